@@ -1,0 +1,73 @@
+"""The gate for numbers coming in: arrays of the right shape, finite, within range."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from .errors import InputError
+
+FloatArray: TypeAlias = NDArray[np.float64]
+
+
+def finite_array(value: ArrayLike, *, name: str, shape: Sequence[int | None]) -> FloatArray:
+    """Return `value` as a float array of the wanted shape.
+
+    `shape` holds sizes, None for "any"; a leading Ellipsis is not needed because `None` entries
+    are counted. Raises InputError when the shape differs or any entry is not a finite number.
+    """
+    try:
+        array = np.asarray(value, dtype=np.float64)
+    except (TypeError, ValueError):
+        raise InputError(f"{name} must be numbers, but got {_shorten(value)}.") from None
+    wanted = tuple(shape)
+    fits = array.ndim == len(wanted) and all(
+        want is None or want == got for want, got in zip(wanted, array.shape, strict=True)
+    )
+    if not fits:
+        shown = "(" + ", ".join("any" if w is None else str(w) for w in wanted) + ")"
+        raise InputError(f"{name} has shape {array.shape}; it must have shape {shown}.")
+    if not np.isfinite(array).all():
+        raise InputError(
+            f"{name} holds a value that is not a finite number ({_shorten(array)}). "
+            "Check the measurement it came from and enter it again."
+        )
+    return array
+
+
+def last_axis(value: ArrayLike, *, name: str, size: int) -> FloatArray:
+    """Return `value` as a float array whose last axis has `size` entries (any leading axes)."""
+    array = np.asarray(value, dtype=np.float64)
+    if array.ndim == 0 or array.shape[-1] != size:
+        raise InputError(f"{name} has shape {array.shape}; its last axis must have {size} entries.")
+    return array
+
+
+def number_between(
+    value: float, *, name: str, low: float, high: float, unit: str = "", open_low: bool = False
+) -> float:
+    """Return `value` as a float within low..high; `open_low` leaves `low` itself out."""
+    suffix = f" {unit}" if unit else ""
+    try:
+        number = float(value)
+    except (TypeError, ValueError):
+        raise InputError(f"{name} must be a number, but got {value!r}.") from None
+    if not np.isfinite(number) or not low <= number <= high or (open_low and number == low):
+        floor = f"more than {low:g}" if open_low else f"from {low:g}"
+        raise InputError(f"{name} is {number:g}{suffix}; it must be {floor} to {high:g}{suffix}.")
+    return number
+
+
+def read_only(array: FloatArray) -> FloatArray:
+    """Return a copy that cannot be written to, for use inside frozen records."""
+    copy = np.array(array, dtype=np.float64)
+    copy.setflags(write=False)
+    return copy
+
+
+def _shorten(value: object) -> str:
+    text = " ".join(repr(value).split())
+    return text if len(text) <= 60 else text[:57] + "..."
