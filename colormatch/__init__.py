@@ -12,7 +12,7 @@ _HOME = {
     "ColormatchError": "errors",
     "Shade": "shade",
     "Palette": "palette",
-    "starter_palette": "palette",
+    "starter_palette": "starter",
     "Tile": "learning",
     "learn": "learning",
     "next_tiles": "advice",

@@ -26,7 +26,11 @@ _KAPPA = 24389 / 27
 
 # IEC 61966-2-1, linear sRGB from XYZ (Y = 1), D65 white.
 _XYZ_TO_RGB = np.array(
-    [[3.2406255, -1.5372080, -0.4986286], [-0.9689307, 1.8757561, 0.0415175], [0.0557101, -0.2040211, 1.0569959]]
+    [
+        [3.2406255, -1.5372080, -0.4986286],
+        [-0.9689307, 1.8757561, 0.0415175],
+        [0.0557101, -0.2040211, 1.0569959],
+    ]
 )
 _RGB_TO_XYZ = np.linalg.inv(_XYZ_TO_RGB)
 
@@ -39,7 +43,9 @@ def weights(illuminant: str = "D65") -> FloatArray:
     """
     if illuminant not in ILLUMINANTS:
         raise UnknownNameError("illuminant", illuminant, ILLUMINANTS)
-    return read_only(read_table("illuminant_weights.csv").numbers(*(f"{illuminant} {axis}" for axis in "XYZ")))
+    return read_only(
+        read_table("illuminant_weights.csv").numbers(*(f"{illuminant} {axis}" for axis in "XYZ"))
+    )
 
 
 @cache
@@ -115,13 +121,13 @@ def linear_rgb_to_xyz(rgb: ArrayLike) -> FloatArray:
     equal R = G = B at a* = b* = 0.
     """
     xyz = last_axis(rgb, name="The RGB colour", size=3) @ _RGB_TO_XYZ.T
-    return xyz * (white_point() / _RGB_TO_XYZ.sum(axis=1))
+    return np.asarray(xyz * (white_point() / _RGB_TO_XYZ.sum(axis=1)), dtype=np.float64)
 
 
 def xyz_to_linear_rgb(xyz: ArrayLike) -> FloatArray:
     """Linear sRGB (..., 3) from XYZ; the inverse of `linear_rgb_to_xyz`, not clipped."""
     scaled = last_axis(xyz, name="XYZ", size=3) * (_RGB_TO_XYZ.sum(axis=1) / white_point())
-    return scaled @ _XYZ_TO_RGB.T
+    return np.asarray(scaled @ _XYZ_TO_RGB.T, dtype=np.float64)
 
 
 def srgb_to_lab(srgb: ArrayLike) -> FloatArray:
@@ -154,7 +160,9 @@ def hex_to_lab(text: str) -> FloatArray:
             raise ValueError
         rgb = [int(digits[i : i + 2], 16) for i in (0, 2, 4)]
     except ValueError:
-        raise InputError(f"{text!r} is not a screen colour; write it like #b0603a (six hexadecimal digits).") from None
+        raise InputError(
+            f"{text!r} is not a screen colour; write it like #b0603a (six hexadecimal digits)."
+        ) from None
     return srgb_to_lab(np.array(rgb) / 255)
 
 

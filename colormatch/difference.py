@@ -16,7 +16,7 @@ def delta_e_1976(first: ArrayLike, second: ArrayLike) -> FloatArray:
     difference = last_axis(first, name="The first colour", size=3) - last_axis(
         second, name="The second colour", size=3
     )
-    return np.sqrt(np.sum(difference**2, axis=-1))
+    return np.asarray(np.sqrt(np.sum(difference**2, axis=-1)), dtype=np.float64)
 
 
 def delta_e_2000(first: ArrayLike, second: ArrayLike) -> FloatArray:

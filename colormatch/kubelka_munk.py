@@ -54,7 +54,7 @@ def layer_reflectance(
     argument = b * s * x
     small = argument < 1e-6
     b_coth = np.where(small, 1.0 / (s * x) + b * argument / 3, b / np.tanh(np.where(small, 1.0, argument)))
-    return (1.0 - rg * (a - b_coth)) / (a - rg + b_coth)
+    return np.asarray((1.0 - rg * (a - b_coth)) / (a - rg + b_coth), dtype=np.float64)
 
 
 def layer_transmittance(absorption: ArrayLike, scattering: ArrayLike, thickness: ArrayLike) -> FloatArray:
@@ -67,7 +67,7 @@ def layer_transmittance(absorption: ArrayLike, scattering: ArrayLike, thickness:
     b = np.sqrt(a * a - 1.0)
     argument = np.minimum(b * s * x, 700.0)
     sinh_over_b = np.where(b < 1e-8, s * x, np.sinh(argument) / np.where(b < 1e-8, 1.0, b))
-    return 1.0 / (a * sinh_over_b + np.cosh(argument))
+    return np.asarray(1.0 / (a * sinh_over_b + np.cosh(argument)), dtype=np.float64)
 
 
 def mix(concentrations: ArrayLike, coefficients: ArrayLike) -> FloatArray:

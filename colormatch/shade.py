@@ -24,9 +24,7 @@ class Shade:
     lab: FloatArray
     covariance: FloatArray
 
-    def __init__(
-        self, lab: ArrayLike, sd: float | None = None, covariance: ArrayLike | None = None
-    ) -> None:
+    def __init__(self, lab: ArrayLike, sd: float | None = None, covariance: ArrayLike | None = None) -> None:
         object.__setattr__(self, "lab", read_only(_checked_lab(lab)))
         object.__setattr__(self, "covariance", read_only(_checked_covariance(sd, covariance)))
 

@@ -67,7 +67,8 @@ def saunderson_inverse(
     body = r - k1 if specular_included else r
     if np.any(body < 0):
         raise InputError(
-            f"A measured reflectance factor of {np.min(r):.4g} lies below the surface's own {np.max(k1):.4g}; "
+            f"A measured reflectance factor of {np.min(r):.4g} lies below the surface's own "
+            f"{np.max(k1):.4g}; "
             "the reading has the specular part excluded: say so, or use k1 = 0."
         )
     return body / ((1 - k1) * (1 - k2) + k2 * body)
@@ -93,5 +94,7 @@ def film_constants(n: float) -> tuple[float, float]:
 def _index(n: ArrayLike) -> FloatArray:
     n = np.asarray(n, dtype=np.float64)
     if not np.all((n > 1) & (n <= 4)):
-        raise InputError(f"A refractive index of {np.min(n):g} cannot be used here; it must be above 1, up to 4.")
+        raise InputError(
+            f"A refractive index of {np.min(n):g} cannot be used here; it must be above 1, up to 4."
+        )
     return n

@@ -1,0 +1,381 @@
+"""The palette: bases and pigments with their optical constants, as a mean and a covariance.
+
+Nothing else in the project holds colour knowledge. Recipes, previews, the check at demould and the
+advice on the next tile all ask a Palette; learning from tiles returns a new one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Container, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
+from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from . import mixture
+from .arrays import FloatArray, finite_array, read_only
+from .errors import InputError, LoadError, UnknownNameError
+from .mixture import Coefficients
+from .parameters import (
+    BASE_SIZE,
+    N_KNOTS,
+    PIGMENT_SIZE,
+    CurvePrior,
+    Layout,
+    absorption_basis,
+    base_covariance,
+    pigment_covariance,
+    scattering_basis,
+)
+from .shade import Shade
+from .spectra import N_BANDS
+from .states import DRY, FILM_INDEX, SATURATION_RATE, StateFactors, drying_share, state_kind
+
+ASTM_C979_MAXIMUM = 0.10  # g pigment per g cement, ASTM C979 clause 1.4
+_WEIGHING_SLACK = 1e-9
+
+Record = TypeVar("Record", "Base", "Pigment")
+
+# An unknown pigment: anything from a faint tint to carbon black.
+UNKNOWN_ABSORPTION = CurvePrior(shape_sd=2.0, strength_sd=0.0, length_nm=70.0)
+UNKNOWN_SCATTERING = CurvePrior(shape_sd=0.2, strength_sd=1.2, length_nm=300.0)
+UNKNOWN_LEVEL = 10.0
+# From one bag or jar to the next of the same kind; from memory, learning widens or narrows it.
+LOT_TO_LOT = CurvePrior(shape_sd=0.1, strength_sd=0.15, length_nm=100.0)
+
+# Log pore factors of base and pigments, logit of the film's cover. The wet pore factor of 0.62 and the
+# pigments' own factor near 1 come from a pilot; the rest is from memory and wide on purpose.
+STATE_PRIOR_MEAN = {
+    "wet": np.array([np.log(0.62), 0.0, 1.5]),
+    "demould": np.array([np.log(0.55), 0.0, 1.5]),
+    "sealed": np.array([np.log(0.75), 0.0, 0.5]),
+}
+STATE_PRIOR_SD = {
+    "wet": np.array([0.35, 0.15, 1.2]),
+    "demould": np.array([0.45, 0.2, 1.2]),
+    "sealed": np.array([0.45, 0.2, 1.5]),
+}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Base:
+    """A cement: name, what it is, where its curve comes from, and the shape of K0 on the 31 bands."""
+
+    name: str
+    label: str
+    k_shape: FloatArray
+    source: str
+    scatter_shape: float = 1.0
+    price_per_kg: float | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pigment:
+    """A dry pigment: name, chemistry, where its curves come from, and the shapes of k and s (31,).
+
+    maximum_load: the pigment's own limit in g per g of dry cement, at most 0.10 (ASTM C979).
+    from_memory: the curves have no published optical constants behind them.
+    """
+
+    name: str
+    label: str
+    k_shape: FloatArray
+    s_shape: FloatArray
+    source: str
+    from_memory: bool = False
+    maximum_load: float = ASTM_C979_MAXIMUM
+    colour_index: str = ""
+    density_g_cm3: float | None = None
+    price_per_kg: float | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Palette:
+    """Bases, pigments and states with the joint posterior of their parameters; immutable.
+
+    mean: (n,), covariance: (n, n) in the order of `layout`. cast_sd: scatter from one cast of the same
+    recipe to the next, in CIELAB units per coordinate (0.8 is from memory; learning replaces it).
+    """
+
+    bases: Mapping[str, Base]
+    pigments: Mapping[str, Pigment]
+    mean: FloatArray
+    covariance: FloatArray
+    states: tuple[str, ...] = ("wet", "demould", "sealed")
+    cast_sd: float = 0.8
+    tiles_learned: int = 0
+    layout: Layout = field(init=False)
+
+    def __post_init__(self) -> None:
+        layout = Layout(tuple(self.bases), tuple(self.pigments), self.states)
+        n = layout.size
+        put = object.__setattr__
+        put(self, "bases", MappingProxyType(dict(self.bases)))
+        put(self, "pigments", MappingProxyType(dict(self.pigments)))
+        put(self, "mean", read_only(finite_array(self.mean, name="The palette's mean", shape=(n,))))
+        covariance = finite_array(self.covariance, name="The palette's covariance", shape=(n, n))
+        put(self, "covariance", read_only(covariance))
+        put(self, "layout", layout)
+
+    # -- optical constants ---------------------------------------------------------------------
+
+    def coefficients(self, base: str, state: str = "dry") -> Coefficients:
+        """The mean optical constants of one base with all pigments, in one state."""
+        return coefficients_at(self, self.mean, base, state)
+
+    def state_factors(self, state: str) -> StateFactors:
+        """The mean pore factors and cover of a state."""
+        return _factors_at(self, self.mean, state)
+
+    def load_vector(self, loads: Mapping[str, float]) -> FloatArray:
+        """(n_pigments,) loads in the palette's order; raises UnknownNameError or LoadError."""
+        vector = np.zeros(len(self.pigments))
+        names = list(self.pigments)
+        for name, load in loads.items():
+            if name not in self.pigments:
+                raise UnknownNameError("pigment", name, names)
+            vector[names.index(name)] = _checked_load(name, load)
+        _check_totals(vector[None, :])
+        return vector
+
+    # -- predictions ---------------------------------------------------------------------------
+
+    def reflectance(self, loads: Mapping[str, float], base: str, state: str = "dry") -> FloatArray:
+        """Reflectance factors (31,) of a mixture; loads in g per g of dry cement, total at most 0.10."""
+        return mixture.reflectance(self.coefficients(base, state), self.load_vector(loads))
+
+    def predict(self, loads: Mapping[str, float], base: str, state: str = "dry") -> Shade:
+        """The shade of a piece cast from `loads`, with the doubt of the model and of the casting."""
+        lab, covariance = self.predict_with_covariance(
+            self.load_vector(loads)[None, :], base=base, state=state
+        )
+        return Shade(lab[0], covariance=covariance[0])
+
+    def predict_many(self, loads: ArrayLike, *, base: str, state: str = "dry") -> FloatArray:
+        """CIELAB (n, 3) of many mixtures, loads (n, n_pigments) in the order of `pigments`."""
+        return mixture.lab(self.coefficients(base, state), self.check_loads(loads))
+
+    def predict_with_covariance(
+        self, loads: ArrayLike, *, base: str, state: str = "dry", casting: bool = True
+    ) -> tuple[FloatArray, FloatArray]:
+        """CIELAB (n, 3) and covariance (n, 3, 3) of many mixtures; casting=False leaves out cast_sd."""
+        lab, slopes = self.parameter_slopes(loads, base=base, state=state)
+        covariance = slopes @ self.covariance @ slopes.transpose(0, 2, 1)
+        if casting:
+            covariance = covariance + self.cast_sd**2 * np.eye(3)
+        return lab, covariance
+
+    def parameter_slopes(
+        self, loads: ArrayLike, *, base: str, state: str = "dry"
+    ) -> tuple[FloatArray, FloatArray]:
+        """CIELAB (n, 3) and its derivatives (n, 3, n_parameters) at the posterior mean."""
+        return parameter_slopes_at(self, self.mean, self.check_loads(loads), base, state)
+
+    def predict_drying(
+        self, loads: Mapping[str, float], base: str, saturation: float, rate: float = SATURATION_RATE
+    ) -> Shade:
+        """The shade on the way from demould (saturation 1) to dry (0); see `states.drying_share`.
+
+        The covariance is that of the two ends, weighted alike; the law between them adds doubt of its own,
+        taken as a tenth of the distance between the ends in the middle of the way.
+        """
+        share = float(drying_share(saturation, rate))
+        start, end = self.predict(loads, base, "demould"), self.predict(loads, base, "dry")
+        law = (0.4 * share * (1 - share) * (end.lab - start.lab))[:, None]
+        covariance = (1 - share) * start.covariance + share * end.covariance + law @ law.T
+        return Shade((1 - share) * start.lab + share * end.lab, covariance=covariance)
+
+    def check_loads(self, loads: ArrayLike) -> FloatArray:
+        """`loads` as (n, n_pigments); raises InputError or LoadError."""
+        array = finite_array(loads, name="The loads", shape=(None, len(self.pigments)))
+        if array.size and array.min() < 0:
+            raise LoadError(
+                f"A load of {array.min():g} is negative; loads run from 0 to {ASTM_C979_MAXIMUM:g}."
+            )
+        _check_totals(array)
+        return array
+
+    # -- growing -------------------------------------------------------------------------------
+
+    def with_posterior(
+        self, mean: ArrayLike, covariance: ArrayLike, *, cast_sd: float | None = None, tiles_learned: int = 0
+    ) -> Palette:
+        """The same names with other parameters; what learning returns."""
+        return replace(
+            self,
+            mean=np.asarray(mean, dtype=np.float64),
+            covariance=np.asarray(covariance, dtype=np.float64),
+            cast_sd=self.cast_sd if cast_sd is None else cast_sd,
+            tiles_learned=self.tiles_learned + tiles_learned,
+        )
+
+    def with_pigment(self, name: str, like: str | None = None, **details: Any) -> Palette:
+        """A palette with one more pigment. like=None: unknown, with a wide prior; like="red-iron-oxide":
+        that one's curves as they are known now, widened as for a new lot.
+
+        details: further fields of `Pigment` (label, price_per_kg, maximum_load, ...).
+        Raises InputError when the name is taken, UnknownNameError when `like` is unknown.
+        """
+        _check_new_name(name, self.pigments, "pigment")
+        if like is None:
+            record = Pigment(
+                name, name, _flat(self, "k_shape"), _flat(self, "s_shape"), "unknown, wide prior"
+            )
+            prior = pigment_covariance(UNKNOWN_ABSORPTION, UNKNOWN_SCATTERING)
+        else:
+            record = replace(_known(self.pigments, like, "pigment"), name=name, label=name)
+            prior = pigment_covariance(LOT_TO_LOT, LOT_TO_LOT)
+        record = replace(record, **details)
+        grown = Layout(tuple(self.bases), (*self.pigments, name), self.states)
+        sources = [(grown.pigment(name), None if like is None else self.layout.pigment(like), prior)]
+        return self._grown(grown, sources, pigments={**self.pigments, name: record})
+
+    def with_base(self, name: str, like: str = "white-cement", **details: Any) -> Palette:
+        """A palette with one more cement (or a new bag of one), starting from another's curve, widened.
+
+        Raises InputError when the name is taken, UnknownNameError when `like` is unknown.
+        """
+        _check_new_name(name, self.bases, "base")
+        record = replace(_known(self.bases, like, "base"), name=name, label=name)
+        record = replace(record, **details)
+        grown = Layout((*self.bases, name), tuple(self.pigments), self.states)
+        prior = base_covariance(LOT_TO_LOT, scatter_sd=0.1)
+        sources = [(grown.base(name), self.layout.base(like), prior)]
+        return self._grown(grown, sources, bases={**self.bases, name: record})
+
+    def with_sealer(self, name: str) -> Palette:
+        """A palette with one more sealer; its state is `"sealed:<name>"`, prior as `sealed`."""
+        state = f"sealed:{name}"
+        _check_new_name(state, self.states, "state")
+        grown = Layout(tuple(self.bases), tuple(self.pigments), (*self.states, state))
+        palette = self._grown(
+            grown,
+            [(grown.state(state), None, np.diag(STATE_PRIOR_SD["sealed"] ** 2))],
+            states=(*self.states, state),
+        )
+        mean = palette.mean.copy()
+        mean[grown.state(state)] = STATE_PRIOR_MEAN["sealed"]
+        return replace(palette, mean=mean)
+
+    def _grown(
+        self, grown: Layout, sources: Sequence[tuple[slice, slice | None, FloatArray]], **changes: Any
+    ) -> Palette:
+        """Parameters of a larger layout: new = old parameters (or zero) + an independent widening."""
+        copy = np.zeros((grown.size, self.layout.size))
+        for new, old in _shared_places(grown, self.layout):
+            copy[new, old] = np.eye(new.stop - new.start)
+        covariance = np.zeros((grown.size, grown.size))
+        for here, there, widening in sources:
+            if there is not None:
+                copy[here, there] = np.eye(here.stop - here.start)
+            covariance[here, here] = widening
+        covariance += copy @ self.covariance @ copy.T
+        return replace(self, mean=copy @ self.mean, covariance=covariance, **changes)
+
+
+def coefficients_at(palette: Palette, parameters: FloatArray, base: str, state: str) -> Coefficients:
+    """Optical constants at any parameter vector (n_parameters,), not only at the mean."""
+    if base not in palette.bases:
+        raise UnknownNameError("base", base, palette.bases)
+    factors = _factors_at(palette, parameters, state)
+    layout, record = palette.layout, palette.bases[base]
+    own = parameters[layout.base(base)]
+    per_pigment = parameters[layout.all_pigments].reshape(-1, PIGMENT_SIZE)
+    k_shapes = np.array([p.k_shape for p in palette.pigments.values()]).reshape(-1, 31)
+    s_shapes = np.array([p.s_shape for p in palette.pigments.values()]).reshape(-1, 31)
+    return Coefficients(
+        base_k=record.k_shape * np.exp(absorption_basis() @ own[:N_KNOTS]),
+        base_s=np.full(31, record.scatter_shape * np.exp(own[N_KNOTS])),
+        pigment_k=k_shapes * np.exp(per_pigment[:, :N_KNOTS] @ absorption_basis().T),
+        pigment_s=s_shapes * np.exp(per_pigment[:, N_KNOTS:] @ scattering_basis().T),
+        factors=factors,
+    )
+
+
+def parameter_slopes_at(
+    palette: Palette, parameters: FloatArray, loads: FloatArray, base: str, state: str
+) -> tuple[FloatArray, FloatArray]:
+    """CIELAB (m, 3) and derivatives (m, 3, n_parameters) of loads (m, n_pigments) at any parameters."""
+    coefficients = coefficients_at(palette, parameters, base, state)
+    lab, parts = mixture.lab_and_curve_slopes(coefficients, loads, absorption_basis(), scattering_basis())
+    layout, m = palette.layout, len(loads)
+    slopes = np.zeros((m, 3, layout.size))
+    own = slopes[:, :, layout.base(base)]
+    own[:, :, :N_KNOTS], own[:, :, BASE_SIZE - 1] = parts.base_k, parts.base_s
+    pigments = np.concatenate([parts.pigment_k, parts.pigment_s], axis=-1)  # (m, 3, n, 10)
+    slopes[:, :, layout.all_pigments] = pigments.reshape(m, 3, -1)
+    if state != "dry":
+        stacked = [parts.pore_base, parts.pore_pigment, parts.cover]
+        slopes[:, :, layout.state(state)] = np.stack(stacked, axis=-1)
+    return lab, slopes
+
+
+def _factors_at(palette: Palette, parameters: FloatArray, state: str) -> StateFactors:
+    if state == "dry":
+        return DRY
+    kind = state_kind(state)
+    if state not in palette.states:
+        raise UnknownNameError("state", state, ("dry", *palette.states))
+    log_base, log_pigment, logit_cover = parameters[palette.layout.state(state)]
+    return StateFactors(
+        pore_base=float(np.exp(log_base)),
+        pore_pigment=float(np.exp(log_pigment)),
+        cover=float(1 / (1 + np.exp(-logit_cover))),
+        index=FILM_INDEX[kind],
+    )
+
+
+def _checked_load(name: str, load: float) -> float:
+    try:
+        value = float(load)
+    except (TypeError, ValueError):
+        raise LoadError(
+            f"The load of {name} is {load!r}; it must be a number, in g per g of dry cement."
+        ) from None
+    if not 0 <= value <= ASTM_C979_MAXIMUM + _WEIGHING_SLACK:
+        hint = " A load is a share, not per cent: 2 % is 0.02." if value > ASTM_C979_MAXIMUM else ""
+        raise LoadError(
+            f"The load of {name} is {value:g}; it must be from 0 to {ASTM_C979_MAXIMUM:g} "
+            f"(10 % of the dry cement, ASTM C979).{hint}"
+        )
+    return value
+
+
+def _check_totals(loads: FloatArray) -> None:
+    total = loads.sum(axis=-1).max(initial=0.0)
+    if total > ASTM_C979_MAXIMUM + _WEIGHING_SLACK:
+        raise LoadError(
+            f"The pigments add up to {total:.2%} of the dry cement; ASTM C979 allows at most "
+            f"{ASTM_C979_MAXIMUM:.0%}. Lower the loads."
+        )
+
+
+def _shared_places(grown: Layout, old: Layout) -> list[tuple[slice, slice]]:
+    return (
+        [(grown.base(name), old.base(name)) for name in old.bases]
+        + [(grown.pigment(name), old.pigment(name)) for name in old.pigments]
+        + [(grown.state(name), old.state(name)) for name in old.states]
+    )
+
+
+def _flat(palette: Palette, curve: str) -> FloatArray:
+    """A flat curve at the geometric mean of the palette's pigments: where an unknown one starts."""
+    curves = np.array([getattr(pigment, curve) for pigment in palette.pigments.values()])
+    level = np.exp(np.log(curves).mean()) if curves.size else UNKNOWN_LEVEL
+    return np.full(N_BANDS, level)
+
+
+def _check_new_name(name: str, taken: Container[str], kind: str) -> None:
+    if not isinstance(name, str) or not name.strip():
+        raise InputError(f"A {kind} needs a name; got {name!r}.")
+    if name in taken:
+        raise InputError(f"There is a {kind} called {name!r} already; choose another name.")
+
+
+def _known(records: Mapping[str, Record], name: str, kind: str) -> Record:
+    try:
+        return records[name]
+    except KeyError:
+        raise UnknownNameError(kind, name, records) from None

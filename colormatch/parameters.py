@@ -1,0 +1,121 @@
+"""The unknowns of a palette as one vector: who sits where, on which knots, with which prior.
+
+Every curve is a shape on the 31 bands (from the starter data, or flat) times exp(basis @ knots), so a
+parameter is the logarithm of a correction and the prior mean of a known curve is zero. Knots:
+absorption every 50 nm joined by a natural cubic spline, scattering at 400, 550, 700 nm joined by
+straight lines. The prior on the knots is a Gaussian process (squared exponential) plus a common
+factor, the strength.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+
+from .arrays import FloatArray, read_only
+from .errors import UnknownNameError
+from .spectra import WAVELENGTHS_NM
+
+KNOTS_NM = np.arange(400.0, 701.0, 50.0)
+SCATTER_KNOTS_NM = np.array([400.0, 550.0, 700.0])
+N_KNOTS = len(KNOTS_NM)
+N_SCATTER = len(SCATTER_KNOTS_NM)
+BASE_SIZE = N_KNOTS + 1  # log K0 at the knots, log of one scatter factor
+PIGMENT_SIZE = N_KNOTS + N_SCATTER
+STATE_SIZE = 3  # log of the base's and the pigments' pore factor, logit of the cover
+
+
+@cache
+def absorption_basis() -> FloatArray:
+    """(31, 7): natural cubic spline through the absorption knots; each row sums to one."""
+    from scipy.interpolate import CubicSpline
+
+    spline = CubicSpline(KNOTS_NM, np.eye(N_KNOTS), bc_type="natural")
+    return read_only(np.asarray(spline(WAVELENGTHS_NM)))
+
+
+@cache
+def scattering_basis() -> FloatArray:
+    """(31, 3): straight lines between the scattering knots; each row sums to one."""
+    columns = [np.interp(WAVELENGTHS_NM, SCATTER_KNOTS_NM, row) for row in np.eye(N_SCATTER)]
+    return read_only(np.stack(columns, axis=-1))
+
+
+@dataclass(frozen=True, slots=True)
+class CurvePrior:
+    """Prior of one curve's logarithm: a free shape and a common strength, in log units.
+
+    shape_sd with correlation length length_nm (squared exponential), strength_sd common to all knots.
+    """
+
+    shape_sd: float
+    strength_sd: float
+    length_nm: float
+
+    def covariance(self, knots_nm: FloatArray) -> FloatArray:
+        """(n, n) prior covariance at the knots."""
+        apart = (knots_nm[:, None] - knots_nm) / self.length_nm
+        return self.shape_sd**2 * np.exp(-0.5 * apart**2) + self.strength_sd**2
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Which part of the parameter vector belongs to whom.
+
+    Order: bases, then pigments, then states (all but dry, which has nothing to learn).
+    """
+
+    bases: tuple[str, ...]
+    pigments: tuple[str, ...]
+    states: tuple[str, ...]
+
+    @property
+    def size(self) -> int:
+        """Length of the parameter vector."""
+        return len(self.bases) * BASE_SIZE + len(self.pigments) * PIGMENT_SIZE + len(self.states) * STATE_SIZE
+
+    def base(self, name: str) -> slice:
+        """Eight parameters: log K0 at seven knots, log of the scatter factor."""
+        start = _place(self.bases, name, "base") * BASE_SIZE
+        return slice(start, start + BASE_SIZE)
+
+    @property
+    def all_pigments(self) -> slice:
+        """The parameters of all pigments, one pigment after the other."""
+        start = len(self.bases) * BASE_SIZE
+        return slice(start, start + len(self.pigments) * PIGMENT_SIZE)
+
+    def pigment(self, name: str) -> slice:
+        """Ten parameters: log k at seven knots, log s at three."""
+        start = self.all_pigments.start + _place(self.pigments, name, "pigment") * PIGMENT_SIZE
+        return slice(start, start + PIGMENT_SIZE)
+
+    def state(self, name: str) -> slice:
+        """Three parameters of a state other than dry: log pore factors of base and pigments, logit cover."""
+        start = self.all_pigments.stop + _place(self.states, name, "state") * STATE_SIZE
+        return slice(start, start + STATE_SIZE)
+
+
+def pigment_covariance(absorption: CurvePrior, scattering: CurvePrior) -> FloatArray:
+    """(10, 10) prior covariance of one pigment."""
+    block = np.zeros((PIGMENT_SIZE, PIGMENT_SIZE))
+    block[:N_KNOTS, :N_KNOTS] = absorption.covariance(KNOTS_NM)
+    block[N_KNOTS:, N_KNOTS:] = scattering.covariance(SCATTER_KNOTS_NM)
+    return block
+
+
+def base_covariance(absorption: CurvePrior, scatter_sd: float) -> FloatArray:
+    """(8, 8) prior covariance of one base; scatter_sd = 0 marks the reference base, whose S0 is 1."""
+    block = np.zeros((BASE_SIZE, BASE_SIZE))
+    block[:N_KNOTS, :N_KNOTS] = absorption.covariance(KNOTS_NM)
+    block[N_KNOTS, N_KNOTS] = scatter_sd**2
+    return block
+
+
+def _place(names: tuple[str, ...], name: str, kind: str) -> int:
+    try:
+        return names.index(name)
+    except ValueError:
+        raise UnknownNameError(kind, name, names) from None

@@ -1,0 +1,87 @@
+"""The starter palette: what is believed before the maker has cast a single tile.
+
+The curves come from the shipped data files (Mie theory over published optical constants, or marked
+"from memory"); colormatch/data/README.md says which is which. The priors around them are wide.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from .data import read_records
+from .palette import STATE_PRIOR_MEAN, STATE_PRIOR_SD, Base, Palette, Pigment
+from .parameters import CurvePrior, Layout, base_covariance, pigment_covariance
+
+REFERENCE_BASE = "white-cement"  # its scattering is 1 by definition; only ratios can be observed
+_STATES = ("wet", "demould", "sealed")
+_GREY_SCATTER_SD = 0.4
+
+# Order of magnitude per kg in any one currency, from memory, so that recipes can be compared by cost
+# before the maker has entered what the bags and jars really cost.
+_PRICES_PER_KG = {
+    "white-cement": 0.8,
+    "grey-cement": 0.3,
+    "red-iron-oxide": 7.0,
+    "yellow-iron-oxide": 8.0,
+    "black-iron-oxide": 7.0,
+    "brown-iron-oxide": 8.0,
+    "titanium-white": 9.0,
+    "chromium-oxide-green": 22.0,
+    "cobalt-blue": 95.0,
+    "ultramarine-blue": 18.0,
+    "carbon-black": 14.0,
+}
+
+
+def starter_palette() -> Palette:
+    """Two cements and nine dry pigments by generic chemistry, with wide priors; reads two small files."""
+    bases, pigments = read_records("starter_bases.toml"), read_records("starter_pigments.toml")
+    layout = Layout(tuple(bases), tuple(pigments), _STATES)
+    mean, covariance = np.zeros(layout.size), np.zeros((layout.size, layout.size))
+    for name, entry in bases.items():
+        absorption = CurvePrior(0.5 * entry["prior_sd_log"], entry["prior_sd_log"], length_nm=150.0)
+        scatter_sd = 0.0 if name == REFERENCE_BASE else _GREY_SCATTER_SD
+        covariance[layout.base(name), layout.base(name)] = base_covariance(absorption, scatter_sd)
+    for name, entry in pigments.items():
+        sd = entry["prior_sd_log"]
+        absorption, scattering = CurvePrior(sd, sd, length_nm=70.0), CurvePrior(0.5 * sd, sd, length_nm=300.0)
+        covariance[layout.pigment(name), layout.pigment(name)] = pigment_covariance(absorption, scattering)
+    for state in _STATES:
+        mean[layout.state(state)] = STATE_PRIOR_MEAN[state]
+        covariance[layout.state(state), layout.state(state)] = np.diag(STATE_PRIOR_SD[state] ** 2)
+    return Palette(
+        bases={name: _base(name, entry) for name, entry in bases.items()},
+        pigments={name: _pigment(name, entry) for name, entry in pigments.items()},
+        mean=mean,
+        covariance=covariance,
+        states=_STATES,
+    )
+
+
+def _base(name: str, entry: Mapping[str, Any]) -> Base:
+    return Base(
+        name=name,
+        label=name.replace("-", " ").capitalize(),
+        k_shape=np.array(entry["k"], dtype=np.float64),
+        scatter_shape=float(entry["scatter"]),
+        source=entry["source"],
+        price_per_kg=_PRICES_PER_KG.get(name),
+    )
+
+
+def _pigment(name: str, entry: Mapping[str, Any]) -> Pigment:
+    return Pigment(
+        name=name,
+        label=name.replace("-", " ").capitalize(),
+        k_shape=np.array(entry["k"], dtype=np.float64),
+        s_shape=np.array(entry["s"], dtype=np.float64),
+        source=entry["source"],
+        from_memory=bool(entry["from_memory"]),
+        maximum_load=float(entry["max_load"]),
+        colour_index=entry["colour_index"],
+        density_g_cm3=float(entry["density_g_cm3"]),
+        price_per_kg=_PRICES_PER_KG.get(name),
+    )
