@@ -138,7 +138,7 @@ def camera_matrix(camera: str, warm: bool) -> FloatArray:
     spectra = smooth_spectra(11, 400)
     sensor = (spectra * light) @ sensitivities(camera)
     sensor /= light @ sensitivities(camera)
-    wanted = xyz_to_linear_rgb(reflectance_to_xyz(spectra)) / 100
+    wanted = xyz_to_linear_rgb(reflectance_to_xyz(spectra))
     # rows sum to one: fit the differences to the last column
     rows = []
     for i in range(3):
