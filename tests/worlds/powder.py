@@ -70,13 +70,14 @@ def spheres(index: NDArray[np.complex128], diameter_um: float, medium: float) ->
 
 
 def lognormal_powder(
-    rays: tuple[tuple[float, NDArray[np.complex128]], ...], *, median_um: float, spread: float, medium: float
+    rays: tuple[tuple[float, NDArray[np.complex128]], ...], *, median_um: float, spread: float, medium: float,
+    points: int = 15,
 ) -> Coefficients:
     """Coefficients of a powder whose volume is lognormal in diameter: median, geometric standard deviation.
 
-    The volume integral is a 15-point Gauss-Hermite rule in log diameter.
+    The volume integral is a Gauss-Hermite rule of `points` sizes in log diameter.
     """
-    nodes, weights = np.polynomial.hermite_e.hermegauss(15)
+    nodes, weights = np.polynomial.hermite_e.hermegauss(points)
     diameters = median_um * spread**nodes
     total = np.zeros((3, WAVELENGTHS_UM.size))
     for share, index in rays:
@@ -86,8 +87,9 @@ def lognormal_powder(
 
 
 def ks_of(coefficients: Coefficients) -> tuple[Array, Array]:
-    """Kubelka-Munk K = 2 mu_a and S = 3/4 mu_s (1 - g); Gate, Appl. Opt. 13 (1974) 236; Thennadil,
+    """Kubelka-Munk K = 2 mu_a and S = 3/4 mu_s (1 - g), which cannot be negative.
 
-    J. Opt. Soc. Am. A 25 (2008) 1480 found this form nearest to exact transfer; S cannot be negative.
+    Gate, Appl. Opt. 13 (1974) 236; Thennadil, J. Opt. Soc. Am. A 25 (2008) 1480 found this form nearest to exact
+    radiative transfer.
     """
     return 2.0 * coefficients.absorption, 0.75 * coefficients.reduced_scattering
