@@ -30,6 +30,9 @@ LAMPS = {
     "daylight": "D65",
 }
 WARM = ("tungsten", "warm-led")
+# Sensor noise a maker allows for when fitting a matrix (from memory): keeps a sensor whose curves
+# overlap heavily, as the second camera's do, from entries of 17 that would amplify noise.
+MATRIX_NOISE = 0.02
 CAMERAS = ("camera-a", "camera-b", "camera-c")
 
 
@@ -139,12 +142,12 @@ def camera_matrix(camera: str, warm: bool) -> FloatArray:
     sensor = (spectra * light) @ sensitivities(camera)
     sensor /= light @ sensitivities(camera)
     wanted = xyz_to_linear_rgb(reflectance_to_xyz(spectra))
-    # rows sum to one: fit the differences to the last column
     rows = []
-    for i in range(3):
+    for i in range(3):  # rows sum to one: fit what each takes from the other two
         others = [j for j in range(3) if j != i]
         basis = sensor[:, others] - sensor[:, [i]]
-        two = np.linalg.lstsq(basis, wanted[:, i] - sensor[:, i], rcond=None)[0]
+        noise = MATRIX_NOISE**2 * len(spectra) * (np.eye(2) + 1)  # of the differences
+        two = np.linalg.solve(basis.T @ basis + noise, basis.T @ (wanted[:, i] - sensor[:, i]))
         row = np.zeros(3)
         row[others] = two
         row[i] = 1 - two.sum()

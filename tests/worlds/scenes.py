@@ -6,7 +6,7 @@ import numpy as np
 
 from colormatch.arrays import FloatArray
 from colormatch.data import read_table
-from colormatch.spectra import N_BANDS
+from colormatch.spectra import N_BANDS, WAVELENGTHS_NM
 
 from .camera import Scene, Thing
 
@@ -67,6 +67,39 @@ def chart24(corners: FloatArray, *, margin: float = 0.06) -> tuple[Thing, ...]:
     spectra, names = table.numbers(), [row[0] for row in table.rows]
     patches = zip(names, patch_outlines(corners), spectra, strict=True)
     return (frame, *(Thing(name, outline, spectrum) for name, outline, spectrum in patches))
+
+
+def cement_spectra(seed: int, count: int) -> FloatArray:
+    """(count, 31) reflectances of invented cast cements: a pale base with up to three of five pigments.
+
+    Made-up absorption edges in the places of common mineral pigments; mixing by Kubelka & Munk (1931).
+    """
+    rng = np.random.default_rng(seed)
+    nm = WAVELENGTHS_NM
+
+    def edge(at: float, width: float) -> FloatArray:
+        return 1 / (1 + np.exp((nm - at) / width))
+
+    def window(at: float, width: float) -> FloatArray:
+        return np.exp(-(((nm - at) / width) ** 2))
+
+    absorption = np.stack([
+        60 * edge(580, 14) + 4,  # red
+        45 * edge(510, 16) + 2.5,  # yellow
+        np.full(N_BANDS, 70.0),  # black
+        30 * (edge(470, 18) + window(610, 50)) + 3,  # green
+        25 * window(600, 60) + 1.5,  # blue
+    ])
+    scatter = np.array([6.0, 5.0, 1.0, 5.0, 3.0])
+    spectra = []
+    for _ in range(count):
+        load = np.zeros(5)
+        chosen = rng.choice(5, size=rng.integers(1, 4), replace=False)
+        load[chosen] = 10 ** rng.uniform(-3, np.log10(0.04), len(chosen))
+        base = 0.03 + rng.uniform(0, 0.25) + rng.uniform(0, 0.06) * edge(480, 40)
+        ratio = (base + load @ absorption) / (1 + load @ scatter)
+        spectra.append(1 + ratio - np.sqrt(ratio**2 + 2 * ratio))
+    return np.array(spectra)
 
 
 def rectangle(x0: float, y0: float, x1: float, y1: float) -> FloatArray:
