@@ -1,0 +1,119 @@
+"""The bin: deletion that can be undone, and emptied.
+
+What belongs to a record (the shades of a swatch, the weighings of a batch) goes with it, both ways. A record that
+others need cannot go: so nothing outside the bin ever points into it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import sqlalchemy as sa
+
+from ..errors import LibraryError
+from .errors import InUseError
+from .fields import specs
+from .records import KINDS, Record
+from .rows import read_records
+from .schema import LINKED, LINKS, TABLES, history, users_of
+from .writing import existing, pointed_at, present
+
+
+@dataclass(frozen=True, slots=True)
+class Binned:
+    """A record in the bin and since when (ISO 8601, UTC)."""
+
+    record: Record
+    binned_at: str
+
+
+def put_in(connection: sa.Connection, kind: type[Record], uid: str, stamp: str) -> None:
+    """Put a record and what belongs to it in the bin."""
+    record = present(connection, kind, uid)
+    going = [record, *_belongings(connection, record)]
+    uids = {each.uid for each in going}
+    for each in going:
+        users = [user for user in _users(connection, each) if user.uid not in uids]
+        if users:
+            named = ", ".join(f"{u.KIND.replace('_', ' ')} {getattr(u, 'name', '') or u.uid}" for u in users[:5])
+            more = f" and {len(users) - 5} more" if len(users) > 5 else ""
+            raise InUseError(f"The {each.KIND.replace('_', ' ')} {each.uid!r} is used by {named}{more}; delete these first.")
+    for each in going:
+        _stamp(connection, each, stamp)
+
+
+def take_out(connection: sa.Connection, kind: type[Record], uid: str) -> None:
+    """Take a record and what went in together with it out of the bin."""
+    record = existing(connection, kind, uid)
+    stamp = _stamp_of(connection, kind.KIND, uid)
+    if record is None or stamp is None:
+        raise LibraryError(f"There is no {kind.KIND.replace('_', ' ')} {uid[:60]!r} in the bin.")
+    for other, other_uid in pointed_at(record):
+        if _stamp_of(connection, other, other_uid):
+            raise LibraryError(f"Restore the {other.replace('_', ' ')} {other_uid!r} first: it is in the bin too.")
+    _stamp(connection, record, None)
+    for each in _belongings(connection, record, binned=True):
+        if _stamp_of(connection, each.KIND, each.uid) == stamp:
+            _stamp(connection, each, None)
+
+
+def contents(connection: sa.Connection) -> list[Binned]:
+    """Everything in the bin, latest first."""
+    found = [
+        Binned(record, _stamp_of(connection, record.KIND, record.uid) or "")
+        for kind in KINDS.values()
+        for record in read_records(connection, kind, TABLES[kind.KIND].c.binned_at.is_not(None))
+    ]
+    return sorted(found, key=lambda each: each.binned_at, reverse=True)
+
+
+def empty(connection: sa.Connection) -> int:
+    """Remove everything in the bin with its history; users go before what they use."""
+    removed = 0
+    for kind in reversed(KINDS.values()):
+        table = TABLES[kind.KIND]
+        uids = connection.execute(sa.select(table.c.uid).where(table.c.binned_at.is_not(None))).scalars().all()
+        for uid in uids:
+            for name, spec in specs(kind).items():
+                if spec.form in LINKED:
+                    links = LINKS[kind.KIND, name]
+                    connection.execute(sa.delete(links).where(links.c.owner_uid == uid))
+            connection.execute(sa.delete(history).where(history.c.kind == kind.KIND, history.c.uid == uid))
+            connection.execute(sa.delete(table).where(table.c.uid == uid))
+        removed += len(uids)
+    return removed
+
+
+def _belongings(connection: sa.Connection, record: Record, *, binned: bool = False) -> list[Record]:
+    """What belongs to a record and is, or is not, in the bin."""
+    found: list[Record] = []
+    for kind, name, owned in users_of(record.KIND):
+        if owned:
+            table = TABLES[kind]
+            state = table.c.binned_at.is_not(None) if binned else table.c.binned_at.is_(None)
+            found += read_records(connection, KINDS[kind], table.c[name] == record.uid, state)
+    return found
+
+
+def _users(connection: sa.Connection, record: Record) -> list[Record]:
+    """Records outside the bin that point at this one."""
+    found: list[Record] = []
+    for kind, name, _ in users_of(record.KIND):
+        table = TABLES[kind]
+        if (kind, name) in LINKS:
+            links = LINKS[kind, name]
+            points = table.c.uid.in_(sa.select(links.c.owner_uid).where(links.c.item == record.uid))
+        else:
+            points = table.c[name] == record.uid
+        found += read_records(connection, KINDS[kind], points, table.c.binned_at.is_(None))
+    return found
+
+
+def _stamp(connection: sa.Connection, record: Record, stamp: str | None) -> None:
+    table = TABLES[record.KIND]
+    connection.execute(sa.update(table).where(table.c.uid == record.uid).values(binned_at=stamp))
+
+
+def _stamp_of(connection: sa.Connection, kind: str, uid: str) -> str | None:
+    table = TABLES[kind]
+    return connection.execute(sa.select(table.c.binned_at).where(table.c.uid == uid)).scalar()

@@ -1,0 +1,218 @@
+"""The database under a library: connecting, transactions that lose nothing, and bringing an older one up to date.
+
+SQLite: write-ahead log, every commit flushed to the disk, foreign keys on, and BEGIN IMMEDIATE for every writing
+transaction: a transaction that reads before it writes must hold the write lock from the start, or two of them
+read the same old value and one update is lost. PostgreSQL: one lock for all writers of a
+library, which gives the same promise; a studio does not write fast enough to notice.
+"""
+
+from __future__ import annotations
+
+import errno
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from importlib.util import find_spec
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.exc import DBAPIError, IntegrityError, SQLAlchemyError
+
+from ..errors import LibraryError
+from .errors import DiskFullError, NewerLibraryError
+from .schema import HEAD
+
+FILE_NAME = "library.sqlite"
+_WAIT_SECONDS = 60.0
+_POSTGRES = "postgresql+psycopg"
+_WRITERS = 0x636F6C6F  # the advisory lock of all writers of one PostgreSQL library
+_MIGRATIONS = Path(__file__).with_name("migrations")
+_POSTGRES_FULL = ("53100",)  # SQLSTATE disk_full
+_SQLITE_FULL = ("SQLITE_FULL", "SQLITE_IOERR_WRITE", "SQLITE_IOERR_SHMSIZE", "SQLITE_IOERR_FSYNC")
+
+
+class Database:
+    """One database: `reading()` and `writing()` give a connection inside a transaction."""
+
+    def __init__(self, url: sa.URL) -> None:
+        self.url = url
+        self.is_sqlite = url.get_backend_name() == "sqlite"
+        self.where = url.database if self.is_sqlite else url.render_as_string(hide_password=True)
+        self._engine = _sqlite_engine(url) if self.is_sqlite else _postgres_engine(url)
+
+    @contextmanager
+    def reading(self) -> Iterator[sa.Connection]:
+        """A transaction that sees one moment of the database and does not wait for writers."""
+        with self._translated(), self._engine.connect() as connection:
+            connection = connection.execution_options(reading=True)
+            with connection.begin():
+                yield connection
+
+    @contextmanager
+    def writing(self) -> Iterator[sa.Connection]:
+        """A transaction that is alone in writing: all of it is kept, or none of it."""
+        with self._translated(), self._engine.connect() as connection, connection.begin():
+            yield connection
+
+    def prepare(self) -> str | None:
+        """Make the tables, or bring an older library up to date; the version it had, if it was older."""
+        with self.reading() as connection:
+            before = _schema_version(connection)
+        if before == HEAD:
+            return None
+        if before is not None:
+            self._refuse_newer(before)
+            self._keep_copy(before)
+        with self.writing() as connection:
+            if _schema_version(connection) != HEAD:  # another process may have been quicker
+                _migrate(connection)
+        return before
+
+    def problems(self, connection: sa.Connection) -> list[str]:
+        """What the database itself finds wrong, in sentences."""
+        if not self.is_sqlite:
+            return []
+        pages = [str(row[0]) for row in connection.exec_driver_sql("PRAGMA integrity_check")]
+        keys = [str(tuple(row)) for row in connection.exec_driver_sql("PRAGMA foreign_key_check")]
+        found = [f"The database is damaged: {each}." for each in pages if each != "ok"]
+        return found + [f"A row points at nothing: {each}." for each in keys]
+
+    def copy_to(self, file: Path) -> None:
+        """Copy a SQLite database, as it is at one moment, to a new file (SQLite's backup API)."""
+        with self._translated(), closing(sqlite3.connect(str(self.url.database))) as source:
+            with closing(sqlite3.connect(file)) as target:
+                source.backup(target)
+                target.execute("PRAGMA journal_mode=DELETE")  # one file, without a log beside it
+
+    def _keep_copy(self, version: str) -> None:
+        """Before an older library is changed, a copy of it beside it."""
+        if self.is_sqlite:
+            file = Path(str(self.url.database))
+            with TemporaryDirectory(dir=file.parent, prefix=".copy-") as folder:
+                self.copy_to(Path(folder) / file.name)
+                (Path(folder) / file.name).replace(file.with_name(f"{file.stem}-before-{version}-to-{HEAD}.sqlite"))
+
+    def _refuse_newer(self, version: str) -> None:
+        known = {path.stem.removeprefix("revision_") for path in (_MIGRATIONS / "versions").glob("revision_*.py")}
+        if version not in known:
+            raise NewerLibraryError(
+                f"The library {self.where} has table version {version[:40]!r}; this version of the tool knows up to "
+                f"{HEAD}. It was last written by a newer version: update the tool, or open an older backup."
+            )
+
+    def close(self) -> None:
+        """Let go of every connection."""
+        self._engine.dispose()
+
+    @contextmanager
+    def _translated(self) -> Iterator[None]:
+        """Errors of the database in words a maker can act on."""
+        try:
+            yield
+        except (SQLAlchemyError, sqlite3.Error) as error:
+            raise self._in_words(error) from error
+        except OSError as error:
+            if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
+                raise self._full() from error
+            raise LibraryError(f"The library {self.where} could not be written: {error.strerror or error}.") from error
+
+    def _in_words(self, error: SQLAlchemyError | sqlite3.Error) -> LibraryError:
+        cause = error.orig if isinstance(error, DBAPIError) else error
+        code = str(getattr(cause, "sqlite_errorname", None) or getattr(cause, "sqlstate", None) or "")
+        if code in _SQLITE_FULL or code in _POSTGRES_FULL:
+            return self._full()
+        if isinstance(error, IntegrityError):
+            return LibraryError(f"The library refused to store this, because its parts do not fit together: {cause}.")
+        if code in ("SQLITE_BUSY", "SQLITE_LOCKED"):
+            return LibraryError(
+                f"The library {self.where} was busy for more than {_WAIT_SECONDS:.0f} seconds; nothing was changed. "
+                "Close other programs that use it and try again."
+            )
+        if code in ("SQLITE_NOTADB", "SQLITE_CORRUPT"):
+            return LibraryError(
+                f"{self.where} is not a library, or is damaged ({cause}). Restore the latest backup into a new folder."
+            )
+        if code in ("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_READONLY_DIRECTORY"):
+            return LibraryError(
+                f"The library {self.where} cannot be opened for writing. Check that the folder exists, that you may "
+                "write in it, and that it is not on a read-only disk."
+            )
+        return LibraryError(f"The library {self.where} gave an error; nothing was changed: {cause}.")
+
+    def _full(self) -> DiskFullError:
+        return DiskFullError(
+            f"There is no room left on the disk of the library {self.where}; nothing was changed. "
+            "Free some space, or empty the bin, and try again."
+        )
+
+
+def sqlite_url(file: Path) -> sa.URL:
+    """The URL of a SQLite file."""
+    return sa.URL.create("sqlite", database=str(file))
+
+
+def postgres_url(text: str) -> sa.URL:
+    """A checked PostgreSQL URL, or LibraryError."""
+    try:
+        url = sa.make_url(text)
+    except (sa.exc.ArgumentError, ValueError):
+        url = None
+    if url is None or url.get_backend_name() != "postgresql" or not url.database:
+        raise LibraryError(
+            "A library is a folder, or a PostgreSQL URL such as postgresql+psycopg://user@host:5432/studio."
+        )
+    if find_spec("psycopg") is None:
+        raise LibraryError("A library on PostgreSQL needs psycopg: install colormatch with its extra, colormatch[postgres].")
+    return url.set(drivername=_POSTGRES)
+
+
+def _sqlite_engine(url: sa.URL) -> sa.Engine:
+    engine = sa.create_engine(url, connect_args={"timeout": _WAIT_SECONDS})
+
+    @sa.event.listens_for(engine, "connect")
+    def _set_up(connection: sqlite3.Connection, record: object) -> None:
+        connection.isolation_level = None  # transactions are begun below, never by the driver
+        for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", f"busy_timeout={_WAIT_SECONDS * 1000:.0f}"):
+            connection.execute(f"PRAGMA {pragma}")
+
+    @sa.event.listens_for(engine, "begin")
+    def _begin(connection: sa.Connection) -> None:
+        reading = connection.get_execution_options().get("reading", False)
+        connection.exec_driver_sql("BEGIN" if reading else "BEGIN IMMEDIATE")
+
+    return engine
+
+
+def _postgres_engine(url: sa.URL) -> sa.Engine:
+    engine = sa.create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": 10})
+
+    @sa.event.listens_for(engine, "begin")
+    def _begin(connection: sa.Connection) -> None:
+        if connection.get_execution_options().get("reading", False):
+            connection.exec_driver_sql("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ READ ONLY")
+        else:  # READ COMMITTED: what is read after the lock was got is the latest
+            connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_WRITERS})")
+
+    return engine
+
+
+def _schema_version(connection: sa.Connection) -> str | None:
+    tables = sa.inspect(connection).get_table_names()
+    if tables and "alembic_version" not in tables:
+        raise LibraryError("This is a database of something else, not a library. Choose another place.")
+    if not tables:
+        return None
+    version: Any = connection.execute(sa.text("SELECT version_num FROM alembic_version")).scalar()
+    return None if version is None else str(version)
+
+
+def _migrate(connection: sa.Connection, to: str = HEAD) -> None:
+    from alembic import command  # slow to import, and needed once in the life of a library
+    from alembic.config import Config
+
+    config = Config()
+    config.set_main_option("script_location", str(_MIGRATIONS).replace("%", "%%"))
+    config.attributes["connection"] = connection
+    command.upgrade(config, to)

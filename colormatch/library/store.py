@@ -1,0 +1,280 @@
+"""The swatch library: save, read, edit, bin and restore records, each call one transaction."""
+
+from __future__ import annotations
+
+import builtins
+from collections.abc import Callable, Iterable, Mapping
+from contextlib import suppress
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Any, Self, TypeVar
+
+import sqlalchemy as sa
+
+from ..errors import LibraryError
+from . import bin as bins
+from . import files, writing
+from . import history as past
+from .database import FILE_NAME, Database, postgres_url, sqlite_url
+from .fields import specs
+from .plain import checked, now
+from .records import Photograph, Record
+from .rows import read_records
+from .schema import LINKED, TABLES
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+R = TypeVar("R", bound=Record)
+
+
+def data_folder() -> Path:
+    """The folder of the user's own library, where the platform keeps such data."""
+    from platformdirs import user_data_path
+
+    return user_data_path("colormatch", appauthor=False) / "library"
+
+
+def open_library(location: str | Path | None = None) -> Library:
+    """Open a library, making it if it is not there and bringing an older one up to date.
+
+    location: a folder; or a PostgreSQL URL; None: the user's own library (data_folder()). An older SQLite library
+    is copied beside itself first. Raises LibraryError; NewerLibraryError for a library
+    written by a newer version of this tool.
+    """
+    if isinstance(location, str) and "://" in location:
+        database, folder = Database(postgres_url(location)), None
+    else:
+        folder = Path(location) if location is not None else data_folder()
+        database = Database(sqlite_url(_made(folder) / FILE_NAME))
+    try:
+        database.prepare()
+    except BaseException:
+        database.close()
+        raise
+    return Library(database, folder)
+
+
+def _made(folder: Path) -> Path:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise LibraryError(
+            f"The folder {folder} for the library could not be made ({error.strerror}). Choose another place."
+        ) from error
+    return folder
+
+
+def _conditions(kind: type[Record], equal: Mapping[str, Any]) -> list[sa.ColumnElement[bool]]:
+    columns, known = TABLES[kind.KIND].c, specs(kind)
+    conditions: list[sa.ColumnElement[bool]] = []
+    for name, value in equal.items():
+        if name != "uid" and (name not in known or known[name].form in (*LINKED, "lab", "blob", "mapping")):
+            raise LibraryError(f"A {kind.KIND} cannot be listed by {name!r}.")
+        several = isinstance(value, (list, tuple, set))
+        conditions.append(columns[name].in_(list(value)) if several else columns[name] == _as_stored(value))
+    return conditions
+
+
+def _as_stored(value: Any) -> Any:
+    return value.isoformat() if isinstance(value, date) else value
+
+
+class Library:
+    """A studio's swatch library. Use it in a `with` statement, or close() it. Made by open_library.
+
+    folder: where its files are; None for one on a database server.
+    """
+
+    def __init__(self, database: Database, folder: Path | None) -> None:
+        self.database = database
+        self.folder = folder
+        self.photographs: files.PhotographStore = (
+            files.TableStore() if folder is None else files.FolderStore(folder / "photographs")
+        )
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self.database.close()
+
+    # --- records ----------------------------------------------------------------------------------
+
+    def save(self, record: R) -> R:
+        """Keep a record, new or edited; the record as kept, with its uid and new version.
+
+        An edit keeps the earlier version in the history. Raises ConflictError if the record was changed by someone
+        else since it was read, LibraryError for a value that is not allowed or a uid that points nowhere.
+        """
+        return self.save_all([record])[0]
+
+    def save_all(self, records: Iterable[R]) -> builtins.list[R]:
+        """Keep several records, all or none. One that points at another comes after it; see new_uid()."""
+        settled = [checked(record) for record in records]
+        with self.database.writing() as connection:
+            stamp = now()
+            return [writing.keep(connection, record, stamp) for record in settled]
+
+    def get(self, kind: type[R], uid: str) -> R:
+        """The record; NotInLibrary when there is none, or when it is in the bin."""
+        with self.database.reading() as connection:
+            return writing.present(connection, kind, uid)
+
+    def find_one(self, kind: type[R], uid: str) -> R | None:
+        """The record, or None when there is none, or when it is in the bin."""
+        table = TABLES[kind.KIND]
+        with self.database.reading() as connection:
+            found = read_records(connection, kind, table.c.uid == uid, table.c.binned_at.is_(None))
+        return found[0] if found else None
+
+    def list(self, kind: type[R], **equal: Any) -> builtins.list[R]:
+        """Records not in the bin, by uid. `equal`: field = value, or field = list of values: any of them."""
+        with self.database.reading() as connection:
+            return read_records(connection, kind, TABLES[kind.KIND].c.binned_at.is_(None), *_conditions(kind, equal))
+
+    def count(self, kind: type[Record]) -> int:
+        """How many records of a kind there are, without those in the bin."""
+        table = TABLES[kind.KIND]
+        with self.database.reading() as connection:
+            query = sa.select(sa.func.count()).select_from(table).where(table.c.binned_at.is_(None))
+            return connection.execute(query).scalar() or 0
+
+    def update(self, kind: type[R], uid: str, change: Callable[[R], R]) -> R:
+        """Read a record, change it and keep it in one transaction, so that nobody's change is lost.
+
+        change: given the record as it is now, gives the record as it shall be. It must not use the library.
+        """
+        with self.database.writing() as connection:
+            current = writing.present(connection, kind, uid)
+            changed = replace(change(current), uid=current.uid, version=current.version)
+            return writing.keep(connection, checked(changed), now())
+
+    # --- history and bin --------------------------------------------------------------------------
+
+    def history(self, record: Record) -> builtins.list[past.Version]:
+        """Every version of a record, oldest first, the present one last."""
+        with self.database.reading() as connection:
+            return past.versions(connection, type(record), record.uid)
+
+    def revert(self, record: R, version: int) -> R:
+        """Make an earlier version the present one; what is replaced stays in the history."""
+        with self.database.writing() as connection:
+            current = writing.present(connection, type(record), record.uid)
+            earlier = past.version(connection, type(record), record.uid, version)
+            return writing.keep(connection, checked(replace(earlier, version=current.version)), now())
+
+    def delete(self, record: Record) -> None:
+        """Put a record in the bin, with what belongs to it (shades of a swatch, weighings of a batch).
+
+        Raises InUseError, naming the users, if other records need it.
+        """
+        with self.database.writing() as connection:
+            bins.put_in(connection, type(record), record.uid, now())
+
+    def restore(self, record: R) -> R:
+        """Take a record out of the bin, with what went in together with it."""
+        with self.database.writing() as connection:
+            bins.take_out(connection, type(record), record.uid)
+            return writing.present(connection, type(record), record.uid)
+
+    def bin(self) -> builtins.list[bins.Binned]:
+        """What is in the bin, latest first."""
+        with self.database.reading() as connection:
+            return bins.contents(connection)
+
+    def empty_bin(self) -> int:
+        """Remove what is in the bin for good, with its history and unused photographs; how many records went."""
+        with self.database.writing() as connection:
+            removed = bins.empty(connection)
+            self._sweep(connection)
+        return removed
+
+    # --- photographs ------------------------------------------------------------------------------
+
+    def store_photograph(self, content: bytes, **fields: Any) -> Photograph:
+        """Keep a photograph (the bytes of a JPEG, PNG, TIFF or WebP file); fields: file_name, taken_on, notes.
+
+        The same bytes again give the record that is there. Raises LibraryError for anything that is no photograph.
+        """
+        media_type, width, height = files.describe(content)
+        record = checked(
+            Photograph(
+                uid=files.sha256_of(content), media_type=media_type, width_px=width, height_px=height,
+                size_bytes=len(content), **fields,
+            )
+        )  # fmt: skip
+        with self.database.writing() as connection:
+            kept = writing.existing(connection, Photograph, record.uid)
+            self.photographs.put(connection, record.uid, content)
+            if kept is None:
+                return writing.keep(connection, record, now())
+            with suppress(LibraryError):  # it is not in the bin
+                bins.take_out(connection, Photograph, record.uid)
+            return kept
+
+    def photograph_bytes(self, uid: str) -> bytes:
+        """The file of a photograph as it was stored, checked against its sha256."""
+        with self.database.reading() as connection:
+            return self.photographs.get(connection, uid)
+
+    def thumbnail_bytes(self, uid: str) -> bytes:
+        """A small upright JPEG of a photograph, made once where there is a folder to keep it in."""
+        kept = None if self.folder is None else self.folder / "thumbnails" / f"{uid[:64]}.jpg"
+        if kept is not None and kept.exists():
+            return kept.read_bytes()
+        small = files.thumbnail(self.photograph_bytes(uid))
+        if kept is not None:
+            with suppress(OSError):  # a thumbnail that cannot be kept is made again next time
+                kept.parent.mkdir(exist_ok=True)
+                files.write_whole(kept, small)
+        return small
+
+    def check(self) -> builtins.list[str]:
+        """What is wrong with the library, in sentences; an empty list when all is well."""
+        with self.database.reading() as connection:
+            wrong = self.database.problems(connection)
+            for photograph in read_records(connection, Photograph):
+                try:
+                    self.photographs.get(connection, photograph.uid)
+                except LibraryError as error:
+                    wrong.append(str(error))
+        return wrong
+
+    def _sweep(self, connection: sa.Connection) -> None:
+        """Drop photographs no row names. Safe: they are only put within a writing transaction, and this is one."""
+        named = set(connection.execute(sa.select(TABLES["photograph"].c.uid)).scalars())
+        for sha256 in self.photographs.held(connection) - named:
+            self.photographs.drop(connection, sha256)
+            if self.folder is not None:
+                (self.folder / "thumbnails" / f"{sha256}.jpg").unlink(missing_ok=True)
+        if isinstance(self.photographs, files.FolderStore):
+            self.photographs.sweep()
+
+    # --- finding ----------------------------------------------------------------------------------
+
+    def find(self, **wanted: Any) -> builtins.list[Any]:
+        """Swatches by text, pigment, cement, mould, tag, since, until, limit; see finding.find."""
+        from .finding import find
+
+        return find(self, **wanted)
+
+    def find_near(self, lab: Any, **wanted: Any) -> builtins.list[Any]:
+        """Swatches nearest in colour; see finding.find_near."""
+        from .finding import find_near
+
+        return find_near(self, lab, **wanted)
+
+    def contact_sheet(self, swatches: Iterable[Any], **wanted: Any) -> Image:
+        """A picture of swatches; see contact_sheet.contact_sheet."""
+        from .contact_sheet import contact_sheet
+
+        return contact_sheet(self, swatches, **wanted)

@@ -1,0 +1,153 @@
+"""Keeping one record inside a writing transaction: its uid, its version, what it points at, its history."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import replace
+from typing import TypeVar
+
+import sqlalchemy as sa
+
+from ..errors import LibraryError
+from .errors import ConflictError, NotInLibrary
+from .fields import Spec, specs
+from .records import KINDS, Record, Studio, new_uid
+from .rows import content_of, read_records, row_of, write_links
+from .schema import LINKED, TABLES, history
+
+R = TypeVar("R", bound=Record)
+
+_NAMED = ("cement", "pigment", "mould", "camera_profile")  # whose uid is made from the name
+
+
+def keep(connection: sa.Connection, record: R, stamp: str) -> R:
+    """Insert or update a checked record; the record with its uid and version. An unchanged one stays as it is."""
+    if not record.uid:
+        record = replace(record, uid=_fresh_uid(connection, record))
+    kind = type(record)
+    there = existing(connection, kind, record.uid)
+    if there is None:
+        _require_new(record)
+        _require_pointed_at(connection, record)
+        record = replace(record, version=1)
+        connection.execute(sa.insert(TABLES[kind.KIND]), {**row_of(record), "saved_at": stamp})
+        write_links(connection, record)
+        return record
+    _require_same_version(connection, there, record)
+    if there == record:
+        return there
+    _require_pointed_at(connection, record)
+    _to_history(connection, there)
+    record = replace(record, version=there.version + 1)
+    table = TABLES[kind.KIND]
+    connection.execute(sa.update(table).where(table.c.uid == record.uid).values(**row_of(record), saved_at=stamp))
+    write_links(connection, record)
+    return record
+
+
+def existing(connection: sa.Connection, kind: type[R], uid: str) -> R | None:
+    """The record, in the bin or not, or None."""
+    found = read_records(connection, kind, TABLES[kind.KIND].c.uid == uid)
+    return found[0] if found else None
+
+
+def present(connection: sa.Connection, kind: type[R], uid: str) -> R:
+    """The record; NotInLibrary when there is none, or when it is in the bin."""
+    record = existing(connection, kind, uid)
+    if record is None:
+        raise NotInLibrary(f"There is no {_said(kind)} {uid[:60]!r} in the library.")
+    if is_binned(connection, record):
+        raise NotInLibrary(f"The {_said(kind)} {uid!r} is in the bin; restore it first.")
+    return record
+
+
+def is_binned(connection: sa.Connection, record: Record) -> bool:
+    """Whether the record is in the bin."""
+    table = TABLES[record.KIND]
+    stamp = connection.execute(sa.select(table.c.binned_at).where(table.c.uid == record.uid)).scalar()
+    return stamp is not None
+
+
+def pointed_at(record: Record) -> list[tuple[str, str]]:
+    """(kind, uid) of every record this one points at."""
+    found: list[tuple[str, str]] = []
+    for name, spec in specs(type(record)).items():
+        if spec.kind:
+            found += [(spec.kind, uid) for uid in _uids(spec, getattr(record, name))]
+    return found
+
+
+def _uids(spec: Spec, value: object) -> list[str]:
+    if spec.form in LINKED:
+        return list(value)  # type: ignore[call-overload, no-any-return]
+    return [value] if isinstance(value, str) else []
+
+
+def _require_new(record: Record) -> None:
+    if record.version:
+        raise ConflictError(
+            f"The {_said(type(record))} {record.uid!r} was removed by someone else since it was read. "
+            "Save it as a new one if it shall be kept."
+        )
+    if isinstance(record, Studio) and record.uid != "studio":
+        raise LibraryError(f"There is one studio in a library, with the uid 'studio', not {record.uid!r}.")
+
+
+def _require_same_version(connection: sa.Connection, there: Record, record: Record) -> None:
+    said = f"The {_said(type(record))} {record.uid!r}"
+    if is_binned(connection, there):
+        raise ConflictError(f"{said} is in the bin; restore it first.")
+    if record.version == 0 and there != record:
+        raise ConflictError(f"{said} is already in the library. Read it first to edit it, or choose another uid.")
+    if record.version not in (0, there.version):
+        raise ConflictError(
+            f"{said} was changed by someone else since it was read (version {record.version} was read, "
+            f"{there.version} is there). Read it again and repeat the edit."
+        )
+
+
+def _require_pointed_at(connection: sa.Connection, record: Record) -> None:
+    for kind, uid in pointed_at(record):
+        table = TABLES[kind]
+        row = connection.execute(sa.select(table.c.binned_at).where(table.c.uid == uid)).first()
+        if row is None or row[0] is not None:
+            what = "is in the bin; restore it first" if row else "is not in the library; save it first"
+            raise LibraryError(f"The {_said(type(record))} needs the {_said(KINDS[kind])} {uid[:60]!r}, which {what}.")
+
+
+def _to_history(connection: sa.Connection, there: Record) -> None:
+    table = TABLES[there.KIND]
+    saved_at = connection.execute(sa.select(table.c.saved_at).where(table.c.uid == there.uid)).scalar()
+    connection.execute(
+        sa.insert(history),
+        {
+            "kind": there.KIND, "uid": there.uid, "version": there.version, "saved_at": saved_at,
+            "content": content_of(there),
+        },
+    )  # fmt: skip
+
+
+def _fresh_uid(connection: sa.Connection, record: Record) -> str:
+    if isinstance(record, Studio):
+        return "studio"
+    if record.KIND not in _NAMED:
+        return new_uid()
+    stem = slug(str(getattr(record, "name", ""))) or record.KIND
+    table = TABLES[record.KIND]
+    taken = set(connection.execute(sa.select(table.c.uid).where(table.c.uid.startswith(stem, autoescape=True))).scalars())
+    candidate, count = stem, 1
+    while candidate in taken:
+        count += 1
+        candidate = f"{stem}-{count}"
+    return candidate
+
+
+def slug(name: str) -> str:
+    """A name as a uid: lower-case letters and digits without accents, joined by dashes; empty if none are left."""
+    ascii_only = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode("ascii")
+    return re.sub(r"[^a-z0-9]+", "-", ascii_only.lower()).strip("-")[:60].strip("-")
+
+
+def _said(kind: type[Record]) -> str:
+    return kind.KIND.replace("_", " ")
