@@ -5,9 +5,9 @@ Run from the project root: ``python .builders/standards.py``.  It prints the err
 ``illuminant_weights.csv`` turns a 31-band reflectance (400..700 nm by 10) into tristimulus values in one
 matrix product.  A weight is the integral, at 1 nm over 360..780 nm, of illuminant x observer x the basis
 function of that band, where the basis interpolates the reflectance inside 400..700 nm and holds it constant
-outside.  Three bases were compared on smooth spectra (see ``BASES``); the one with the smallest error is used.
-Illuminants: D65 is brought to 1 nm linearly (ISO/CIE 11664-2), the others by Sprague's formula (CIE 167);
-with that the white points are those printed in ASTM E308.
+outside.  Three bases were compared on smooth spectra (see ``BASES``); the one with the smallest error is
+used.  Illuminants: D65 is brought to 1 nm linearly (ISO/CIE 11664-2), the others by Sprague's formula
+(CIE 167); with that the white points are those printed in ASTM E308 (the E308 digits are from memory).
 """
 
 from __future__ import annotations
@@ -70,7 +70,7 @@ def illuminated_observer(name: str) -> Array:
 
 
 def smooth_spectra(count: int, seed: int = 1) -> Callable[[Array], Array]:
-    """Pigment-like reflectances (absorption bands and an edge, through Kubelka-Munk), defined at any wavelength."""
+    """Pigment-like reflectances (absorption bands and an edge, through Kubelka-Munk) at any wavelength."""
     rng = np.random.default_rng(seed)
     centre, width = rng.uniform(380, 720, (2, count, 3)), rng.uniform(25, 80, (2, count, 3))
     height, edge = rng.uniform(0, 4, (count, 3)), rng.uniform(430, 620, count)
@@ -88,7 +88,8 @@ def lab(xyz: Array, white: Array) -> Array:
     """CIELAB (CIE 15:2018)."""
     t = xyz / white
     f = np.where(t > (6 / 29) ** 3, np.cbrt(t), t / (3 * (6 / 29) ** 2) + 4 / 29)
-    return np.stack([116 * f[..., 1] - 16, 500 * (f[..., 0] - f[..., 1]), 200 * (f[..., 1] - f[..., 2])], axis=-1)
+    x, y, z = np.moveaxis(f, -1, 0)
+    return np.stack([116 * y - 16, 500 * (x - y), 200 * (y - z)], axis=-1)
 
 
 def interpolation_errors(spectra: Callable[[Array], Array]) -> dict[str, tuple[float, float]]:
@@ -129,12 +130,13 @@ def main() -> None:
     rows = [[f"{row[0]:.0f}", *(f"{value:.8f}" for value in row[1:])] for row in np.array(columns).T]
     write_table(
         DATA / "illuminant_weights.csv",
-        f"weights of 31 bands for XYZ (CIE 1931 2 degree observer; {best} interpolation, constant outside 400..700)"
-        f" - CIE tables in colour-science - {colour.__version__}",
+        f"weights of 31 bands for XYZ (CIE 1931 2 degree observer; {best} interpolation, constant outside"
+        f" 400..700) - CIE tables in colour-science - {colour.__version__}",
         header, rows,
     )
     chart = colour.SDS_COLOURCHECKERS["ISO 17321-1"]
-    patches = {name: np.interp(BANDS, sd.wavelengths, sd.values) for name, sd in chart.items()}  # 5 nm table: exact
+    # The source is a table by 5 nm, so this only picks values.
+    patches = {name: np.interp(BANDS, sd.wavelengths, sd.values) for name, sd in chart.items()}
     write_table(
         DATA / "chart24.csv",
         "reflectance factors of a 24-patch chart, in chart order (6 x 4, row by row)"

@@ -43,7 +43,7 @@ def _read_text(name: str) -> str:
 
 @cache
 def read_table(name: str) -> Table:
-    """Read a shipped CSV, for example ``read_table("illuminant_weights.csv")``; FileNotFoundError if there is none."""
+    """Read a shipped CSV, such as ``read_table("chart24.csv")``; FileNotFoundError if there is none."""
     title, *lines = _read_text(name).splitlines()
     header, *rows = csv.reader(lines)
     return Table(title.removeprefix("# "), tuple(header), tuple(tuple(row) for row in rows))

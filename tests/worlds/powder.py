@@ -1,8 +1,8 @@
 """Absorption and reduced scattering of a lognormal powder by Mie theory, from published refractive indices.
 
-Lengths in micrometres.  Coefficients are per micrometre and per unit volume fraction of solid, for spheres so
-dilute that each scatters alone.  A birefringent mineral is the average (2 ordinary + 1 extraordinary) / 3 of the
-coefficients, as random orientation asks.
+Lengths in micrometres.  Coefficients are per micrometre and per unit volume fraction of solid, for spheres
+so dilute that each scatters alone.  A birefringent mineral is the average (2 ordinary + 1 extraordinary) / 3
+of the coefficients, as random orientation asks.
 """
 
 from __future__ import annotations
@@ -28,17 +28,15 @@ class Coefficients(NamedTuple):
     reduced_scattering: Array
 
 
-def _table(name: str) -> dict[str, Array]:
-    lines = (INDEX_FILES / name).read_text(encoding="utf-8").splitlines()
-    header, body = lines[1].split(","), np.array([line.split(",") for line in lines[2:]], dtype=np.float64)
-    return {
-        column: np.interp(1000 * WAVELENGTHS_UM, body[:, 0], body[:, place])
-        for place, column in enumerate(header)
-    }
+def read_columns(path: Path) -> dict[str, Array]:
+    """Columns of a numeric CSV whose first line is its citation."""
+    _, header, *lines = path.read_text(encoding="utf-8").splitlines()
+    body = np.array([line.split(",") for line in lines], dtype=np.float64)
+    return dict(zip(header.split(","), body.T, strict=True))
 
 
 def rutile_indices(wavelength_um: Array) -> tuple[Array, Array]:
-    """Ordinary and extraordinary index of rutile; J. R. DeVore, J. Opt. Soc. Am. 41 (1951) 416 (0.43..1.53 um)."""
+    """Ordinary and extraordinary index of rutile, 0.43..1.53 um (J. R. DeVore, JOSA 41 (1951) 416)."""
     squared = np.asarray(wavelength_um) ** 2
     ordinary = np.sqrt(5.913 + 0.2441 / (squared - 0.0803))
     extraordinary = np.sqrt(7.197 + 0.3322 / (squared - 0.0843))
@@ -51,7 +49,9 @@ def mineral(name: str) -> tuple[tuple[float, NDArray[np.complex128]], ...]:
     if name == "rutile":
         ordinary, extraordinary = rutile_indices(WAVELENGTHS_UM)
         return (2 / 3, ordinary + 0j), (1 / 3, extraordinary + 0j)
-    table = _table(f"{name}.csv")
+    columns = read_columns(INDEX_FILES / f"{name}.csv")
+    nodes = columns.pop("wavelength_nm")
+    table = {key: np.interp(1000 * WAVELENGTHS_UM, nodes, values) for key, values in columns.items()}
     if name == "hematite":
         return (2 / 3, table["n_o"] - 1j * table["k_o"]), (1 / 3, table["n_e"] - 1j * table["k_e"])
     return ((1.0, table["n"] - 1j * table["k"]),)
@@ -89,7 +89,7 @@ def lognormal_powder(
 def ks_of(coefficients: Coefficients) -> tuple[Array, Array]:
     """Kubelka-Munk K = 2 mu_a and S = 3/4 mu_s (1 - g), which cannot be negative.
 
-    Gate, Appl. Opt. 13 (1974) 236; Thennadil, J. Opt. Soc. Am. A 25 (2008) 1480 found this form nearest to exact
-    radiative transfer.
+    Gate, Appl. Opt. 13 (1974) 236; Thennadil, J. Opt. Soc. Am. A 25 (2008) 1480 found this form nearest to
+    exact radiative transfer.
     """
     return 2.0 * coefficients.absorption, 0.75 * coefficients.reduced_scattering
