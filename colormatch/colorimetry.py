@@ -7,6 +7,7 @@ Every function takes and returns arrays: bands (..., 31) or colours (..., 3).
 from __future__ import annotations
 
 from functools import cache
+from re import fullmatch
 from typing import Literal, get_args
 
 import numpy as np
@@ -155,15 +156,9 @@ def lab_to_hex(lab: ArrayLike) -> str:
 def hex_to_lab(text: str) -> FloatArray:
     """CIELAB (3,) of a screen colour written `#rrggbb`; raises InputError for anything else."""
     digits = text.strip().removeprefix("#")
-    try:
-        if len(digits) != 6:
-            raise ValueError
-        rgb = [int(digits[i : i + 2], 16) for i in (0, 2, 4)]
-    except ValueError:
-        raise InputError(
-            f"{text!r} is not a screen colour; write it like #b0603a (six hexadecimal digits)."
-        ) from None
-    return srgb_to_lab(np.array(rgb) / 255)
+    if not fullmatch("[0-9a-fA-F]{6}", digits):
+        raise InputError(f"{text!r} is not a screen colour; write it like #b0603a (six hexadecimal digits).")
+    return srgb_to_lab(np.array([int(digits[i : i + 2], 16) for i in (0, 2, 4)]) / 255)
 
 
 def _f(ratio: FloatArray) -> FloatArray:

@@ -20,7 +20,7 @@ def reflectance_from_ks(q: ArrayLike) -> FloatArray:
     """
     q = np.asarray(q, dtype=np.float64)
     if not np.all(q >= 0):
-        raise InputError(f"K/S is {np.nanmin(q):g}; it must be 0 or more. Check for a negative K or S.")
+        raise InputError(f"K/S is {np.min(q):g}; it must be 0 or more. Check for a negative K or S.")
     return 1.0 / (1.0 + q + np.sqrt(q * (q + 2.0)))
 
 
@@ -29,7 +29,7 @@ def ks_from_reflectance(reflectance: ArrayLike) -> FloatArray:
     r = np.asarray(reflectance, dtype=np.float64)
     if not np.all((r > 0) & (r <= 1)):
         raise InputError(
-            f"A reflectance factor of {np.nanmin(r):g}..{np.nanmax(r):g} has no K/S; "
+            f"A reflectance factor of {np.min(r):g}..{np.max(r):g} has no K/S; "
             "it must be more than 0 and at most 1."
         )
     return (1.0 - r) ** 2 / (2.0 * r)

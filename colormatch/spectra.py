@@ -56,9 +56,9 @@ def check_reflectance(values: ArrayLike, *, name: str = "The reflectance") -> Fl
     """Return `values` as reflectance factors (..., 31); raises InputError outside 0..1."""
     array = last_axis(values, name=name, size=N_BANDS)
     if not np.isfinite(array).all() or array.min() < 0 or array.max() > 1:
-        hint = " It looks like per cent: divide by 100." if np.nanmax(array) > 1.5 else ""
+        hint = " It looks like per cent: divide by 100." if np.max(array) > 1.5 else ""
         raise InputError(
-            f"{name} runs from {np.nanmin(array):.4g} to {np.nanmax(array):.4g}; "
+            f"{name} runs from {np.min(array):.4g} to {np.max(array):.4g}; "
             f"a reflectance factor lies between 0 and 1.{hint}"
         )
     return array

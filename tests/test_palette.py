@@ -1,0 +1,140 @@
+"""The palette: laws of the model as a maker meets them, and how it grows."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+import colormatch as cm
+from colormatch.errors import InputError, LoadError, UnknownNameError
+from colormatch.kubelka_munk import reflectance_from_ks
+
+PALETTE = cm.starter_palette()
+names = st.sampled_from(list(PALETTE.pigments))
+
+
+def test_the_starter_palette_has_the_names_of_the_trade():
+    assert list(PALETTE.bases) == ["white-cement", "grey-cement"]
+    assert list(PALETTE.pigments) == [
+        "red-iron-oxide",
+        "yellow-iron-oxide",
+        "black-iron-oxide",
+        "brown-iron-oxide",
+        "titanium-white",
+        "chromium-oxide-green",
+        "cobalt-blue",
+        "ultramarine-blue",
+        "carbon-black",
+    ]
+
+
+def test_no_pigment_gives_the_base_exactly():
+    c = PALETTE.coefficients("grey-cement")
+    expected = reflectance_from_ks(c.base_k / c.base_s)
+    np.testing.assert_allclose(PALETTE.reflectance({}, "grey-cement"), expected, rtol=1e-12)
+
+
+@given(names, st.floats(0, 0.09), st.sampled_from(["white-cement", "grey-cement"]))
+def test_wet_is_darker_than_dry_at_every_wavelength(pigment, load, base):
+    dry, wet = (PALETTE.reflectance({pigment: load}, base, state) for state in ("dry", "wet"))
+    assert np.all(wet < dry)
+
+
+@given(st.sampled_from(["black-iron-oxide", "carbon-black", "red-iron-oxide"]), st.floats(0, 0.09))
+def test_more_of_a_dark_pigment_is_darker(pigment, load):
+    less, more = (PALETTE.predict({pigment: x}, "white-cement").lab[0] for x in (load, load + 0.01))
+    assert more < less
+
+
+def test_the_many_and_the_one_agree():
+    loads = {"red-iron-oxide": 0.02, "titanium-white": 0.01}
+    row = PALETTE.load_vector(loads)[None, :]
+    many = PALETTE.predict_many(row, base="white-cement", state="sealed")
+    np.testing.assert_allclose(many[0], PALETTE.predict(loads, "white-cement", "sealed").lab, atol=1e-9)
+
+
+def test_every_prediction_carries_its_doubt():
+    shade = PALETTE.predict({"yellow-iron-oxide": 0.02}, "white-cement")
+    assert shade.sd > PALETTE.cast_sd
+    _, model_only = PALETTE.predict_with_covariance(
+        PALETTE.load_vector({"yellow-iron-oxide": 0.02})[None, :], base="white-cement", casting=False
+    )
+    np.testing.assert_allclose(shade.covariance - model_only[0], 0.64 * np.eye(3), atol=1e-9)
+
+
+@pytest.mark.parametrize("load", [-0.01, np.nan, np.inf, 0.11, 5, "two"])
+def test_an_impossible_load_is_refused(load):
+    with pytest.raises(LoadError, match="red-iron-oxide"):
+        PALETTE.predict({"red-iron-oxide": load}, "white-cement")
+
+
+def test_loads_in_per_cent_are_recognised():
+    with pytest.raises(LoadError, match="not per cent"):
+        PALETTE.predict({"red-iron-oxide": 2}, "white-cement")
+
+
+def test_the_total_may_not_pass_ten_per_cent():
+    with pytest.raises(LoadError, match="ASTM C979"):
+        PALETTE.predict({"red-iron-oxide": 0.06, "cobalt-blue": 0.06}, "white-cement")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "known"),
+    [
+        (({"beetroot": 0.01}, "white-cement"), "cobalt-blue"),
+        (({}, "clay"), "grey-cement"),
+        (({}, "white-cement", "soggy"), "demould"),
+        (({}, "white-cement", "sealed:unknown"), "sealed"),
+    ],
+)
+def test_an_unknown_name_is_answered_with_the_known_ones(arguments, known):
+    with pytest.raises(UnknownNameError, match=known):
+        PALETTE.predict(*arguments)
+
+
+@pytest.mark.parametrize("loads", [np.zeros((2, 3)), np.zeros(9), np.full((1, 9), np.nan), -np.ones((1, 9))])
+def test_a_wrong_table_of_loads_is_refused(loads):
+    with pytest.raises(InputError):
+        PALETTE.predict_many(loads, base="white-cement")
+
+
+def test_drying_runs_from_demould_to_dry():
+    loads = {"red-iron-oxide": 0.02}
+    lightness = [PALETTE.predict_drying(loads, "white-cement", s).lab[0] for s in (1, 0.6, 0.3, 0)]
+    assert lightness == sorted(lightness)
+    assert lightness[0] == pytest.approx(PALETTE.predict(loads, "white-cement", "demould").lab[0])
+    assert lightness[-1] == pytest.approx(PALETTE.predict(loads, "white-cement", "dry").lab[0])
+
+
+class TestGrowing:
+    def test_an_unknown_pigment_is_in_wide_doubt_and_disturbs_nobody(self):
+        grown = PALETTE.with_pigment("jar-7")
+        assert list(grown.pigments)[-1] == "jar-7"
+        assert grown.predict({"jar-7": 0.02}, "white-cement").sd > 10
+        same = {"red-iron-oxide": 0.02}
+        assert grown.predict(same, "white-cement") == PALETTE.predict(same, "white-cement")
+
+    def test_a_new_lot_starts_from_the_old_one_with_more_doubt(self):
+        grown = PALETTE.with_pigment("red-lot-2", like="red-iron-oxide", price_per_kg=9.0)
+        old, new = (grown.predict({name: 0.02}, "white-cement") for name in ("red-iron-oxide", "red-lot-2"))
+        np.testing.assert_allclose(old.lab, new.lab)
+        assert new.sd > old.sd
+        assert grown.pigments["red-lot-2"].price_per_kg == 9.0
+
+    def test_a_new_bag_inherits_and_a_sealer_gets_its_own_state(self):
+        grown = PALETTE.with_base("bag-2", like="grey-cement").with_sealer("beeswax")
+        np.testing.assert_allclose(grown.predict({}, "bag-2").lab, grown.predict({}, "grey-cement").lab)
+        assert grown.predict({}, "bag-2", "sealed:beeswax").lab[0] < grown.predict({}, "bag-2").lab[0]
+
+    def test_its_covariance_stays_a_covariance(self):
+        grown = PALETTE.with_pigment("a").with_base("b").with_pigment("c", like="a").with_sealer("d")
+        assert np.linalg.eigvalsh(grown.covariance).min() > -1e-9
+
+    @pytest.mark.parametrize("name", ["", "  ", "red-iron-oxide", 7])
+    def test_a_taken_or_empty_name_is_refused(self, name):
+        with pytest.raises(InputError):
+            PALETTE.with_pigment(name)
+
+    def test_an_unknown_model_is_refused(self):
+        with pytest.raises(UnknownNameError):
+            PALETTE.with_base("bag", like="sandstone")
