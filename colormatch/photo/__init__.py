@@ -1,0 +1,28 @@
+"""A photograph to shades with an honest sd: load, find the references, correct, measure."""
+
+from .camera_profile import CameraProfile, combine_profiles
+from .load import Picture, PictureFacts, load_picture, picture_facts, preview_image
+from .measure import Photo, ReferencePatch, measure_photo, measure_picture, measure_regions
+from .references import Chart24, GreyCard, KnownSwatches
+from .regions import from_fractions, tile_sheet_regions, to_fractions
+
+__all__ = [
+    "measure_photo",
+    "measure_regions",
+    "measure_picture",
+    "Photo",
+    "ReferencePatch",
+    "Chart24",
+    "GreyCard",
+    "KnownSwatches",
+    "CameraProfile",
+    "combine_profiles",
+    "load_picture",
+    "picture_facts",
+    "preview_image",
+    "Picture",
+    "PictureFacts",
+    "tile_sheet_regions",
+    "from_fractions",
+    "to_fractions",
+]

@@ -1,0 +1,89 @@
+"""The 24-patch chart: where its patches lie between four corners, their colours, and whether they were hit.
+
+Corners go clockwise from the dark-skin patch's outer corner, at the outer corners of the 6 x 4 grid.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+
+from ..arrays import FloatArray, read_only
+from ..colorimetry import reflectance_to_lab
+from ..data import read_table
+from .load import Picture
+from .regions import apply_homography, homography
+from .sampling import Sample, summarise
+
+ROWS, COLUMNS = 4, 6
+GAP = 0.14  # between patches, as a share of a patch; common make, measured on photographs
+SMALLEST_PATCH = 8.0  # pixels
+_INNER = 0.5  # share of a patch that is sampled
+_POINTS = 24  # along each side of that
+
+
+@dataclass(frozen=True, eq=False)
+class Patch:
+    """One patch as sampled: its outline (4, 2) in pixels and the colour found within."""
+
+    name: str
+    outline: FloatArray
+    sample: Sample
+
+
+@cache
+def patch_names() -> tuple[str, ...]:
+    """The 24 names, row by row."""
+    return tuple(row[0] for row in read_table("chart24.csv").rows)
+
+
+@cache
+def chart_lab() -> FloatArray:
+    """CIELAB (24, 3) of the patches, D65 / 2 degrees, from the ISO 17321-1 reflectances."""
+    return read_only(reflectance_to_lab(read_table("chart24.csv").numbers()))
+
+
+@cache
+def patch_centres() -> FloatArray:
+    """(24, 2) centres in the unit square of the grid."""
+    wide, high = COLUMNS + (COLUMNS - 1) * GAP, ROWS + (ROWS - 1) * GAP
+    x = (0.5 + np.arange(COLUMNS) * (1 + GAP)) / wide
+    y = (0.5 + np.arange(ROWS) * (1 + GAP)) / high
+    return read_only(np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2))
+
+
+def patch_outlines(corners: FloatArray, share: float = 1.0) -> FloatArray:
+    """(24, 4, 2) outlines in pixels, each shrunk to a share of its patch."""
+    wide, high = COLUMNS + (COLUMNS - 1) * GAP, ROWS + (ROWS - 1) * GAP
+    half = np.array([share / (2 * wide), share / (2 * high)])
+    signs = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
+    return apply_homography(homography(corners), patch_centres()[:, None] + signs * half)
+
+
+def smallest_patch_side(corners: FloatArray) -> float:
+    """Length in pixels of the shortest side of any patch."""
+    outlines = patch_outlines(corners)
+    return float(np.linalg.norm(np.roll(outlines, -1, axis=1) - outlines, axis=-1).min())
+
+
+def sample_chart(picture: Picture, corners: FloatArray) -> list[Patch]:
+    """Sample the inner half of each patch, on a grid of points carried through the perspective."""
+    outlines = patch_outlines(corners)
+    low = np.maximum(np.floor(outlines.min(axis=(0, 1))).astype(int), 0)
+    high = np.minimum(np.ceil(outlines.max(axis=(0, 1))).astype(int), picture.size)
+    side = smallest_patch_side(corners)
+    factor = max(1, int(side * _INNER / _POINTS))
+    pixels = picture.pixels((int(low[0]), int(low[1]), int(high[0]), int(high[1])), factor)
+    count = int(np.clip(side * _INNER / factor, 3, _POINTS))
+    steps = (np.arange(count) + 0.5) / count
+    grid = np.stack(np.meshgrid(steps, steps), axis=-1).reshape(-1, 2)
+    patches = []
+    inner = patch_outlines(corners, _INNER)
+    for name, outline, core in zip(patch_names(), outlines, inner, strict=True):
+        points = apply_homography(homography(core), grid)
+        at = np.floor((points - low) / factor).astype(int)
+        at = np.clip(at, 0, np.array(pixels.shape[1::-1]) - 1)
+        patches.append(Patch(name, outline, summarise(picture, pixels[at[:, 1], at[:, 0]], points)))
+    return patches

@@ -1,0 +1,278 @@
+"""Open a photograph: upright, in known colours, within limits, or refused with a plain sentence."""
+
+from __future__ import annotations
+
+import io
+import os
+import warnings
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..arrays import FloatArray
+from ..errors import PhotoError
+from .icc import ColourProfile, read_profile
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+PictureSource: TypeAlias = str | os.PathLike[str] | bytes | bytearray | memoryview
+Box: TypeAlias = tuple[int, int, int, int]
+Bytes: TypeAlias = NDArray[np.uint8]
+
+LIMIT_PIXELS = 64_000_000
+_MODEL, _ORIENTATION, _DATE, _EXIF_BLOCK, _DATE_TAKEN = 0x0110, 0x0112, 0x0132, 0x8769, 0x9003
+_HEIC_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
+_GREY_MODES = ("1", "L", "LA", "La", "I;16", "I;16B", "I;16L", "I;16N", "I")
+# EXIF orientation -> the turn that makes the stored picture upright (PIL.Image.Transpose).
+_TURN = {2: 0, 3: 3, 4: 1, 5: 5, 6: 4, 7: 6, 8: 2}
+
+
+@dataclass(frozen=True)
+class PictureFacts:
+    """What a picture's header says. width, height: pixels of the upright picture."""
+
+    width: int
+    height: int
+    kind: str
+    model: str
+    taken_on: str
+    profile: str
+
+
+@dataclass(frozen=True, eq=False)
+class Picture:
+    """A decoded photograph. Coordinates are pixels of the upright picture, x to the right, y down."""
+
+    facts: PictureFacts
+    profile: ColourProfile
+    grey: bool
+    warnings: tuple[str, ...]
+    _image: Image = field(repr=False)
+    _orientation: int
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Width and height in pixels, upright."""
+        return self.facts.width, self.facts.height
+
+    def pixels(self, box: Box | None = None, factor: int = 1) -> Bytes:
+        """Encoded 8-bit values (rows, columns, 3) of a box, averaged over factor x factor pixels."""
+        image = _reduced(self._image, _stored_box(box or (0, 0, *self.size), self._orientation, self.size), factor)
+        turn = _TURN.get(self._orientation)
+        if turn is not None:
+            from PIL.Image import Transpose
+
+            image = image.transpose(Transpose(turn))
+        return np.asarray(image.convert("RGB"))
+
+    def linear(self, pixels: NDArray[Any]) -> FloatArray:
+        """Linear sRGB (..., 3) of encoded 0..255 values, by the picture's own profile."""
+        return self.profile.linear(np.asarray(pixels, dtype=np.float64) / 255)
+
+
+def picture_facts(source: PictureSource) -> PictureFacts:
+    """Size, camera model, date and profile of a picture, from its header alone; raises PhotoError."""
+    try:
+        image, _ = _open(source)
+        with image:
+            return _facts(image, _orientation_of(image)[0])
+    except PhotoError:
+        raise
+    except Exception as error:
+        raise _damaged(error) from None
+
+
+def load_picture(source: PictureSource) -> Picture:
+    """Decode a photograph (JPEG, PNG, TIFF, WebP, AVIF; HEIC with the extra), given as path or bytes.
+
+    Raises PhotoError for anything that is not a whole picture of at most 64 megapixels in RGB or grey.
+    """
+    try:
+        image, notes = _open(source)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            image.load()
+        # After load: some decoders turn the picture themselves and drop the tag.
+        orientation, more = _orientation_of(image)
+        profile = read_profile(image.info.get("icc_profile"))
+        facts = _facts(image, orientation)
+        grey = image.mode in _GREY_MODES
+        flat, alpha = _as_rgb(image)
+    except PhotoError:
+        raise
+    except MemoryError:
+        raise PhotoError("There is not enough memory to open this picture. Save it smaller and try again.") from None
+    except Exception as error:  # decoders raise whatever they like on damaged files
+        raise _damaged(error) from None
+    if not profile.understood and not grey:
+        more.append(
+            f"The picture's colour profile ({profile.name}) is of a kind that is not read here, so it was "
+            "treated as sRGB. With a chart in the frame that is mended; without one, export it as sRGB."
+        )
+    return Picture(facts, profile, grey, tuple(notes + more + alpha), flat, orientation)
+
+
+def preview_image(source: PictureSource, longest: int = 1600) -> Image:
+    """The upright picture in sRGB, at most `longest` pixels on its longer side, to look at and mark on.
+
+    Coordinates as fractions 0..1 of it are those of the full picture. Raises PhotoError.
+    """
+    from PIL import Image
+
+    from ..colorimetry import srgb_encode
+
+    picture = load_picture(source)
+    factor = max(1, -(-max(picture.size) // longest))
+    pixels = picture.pixels(factor=factor)
+    if picture.profile.curves is not None:
+        linear = picture.linear(pixels)
+        pixels = np.round(255 * np.clip(srgb_encode(linear), 0, 1)).astype(np.uint8)
+    return Image.fromarray(pixels)
+
+
+def _open(source: PictureSource) -> tuple[Image, list[str]]:
+    from PIL import Image, UnidentifiedImageError
+
+    stream, head = _stream(source)
+    heic = head[4:8] == b"ftyp" and head[8:12] in _HEIC_BRANDS
+    if heic:
+        _register_heic()
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            image = Image.open(stream)
+    except Image.DecompressionBombError:
+        raise PhotoError(_too_large("far more")) from None
+    except UnidentifiedImageError:
+        raise PhotoError(
+            "This file is not a picture that can be read here. Use JPEG, PNG, TIFF or WebP"
+            + (" or a whole HEIC file." if heic else ".")
+        ) from None
+    width, height = image.size
+    if width * height > LIMIT_PIXELS:
+        raise PhotoError(_too_large(f"{width * height / 1e6:.0f}"))
+    if image.mode in ("CMYK", "LAB", "HSV", "F"):
+        raise PhotoError(
+            f"This picture is in {image.mode}, which is for printing or computing; its colours cannot be "
+            "measured. Use the camera's own file, or export it as an RGB JPEG with its profile."
+        )
+    return image, _several_frames(image)
+
+
+def _several_frames(image: Image) -> list[str]:
+    frames = int(getattr(image, "n_frames", 1) or 1)
+    if frames > 1 and image.format not in ("MPO", "HEIF"):
+        return [f"This file holds {frames} pictures; only the first was measured."]
+    return []
+
+
+def _stream(source: PictureSource) -> tuple[io.BytesIO | Path, bytes]:
+    if isinstance(source, bytes | bytearray | memoryview):
+        if not len(source):
+            raise PhotoError("The picture file is empty (0 bytes). Copy it from the camera again.")
+        return io.BytesIO(source), bytes(source[:16])
+    if not isinstance(source, str | os.PathLike):
+        raise PhotoError(f"A picture is given as a path or as bytes, not as {type(source).__name__}.")
+    path = Path(source)
+    try:
+        with path.open("rb") as file:
+            head = file.read(16)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "it cannot be opened"
+        raise PhotoError(f"The picture {path.name!r} could not be read: {reason}. Check the name and place.") from None
+    if not head:
+        raise PhotoError(f"The picture {path.name!r} is empty (0 bytes). Copy it from the camera again.")
+    return path, head
+
+
+def _register_heic() -> None:
+    try:
+        import pillow_heif
+    except ImportError:
+        raise PhotoError(
+            "This is a HEIC picture, which needs one more package: pip install pillow-heif. "
+            "Or set the phone to take 'most compatible' pictures (JPEG), or share it as JPEG."
+        ) from None
+    pillow_heif.register_heif_opener()
+
+
+def _facts(image: Image, orientation: int) -> PictureFacts:
+    width, height = image.size
+    if orientation >= 5:
+        width, height = height, width
+    model = taken = ""
+    try:
+        exif = image.getexif()
+        model = _text(exif.get(_MODEL))
+        taken = _text(exif.get_ifd(_EXIF_BLOCK).get(_DATE_TAKEN) or exif.get(_DATE))
+    except Exception:  # damaged notes are no reason to refuse a sound picture
+        pass
+    profile = read_profile(image.info.get("icc_profile")).name
+    return PictureFacts(width, height, image.format or "", model, taken, profile)
+
+
+def _text(value: object) -> str:
+    text = value.decode("ascii", "replace") if isinstance(value, bytes) else str(value or "")
+    return "".join(c for c in text if c.isprintable()).strip()[:80]
+
+
+def _orientation_of(image: Image) -> tuple[int, list[str]]:
+    try:
+        orientation = image.getexif().get(_ORIENTATION, 1)
+    except Exception:
+        return 1, ["The picture's notes (EXIF) are damaged; if it lies on its side, turn it and save it again."]
+    return (orientation if orientation in range(1, 9) else 1), []
+
+
+def _as_rgb(image: Image) -> tuple[Image, list[str]]:
+    """RGB or 8-bit grey, with a note when part of the picture is see-through."""
+    from PIL import Image
+
+    if image.mode in ("RGB", "L"):
+        return image, []
+    if image.mode.startswith("I"):  # 16-bit grey: Pillow's own conversion would turn it white
+        values = np.asarray(image).astype(np.int64)
+        if values.size and (values.min() < 0 or values.max() > 65535):
+            raise PhotoError("This picture has 32 bits a channel; export it as an 8- or 16-bit RGB picture.")
+        return Image.fromarray((values >> 8).astype(np.uint8)), []
+    notes = []
+    if image.mode in ("RGBA", "LA", "PA", "La", "RGBa") or "transparency" in image.info:
+        low, _ = image.convert("RGBA").getchannel("A").getextrema()
+        if isinstance(low, int | float) and low < 255:
+            notes.append("Parts of this picture are see-through; their colours may be meaningless. Use the original.")
+    return image.convert("L" if image.mode in _GREY_MODES else "RGB"), notes
+
+
+def _stored_box(box: Box, orientation: int, size: tuple[int, int]) -> Box:
+    """A box of the upright picture in pixels of the stored one."""
+    (x0, y0, x1, y1), (w, h) = box, size
+    return {
+        2: (w - x1, y0, w - x0, y1),
+        3: (w - x1, h - y1, w - x0, h - y0),
+        4: (x0, h - y1, x1, h - y0),
+        5: (y0, x0, y1, x1),
+        6: (y0, w - x1, y1, w - x0),
+        7: (h - y1, w - x1, h - y0, w - x0),
+        8: (h - y1, x0, h - y0, x1),
+    }.get(orientation, box)
+
+
+def _reduced(image: Image, box: Box, factor: int) -> Image:
+    return image.crop(box) if factor == 1 else image.reduce(factor, box=box)
+
+
+def _too_large(megapixels: str) -> str:
+    return (
+        f"This picture has {megapixels} megapixels; at most 64 can be measured. "
+        "Set the camera to a smaller size, or cut the picture down around the pieces and the chart."
+    )
+
+
+def _damaged(error: Exception) -> PhotoError:
+    detail = " ".join(str(error).split())[:80]
+    why = f" ({detail})" if detail else ""
+    return PhotoError(f"This picture is damaged or cut short{why}. Copy it from the camera again.")

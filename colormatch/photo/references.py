@@ -1,0 +1,166 @@
+"""What is known in the frame: a 24-patch chart, a grey card or plain sheet, swatches measured before."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from ..arrays import FloatArray, number_between
+from ..errors import PhotoError, ReferenceNotFound
+from ..shade import Shade
+from .chart import SMALLEST_PATCH, Patch, chart_lab, sample_chart, smallest_patch_side
+from .correct import Observations
+from .load import Picture
+from .regions import Region, quadrilateral, region_outline
+from .sampling import Sample, sample_region
+
+_PRINT_SD = 0.4  # dE, from one make of chart or card to the next; from memory
+_CARD_SD = 0.6
+_CLIPPED_SHARE = 0.1  # of its pixels: then a reference tells nothing
+
+
+@dataclass(frozen=True, eq=False)
+class Chart24:
+    """The 24-patch chart. corners (4, 2): pixels, clockwise from the dark-skin patch's outer corner; None: find it."""
+
+    corners: ArrayLike | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class GreyCard:
+    """A neutral card (reflectance 0.18) or plain white sheet (about 0.85), marked by its region."""
+
+    region: Region
+    reflectance: float = 0.18
+
+
+@dataclass(frozen=True, eq=False)
+class KnownSwatches:
+    """Pieces in the frame whose shade is known, as (region, Shade) pairs."""
+
+    swatches: Sequence[tuple[Region, Shade]]
+
+
+Reference: TypeAlias = Chart24 | GreyCard | KnownSwatches
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """The references of one picture, sampled: what goes into the fit and what is told about it."""
+
+    seen: Observations
+    names: tuple[str, ...]
+    outlines: tuple[FloatArray, ...]
+    corners: FloatArray | None = None
+    patches: tuple[Patch, ...] = ()
+    swatches: int = 0
+    warnings: tuple[str, ...] = field(default=())
+
+
+def sample_references(picture: Picture, references: Sequence[Reference]) -> Found:
+    """Sample every reference; raises PhotoError or ReferenceNotFound."""
+    items: list[tuple[str, FloatArray, Sample, FloatArray, float]] = []
+    notes: list[str] = []
+    corners, patches, swatches = None, [], 0
+    for reference in references:
+        if isinstance(reference, Chart24):
+            corners, patches = _chart(picture, reference)
+            items += [
+                (p.name, p.outline, p.sample, lab, _PRINT_SD) for p, lab in zip(patches, chart_lab(), strict=True)
+            ]
+        elif isinstance(reference, GreyCard):
+            items.append(_card(picture, reference))
+        elif isinstance(reference, KnownSwatches):
+            found = _swatches(picture, reference)
+            swatches += len(found)
+            items += found
+        else:
+            raise PhotoError(
+                f"A reference is a Chart24, a GreyCard or KnownSwatches, not {type(reference).__name__}."
+            )
+    usable = [item for item in items if item[2].clipped <= _CLIPPED_SHARE]
+    notes += _clipped_notes(items, usable)
+    return Found(
+        _observations(usable),
+        tuple(name for name, *_ in usable),
+        tuple(outline for _, outline, *_ in usable),
+        corners, tuple(patches), swatches, tuple(notes),
+    )
+
+
+def _chart(picture: Picture, reference: Chart24) -> tuple[FloatArray, list[Patch]]:
+    if reference.corners is None:
+        from .find_chart import find_chart
+
+        corners = find_chart(picture)
+    else:
+        corners = quadrilateral(reference.corners, name="The chart")
+        region_outline(corners, picture.size, name="The chart")
+    side = smallest_patch_side(corners)
+    if side < SMALLEST_PATCH:
+        raise ReferenceNotFound(
+            f"The chart's patches are only {side:.0f} pixels wide; they must be at least {SMALLEST_PATCH:.0f}. "
+            "Move closer, or use a larger picture size."
+        )
+    return corners, sample_chart(picture, corners)
+
+
+def _card(picture: Picture, card: GreyCard) -> tuple[str, FloatArray, Sample, FloatArray, float]:
+    reflectance = number_between(
+        card.reflectance, name="The card's reflectance", low=0.02, high=1.0
+    )
+    outline = region_outline(card.region, picture.size, name="The grey card")
+    y = reflectance
+    lightness = 116 * np.cbrt(y) - 16 if y > 216 / 24389 else y * 24389 / 27
+    return "grey card", outline, sample_region(picture, outline), np.array([lightness, 0.0, 0.0]), _CARD_SD
+
+
+def _swatches(
+    picture: Picture, known: KnownSwatches
+) -> list[tuple[str, FloatArray, Sample, FloatArray, float]]:
+    if not known.swatches:
+        raise PhotoError("There are no known swatches to compare with; mark at least one and say which it is.")
+    found = []
+    for number, (region, shade) in enumerate(known.swatches, start=1):
+        name = f"swatch {number}"
+        outline = region_outline(region, picture.size, name=f"Known {name}")
+        found.append((name, outline, sample_region(picture, outline), np.array(shade.lab), max(shade.sd, 0.2)))
+    return found
+
+
+def _observations(items: Sequence[tuple[str, FloatArray, Sample, FloatArray, float]]) -> Observations:
+    if not items:
+        empty = np.zeros((0, 3))
+        return Observations(empty, np.zeros((0, 2)), empty, np.zeros(0))
+    samples = [item[2] for item in items]
+    noise = [100 / 3 * np.sqrt(np.trace(s.covariance) / 3) / max(float(s.rgb.mean()), 0.01) for s in samples]
+    return Observations(
+        np.stack([s.rgb for s in samples]),
+        np.stack([s.place for s in samples]),
+        np.stack([item[3] for item in items]),
+        np.hypot(np.array([item[4] for item in items]), np.array(noise) / 3),
+    )
+
+
+def _clipped_notes(
+    items: Sequence[tuple[str, FloatArray, Sample, FloatArray, float]],
+    usable: Sequence[tuple[str, FloatArray, Sample, FloatArray, float]],
+) -> list[str]:
+    kept = {id(item) for item in usable}
+    lost = [item for item in items if id(item) not in kept]
+    high = [name for name, _, sample, *_ in lost if sample.clipped_high >= sample.clipped_low]
+    low = [name for name, _, sample, *_ in lost if sample.clipped_high < sample.clipped_low]
+    notes = []
+    if high:
+        notes.append(
+            f"Too bright to be used as a reference: {', '.join(high)}. Photograph again with less exposure."
+        )
+    if low:
+        notes.append(
+            f"A colour channel is at zero, so not used as a reference: {', '.join(low)}."
+        )
+    return notes
