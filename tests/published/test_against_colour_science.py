@@ -42,13 +42,13 @@ def reference_xyz(reflectance, light):
 
 
 # Smooth lights: 0.02. Lamps with narrow peaks see how a spectrum is joined between its 10 nm points, where
-# the spline of our weights and the reference's Sprague differ: 0.1.
+# the spline of our weights and the reference's Sprague differ by up to 0.15: 0.2.
 @pytest.mark.parametrize(
-    ("light", "tolerance"), [("D65", 0.02), ("A", 0.02), ("D50", 0.02), ("F11", 0.1), ("LED-B3", 0.1)]
+    ("light", "tolerance"), [("D65", 0.02), ("A", 0.02), ("D50", 0.02), ("F11", 0.2), ("LED-B3", 0.2)]
 )
 def test_the_weights_against_the_1_nm_sum(light, tolerance):
     patches = read_table("chart24.csv").numbers()
-    for reflectance in patches[[0, 2, 14, 15, 18]]:
+    for reflectance in patches:
         expected = cy.xyz_to_lab(reference_xyz(reflectance, light), light)
         assert delta_e_1976(cy.reflectance_to_lab(reflectance, light), expected) < tolerance
 
