@@ -25,7 +25,7 @@ def test_hematite_indices_are_querrys():
 
 
 def test_hematite_index_is_near_the_mineral_handbook_at_the_red_end():
-    """Mineral tables give hematite 3.150..3.220 and 2.870..2.940 in sodium light; Querry's table at 590 nm."""
+    """Mineral tables: hematite 3.150..3.220 and 2.870..2.940 in sodium light; Querry at 590 nm."""
     (_, ordinary), (_, extraordinary) = mineral("hematite")
     assert ordinary[19].real == pytest.approx(3.19, abs=0.15)
     assert extraordinary[19].real == pytest.approx(2.90, abs=0.06)

@@ -1,8 +1,8 @@
 """A simulated studio: pigments, cements and castings whose optics are NOT the package's model.
 
 Differences from the package: exact multiple scattering (`transfer`) seen along the normal instead of
-Kubelka-Munk; grains by Mie theory with sizes that change from world to world; pigments that crowd each
-other; water that fills pores (pore scattering recomputed by Mie with water or sealer inside) and surrounds
+Kubelka-Munk; grains by Mie theory with sizes that change from world to world; pigments that clump as the
+load rises (the dose curve flattens) and crowd each other; water that fills pores (pore scattering recomputed by Mie with water or sealer inside) and surrounds
 the pigments too; a film over part of the surface, lit by what the exact theory sends back.  Everything about
 a world follows from its seed.  Lengths in micrometres, loads in g pigment per g dry cement, Lab for D65 and
 the 2 degree observer.
@@ -89,7 +89,10 @@ class World:
         self.seed, self.pigments, self.distance = seed, tuple(pigments), distance
         rng = self._stream("studio")
         air_share = rng.uniform(0.0, 0.25)  # of the volume around the pigments
-        self.crowding = rng.uniform(0.0, 0.2)  # how much pigment scattering suffers at 5 % load
+        self.crowding = rng.uniform(0.0, 0.3)  # part of all pigment scattering lost at 5 % load, nearly
+        self.clumping = {  # part of a pigment's effect lost at 5 % load, nearly
+            name: float(self._stream(f"{name} clumps").uniform(0.0, 0.12)) for name in self.pigments
+        }
         self.fillings = draw_fillings(rng)
         self.pastes = {
             name: draw_paste(self._stream(name), name, distance=distance) for name in self.bases
@@ -129,6 +132,7 @@ class World:
     ) -> tuple[Array, Array]:
         """mu_a and mu_s (1 - g) per um, each (n, 31): where exact transfer and Kubelka-Munk both start."""
         c = np.atleast_2d(np.asarray(loads, dtype=np.float64))
+        c = c / (1 + np.array(list(self.clumping.values())) * c / 0.05)
         filling, paste = self.fillings[state], self.pastes[base]
         powders = [self.powders[name] for name in self.pigments]
         absorption = c @ np.array([powder.absorption for powder in powders])
