@@ -9,6 +9,8 @@ from .errors import (
     NewerLibraryError,
     NotInLibrary,
 )
+from .exchange import export_library
+from .importing import ImportReport, import_library
 from .records import (
     KINDS,
     BatchRecord,

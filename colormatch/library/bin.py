@@ -12,10 +12,9 @@ import sqlalchemy as sa
 
 from ..errors import LibraryError
 from .errors import InUseError
-from .fields import specs
 from .records import KINDS, Record
-from .rows import read_records
-from .schema import LINKED, LINKS, TABLES, history, users_of
+from .rows import delete_links, read_records
+from .schema import LINKS, TABLES, history, users_of
 from .writing import existing, pointed_at, present
 
 
@@ -51,10 +50,10 @@ def take_out(connection: sa.Connection, kind: type[Record], uid: str) -> None:
     for other, other_uid in pointed_at(record):
         if _stamp_of(connection, other, other_uid):
             raise LibraryError(f"Restore the {other.replace('_', ' ')} {other_uid!r} first: it is in the bin too.")
-    _stamp(connection, record, None)
+    unstamp(connection, kind, uid)
     for each in _belongings(connection, record, binned=True):
         if _stamp_of(connection, each.KIND, each.uid) == stamp:
-            _stamp(connection, each, None)
+            unstamp(connection, type(each), each.uid)
 
 
 def contents(connection: sa.Connection) -> list[Binned]:
@@ -74,10 +73,7 @@ def empty(connection: sa.Connection) -> int:
         table = TABLES[kind.KIND]
         uids = connection.execute(sa.select(table.c.uid).where(table.c.binned_at.is_not(None))).scalars().all()
         for uid in uids:
-            for name, spec in specs(kind).items():
-                if spec.form in LINKED:
-                    links = LINKS[kind.KIND, name]
-                    connection.execute(sa.delete(links).where(links.c.owner_uid == uid))
+            delete_links(connection, kind, uid)
             connection.execute(sa.delete(history).where(history.c.kind == kind.KIND, history.c.uid == uid))
             connection.execute(sa.delete(table).where(table.c.uid == uid))
         removed += len(uids)
@@ -109,7 +105,13 @@ def _users(connection: sa.Connection, record: Record) -> list[Record]:
     return found
 
 
-def _stamp(connection: sa.Connection, record: Record, stamp: str | None) -> None:
+def unstamp(connection: sa.Connection, kind: type[Record], uid: str) -> None:
+    """Take one record, alone and without further questions, out of the bin."""
+    table = TABLES[kind.KIND]
+    connection.execute(sa.update(table).where(table.c.uid == uid).values(binned_at=None))
+
+
+def _stamp(connection: sa.Connection, record: Record, stamp: str) -> None:
     table = TABLES[record.KIND]
     connection.execute(sa.update(table).where(table.c.uid == record.uid).values(binned_at=stamp))
 

@@ -45,7 +45,7 @@ class Database:
     @contextmanager
     def reading(self) -> Iterator[sa.Connection]:
         """A transaction that sees one moment of the database and does not wait for writers."""
-        with self._translated(), self._engine.connect() as connection:
+        with self.translated(), self._engine.connect() as connection:
             connection = connection.execution_options(reading=True)
             with connection.begin():
                 yield connection
@@ -53,7 +53,7 @@ class Database:
     @contextmanager
     def writing(self) -> Iterator[sa.Connection]:
         """A transaction that is alone in writing: all of it is kept, or none of it."""
-        with self._translated(), self._engine.connect() as connection, connection.begin():
+        with self.translated(), self._engine.connect() as connection, connection.begin():
             yield connection
 
     def prepare(self) -> str | None:
@@ -81,7 +81,7 @@ class Database:
 
     def copy_to(self, file: Path) -> None:
         """Copy a SQLite database, as it is at one moment, to a new file (SQLite's backup API)."""
-        with self._translated(), closing(sqlite3.connect(str(self.url.database))) as source:
+        with self.translated(), closing(sqlite3.connect(str(self.url.database))) as source:
             with closing(sqlite3.connect(file)) as target:
                 source.backup(target)
                 target.execute("PRAGMA journal_mode=DELETE")  # one file, without a log beside it
@@ -107,7 +107,7 @@ class Database:
         self._engine.dispose()
 
     @contextmanager
-    def _translated(self) -> Iterator[None]:
+    def translated(self) -> Iterator[None]:
         """Errors of the database in words a maker can act on."""
         try:
             yield

@@ -34,19 +34,21 @@ def row_of(record: Record) -> dict[str, Any]:
     return row
 
 
-def write_links(connection: sa.Connection, record: Record) -> None:
-    """Put the tags, uids and loads of a record in their link tables, instead of those that were there."""
-    for name, spec in specs(type(record)).items():
-        if spec.form not in LINKED:
-            continue
-        table = LINKS[record.KIND, name]
-        connection.execute(sa.delete(table).where(table.c.owner_uid == record.uid))
-        value = getattr(record, name)
-        rows = [{"owner_uid": record.uid, "position": i, "item": item} for i, item in enumerate(value)]
-        if spec.form == "loads":
-            rows = [{**row, "amount": value[row["item"]]} for row in rows]
-        if rows:
-            connection.execute(sa.insert(table), rows)
+def insert_links(connection: sa.Connection, kind: type[R], records: Sequence[R]) -> None:
+    """Put the tags, uids and loads of records of one kind in their link tables."""
+    for name, spec in specs(kind).items():
+        if spec.form in LINKED:
+            rows = [row for record in records for row in _link_rows(spec, record.uid, getattr(record, name))]
+            if rows:
+                connection.execute(sa.insert(LINKS[kind.KIND, name]), rows)
+
+
+def delete_links(connection: sa.Connection, kind: type[Record], uid: str) -> None:
+    """Take the tags, uids and loads of a record out of their link tables."""
+    for name, spec in specs(kind).items():
+        if spec.form in LINKED:
+            table = LINKS[kind.KIND, name]
+            connection.execute(sa.delete(table).where(table.c.owner_uid == uid))
 
 
 def read_records(connection: sa.Connection, kind: type[R], *where: sa.ColumnElement[bool]) -> list[R]:
@@ -70,6 +72,11 @@ def records_of(connection: sa.Connection, kind: type[R], rows: Sequence[Mapping[
 def content_of(record: Record) -> str:
     """The record as the history keeps it: JSON, keys sorted."""
     return json.dumps(plain(record), ensure_ascii=False, sort_keys=True)
+
+
+def _link_rows(spec: Spec, uid: str, value: Any) -> list[dict[str, Any]]:
+    rows = [{"owner_uid": uid, "position": i, "item": item} for i, item in enumerate(value)]
+    return [{**row, "amount": value[row["item"]]} for row in rows] if spec.form == "loads" else rows
 
 
 def _linked(

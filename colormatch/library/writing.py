@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Sequence
 from dataclasses import replace
+from itertools import groupby
 from typing import TypeVar
 
 import sqlalchemy as sa
@@ -13,7 +15,7 @@ from ..errors import LibraryError
 from .errors import ConflictError, NotInLibrary
 from .fields import Spec, specs
 from .records import KINDS, Record, Studio, new_uid
-from .rows import content_of, read_records, row_of, write_links
+from .rows import content_of, delete_links, insert_links, read_records, row_of
 from .schema import LINKED, TABLES, history
 
 R = TypeVar("R", bound=Record)
@@ -32,7 +34,7 @@ def keep(connection: sa.Connection, record: R, stamp: str) -> R:
         _require_pointed_at(connection, record)
         record = replace(record, version=1)
         connection.execute(sa.insert(TABLES[kind.KIND]), {**row_of(record), "saved_at": stamp})
-        write_links(connection, record)
+        insert_links(connection, kind, [record])
         return record
     _require_same_version(connection, there, record)
     if there == record:
@@ -42,8 +44,17 @@ def keep(connection: sa.Connection, record: R, stamp: str) -> R:
     record = replace(record, version=there.version + 1)
     table = TABLES[kind.KIND]
     connection.execute(sa.update(table).where(table.c.uid == record.uid).values(**row_of(record), saved_at=stamp))
-    write_links(connection, record)
+    delete_links(connection, kind, record.uid)
+    insert_links(connection, kind, [record])
     return record
+
+
+def insert_all(connection: sa.Connection, records: Sequence[Record], stamp: str) -> None:
+    """Insert many checked, new records whose references are known to be there, those pointed at first."""
+    for kind, alike in groupby(records, key=type):
+        group = [replace(record, version=1) for record in alike]
+        connection.execute(sa.insert(TABLES[kind.KIND]), [{**row_of(each), "saved_at": stamp} for each in group])
+        insert_links(connection, kind, group)
 
 
 def existing(connection: sa.Connection, kind: type[R], uid: str) -> R | None:
