@@ -1,0 +1,162 @@
+"""Whether two tones read as two: their difference in every state, with how sure that is.
+
+Both tones come from the same uncertain optical constants, so their errors are largely shared: a doubt
+about the cement moves both alike and hardly touches the difference. The joint covariance is kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Literal
+
+import numpy as np
+
+from ..arrays import FloatArray
+from ..difference import delta_e_2000
+from ..palette import Palette
+from .designs import Design, Tone
+
+Reading = Literal["one", "faint", "two"]
+
+# At arm's length on mottled cement: below 2 dE00 two areas pass for one, above 4 they are plainly two.
+# Common practice, no source; on smooth flat samples side by side differences near 1 are already seen.
+READS_AS_ONE = 2.0
+READS_AS_TWO = 4.0
+
+_STATES = ("wet", "demould", "dry", "sealed")
+_IN_WORDS = {"wet": "wet", "demould": "at demould", "dry": "dry", "sealed": "sealed"}
+_DRAWS = 2000
+_SEED = 20260101
+_WORTH_SAYING = 0.2  # probability from which a possible change of reading is mentioned
+
+
+@dataclass(frozen=True, slots=True)
+class StateContrast:
+    """Two tones in one state: the predicted difference and its doubt.
+
+    delta_e: dE00 of the two predicted shades. expected_delta_e, low, high: mean and 90 % interval over what
+    the shades may turn out to be; where they are little known these lie above delta_e, because errors
+    rarely bring two tones together. delta_lightness: L* of the second less that of the first, with sd.
+    probability_one, probability_two: of reading as one or as two.
+    """
+
+    state: str
+    delta_e: float
+    expected_delta_e: float
+    low: float
+    high: float
+    delta_lightness: float
+    delta_lightness_sd: float
+    probability_one: float
+    probability_two: float
+
+    @property
+    def reads(self) -> Reading:
+        """How the predicted difference reads: as one, faintly as two, or as two."""
+        return "one" if self.delta_e < READS_AS_ONE else "two" if self.delta_e > READS_AS_TWO else "faint"
+
+
+@dataclass(frozen=True, slots=True)
+class Contrast:
+    """The two tones of a design in every state the palette knows, and what to watch for."""
+
+    states: Mapping[str, StateContrast]
+    warnings: tuple[str, ...]
+
+
+def contrast(palette: Palette, design: Design) -> Contrast:
+    """dE00 and L* difference between the tones of a design, wet, at demould, dry and sealed.
+
+    The interval comes from draws of the joint normal distribution of both tones in all states (fixed
+    seed), each tone with a cast-to-cast scatter of its own. Raises UnknownNameError or LoadError.
+    """
+    states = [state for state in _STATES if state in ("dry", *palette.states)]
+    states += [state for state in palette.states if state.startswith("sealed:")]
+    lab, covariance = joint_prediction(palette, design.tones, states)
+    draws = _draws(lab, covariance)
+    distances = delta_e_2000(draws[:, 0], draws[:, 1])  # (draws, states)
+    lightness = draws[:, 1, :, 0] - draws[:, 0, :, 0]
+    found = {
+        state: StateContrast(
+            state=state,
+            delta_e=float(delta_e_2000(lab[0, i], lab[1, i])),
+            expected_delta_e=float(distances[:, i].mean()),
+            low=float(np.quantile(distances[:, i], 0.05)),
+            high=float(np.quantile(distances[:, i], 0.95)),
+            delta_lightness=float(lab[1, i, 0] - lab[0, i, 0]),
+            delta_lightness_sd=float(lightness[:, i].std()),
+            probability_one=float((distances[:, i] < READS_AS_ONE).mean()),
+            probability_two=float((distances[:, i] > READS_AS_TWO).mean()),
+        )
+        for i, state in enumerate(states)
+    }
+    return Contrast(MappingProxyType(found), tuple(_warnings(states, found, distances)))
+
+
+def joint_prediction(
+    palette: Palette, tones: tuple[Tone, Tone], states: list[str]
+) -> tuple[FloatArray, FloatArray]:
+    """CIELAB (2, n_states, 3) and covariance (6 n_states, 6 n_states) of both tones in all states.
+
+    The cast-to-cast scatter is one per tone, the same in every state: it is the same piece drying.
+    """
+    labs, slopes = [], []
+    for tone in tones:
+        loads = palette.load_vector(tone.loads)[None, :]
+        per_state = [palette.parameter_slopes(loads, base=tone.base, state=state) for state in states]
+        labs.append([lab[0] for lab, _ in per_state])
+        slopes.append([slope[0] for _, slope in per_state])
+    jacobian = np.array(slopes).reshape(6 * len(states), -1)
+    casting = np.kron(np.eye(2), np.kron(np.ones((len(states), len(states))), np.eye(3)))
+    covariance = jacobian @ palette.covariance @ jacobian.T + palette.cast_sd**2 * casting
+    return np.array(labs), covariance
+
+
+def _draws(lab: FloatArray, covariance: FloatArray) -> FloatArray:
+    values, vectors = np.linalg.eigh(covariance)
+    root = vectors * np.sqrt(np.maximum(values, 0))
+    normal = np.random.default_rng(_SEED).standard_normal((_DRAWS, len(covariance)))
+    drawn = (normal @ root.T).reshape(_DRAWS, *lab.shape) + lab
+    drawn[..., 0] = np.clip(drawn[..., 0], 0, 100)
+    return np.asarray(drawn, dtype=np.float64)
+
+
+def _warnings(
+    states: list[str], found: Mapping[str, StateContrast], distances: FloatArray
+) -> list[str]:
+    """Where the design reads differently before and after it has dried, or after sealing."""
+    sentences = []
+    dry = states.index("dry")
+    for other, state in enumerate(states):
+        if state == "dry":
+            continue
+        before, after = found[state], found["dry"]
+        name = _IN_WORDS.get(state, state.replace(":", " with "))
+        fading = _chance(distances[:, other], distances[:, dry])
+        growing = _chance(distances[:, dry], distances[:, other])
+        if before.reads == "two" and after.reads == "one":
+            sentences.append(
+                f"Reads as two tones {name} ({before.delta_e:.1f} dE00) but as one when dry ({after.delta_e:.1f})."
+            )
+        elif before.reads == "one" and after.reads == "two":
+            sentences.append(
+                f"Reads as one tone {name} ({before.delta_e:.1f} dE00) but as two when dry ({after.delta_e:.1f})."
+            )
+        elif max(fading, growing) >= _WORTH_SAYING:
+            first, second = ("two", "one") if fading >= growing else ("one", "two")
+            sentences.append(
+                f"May read as {first} {name} but as {second} when dry: {max(fading, growing):.0%} likely by "
+                "what is known of these pigments. A test tile of each tone, wet and dry, would tell."
+            )
+    if all(found[state].reads == "one" for state in states):
+        sentences.append(
+            f"The tones read as one in every state (dry {found['dry'].delta_e:.1f} dE00, under "
+            f"{READS_AS_ONE:g}): move one of them lighter, darker or to another hue."
+        )
+    return sentences
+
+
+def _chance(as_two: FloatArray, as_one: FloatArray) -> float:
+    return float(((as_two > READS_AS_TWO) & (as_one < READS_AS_ONE)).mean())
