@@ -1,4 +1,4 @@
-"""The exact multiple scattering of the simulated studio, against published values and a simulation of photons."""
+"""Exact multiple scattering in the simulated studio, against published values and simulated photons."""
 
 import numpy as np
 import pytest
@@ -15,7 +15,7 @@ from tests.worlds.transfer import (
 
 @pytest.mark.published
 def test_h_function_is_chandrasekhars_table():
-    """S. Chandrasekhar, Radiative Transfer (1950), table XI, conservative isotropic scattering (from memory)."""
+    """S. Chandrasekhar, Radiative Transfer (1950), table XI, conservative, isotropic (from memory)."""
     published = [1.0000, 1.2474, 1.4503, 1.6425, 1.8293, 2.0128, 2.1941, 2.3740, 2.5527, 2.7306, 2.9078]
     found = h_function(0.0, np.arange(0.0, 1.05, 0.1))[0]
     np.testing.assert_allclose(found, published, atol=1.5e-4)
@@ -42,7 +42,7 @@ def test_diffuse_reflectance_is_van_de_hulsts():
 
 
 def photons_reflected(albedo, asymmetry, count, rng):
-    """Share of photons, sent in diffusely, that leave a half-space; Henyey-Greenstein scattering, no theory."""
+    """Share of photons, sent in diffusely, that leave a half-space; Henyey-Greenstein scattering."""
     depth, cosine = np.zeros(count), np.sqrt(rng.uniform(size=count))
     weight, reflected = np.ones(count), 0.0
     while weight.size:
@@ -61,7 +61,7 @@ def photons_reflected(albedo, asymmetry, count, rng):
 
 @pytest.mark.parametrize(("albedo", "asymmetry"), [(0.5, 0.0), (0.9, 0.0), (0.9, 0.5), (0.98, 0.8)])
 def test_diffuse_reflectance_is_what_photons_do(albedo, asymmetry):
-    """An independent Monte Carlo (noise about 0.002), isotropic and, through similarity, forward scattering."""
+    """An independent Monte Carlo (noise about 0.002), isotropic and, by similarity, forward scattering."""
     simulated = photons_reflected(albedo, asymmetry, 40_000, np.random.default_rng(5))
     expected = diffuse_reflectance(similarity(1 - albedo, albedo * (1 - asymmetry)))
     assert simulated == pytest.approx(float(expected), abs=0.008)

@@ -2,10 +2,10 @@
 
 Differences from the package: exact multiple scattering (`transfer`) seen along the normal instead of
 Kubelka-Munk; grains by Mie theory with sizes that change from world to world; pigments that clump as the
-load rises (the dose curve flattens) and crowd each other; water that fills pores (pore scattering recomputed by Mie with water or sealer inside) and surrounds
-the pigments too; a film over part of the surface, lit by what the exact theory sends back.  Everything about
-a world follows from its seed.  Lengths in micrometres, loads in g pigment per g dry cement, Lab for D65 and
-the 2 degree observer.
+load rises (the dose curve flattens) and crowd each other; water that fills pores (pore scattering recomputed
+by Mie with water or sealer inside) and surrounds the pigments too; a film over part of the surface, lit by
+what the exact theory sends back.  Everything about a world follows from its seed.  Lengths in micrometres,
+loads in g pigment per g dry cement, Lab for D65 and the 2 degree observer.
 """
 
 from __future__ import annotations
