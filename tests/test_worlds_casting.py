@@ -157,7 +157,7 @@ def best_kubelka_munk(world, state, fitted, tested):
 def test_no_kubelka_munk_law_fits_a_world_exactly(worlds, state):
     """The studio must not be the package's own model: with every constant free and no noise a misfit remains.
 
-    Measured: mean dE00 0.20 dry and 0.35 wet (95 %: 0.5 and 1.0), which is the floor under what learning can reach.
+    Measured, mean dE00 0.20 dry and 0.35 wet (95 % of mixtures below 0.5 and 1.0): learning cannot beat that.
     """
     misfit = []
     for world in worlds[:3]:
