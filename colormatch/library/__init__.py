@@ -1,5 +1,8 @@
 """The swatch library: a studio's materials, tiles, shades, recipes, batches and photographs in a database."""
 
+from .backup import BackupReport, backup, restore
+from .contact_sheet import contact_sheet
+from .demo import demo_folder, open_demo
 from .errors import (
     BackupError,
     ConflictError,
@@ -10,7 +13,9 @@ from .errors import (
     NotInLibrary,
 )
 from .exchange import export_library
-from .importing import ImportReport, import_library
+from .finding import Near, find, find_near
+from .history import Version
+from .importing import Change, ImportReport, import_library
 from .records import (
     KINDS,
     BatchRecord,
@@ -34,4 +39,21 @@ from .records import (
     Weighing,
     new_uid,
 )
+from .stock import PieceCost, StockWarning, draw_down_stock, piece_cost, stock_warnings
 from .store import Library, data_folder, open_library
+
+__all__ = [
+    "KINDS",
+    "BackupError", "ConflictError", "DiskFullError", "ExchangeError", "InUseError", "NewerLibraryError",
+    "NotInLibrary",
+    "BatchRecord", "CameraProfileRecord", "Cement", "CementLot", "DefectRecord", "DesignRecord",
+    "DryingWeight",
+    "LearnedPalette", "Mould", "Photograph", "PigmentLot", "PigmentRecord", "RecipeRecord",
+    "Record", "ShadeRecord",
+    "Studio", "Swatch", "TileRecord", "Weighing",
+    "Library", "data_folder", "new_uid", "open_library",
+    "Near", "Version", "contact_sheet", "find", "find_near",
+    "Change", "ImportReport", "demo_folder", "export_library", "import_library", "open_demo",
+    "BackupReport", "backup", "restore",
+    "PieceCost", "StockWarning", "draw_down_stock", "piece_cost", "stock_warnings",
+]  # fmt: skip

@@ -1,8 +1,8 @@
-"""Reading an exchange folder or zip that may come from anyone: nothing is ever unpacked to the disk by its name.
+"""Reading an exchange folder or zip that may come from anyone; nothing is unpacked to the disk by its name.
 
 Refused: names that lead outside (absolute, "..", drive letters, backslashes), links, two files of one name,
-encrypted files, files that swell beyond all reason. Every read is counted as it happens; sizes that a zip states
-about itself are not believed.
+encrypted files, files that swell beyond all reason. Every read is counted as it happens; sizes that a zip
+states about itself are not believed.
 """
 
 from __future__ import annotations
@@ -81,7 +81,9 @@ class ZipSource:
         top = _top_folder([member.filename for member in files])
         self._members = {m.filename.removeprefix(top): m for m in files if m.filename.startswith(top)}
         if len({m.filename.casefold() for m in files}) != len(files):
-            raise ExchangeError(f"{path} holds two files of one name; which is meant cannot be known. Export it again.")
+            raise ExchangeError(
+                f"{path} holds two files of one name; which is meant cannot be known. Export it again."
+            )
         self.names = sorted(self._members)
 
     def read(self, name: str, limit: int = MOST_TEXT) -> bytes:
@@ -89,30 +91,46 @@ class ZipSource:
         try:
             with zipfile.ZipFile(self._path) as archive, archive.open(self._members[name]) as file:
                 content = file.read(limit + 1)
-        except (zipfile.BadZipFile, zlib.error, OSError, EOFError, RuntimeError, NotImplementedError) as error:
-            raise ExchangeError(f"{name} in {self._path} is damaged and cannot be unpacked ({error}).") from error
+        except (
+            zipfile.BadZipFile,
+            zlib.error,
+            OSError,
+            EOFError,
+            RuntimeError,
+            NotImplementedError,
+        ) as error:
+            raise ExchangeError(
+                f"{name} in {self._path} is damaged and cannot be unpacked ({error})."
+            ) from error
         self._total += len(content)
         if self._total > MOST_TOTAL:
-            raise ExchangeError(f"{self._path} unpacks to more than {MOST_TOTAL // 2**30} GB; it is not read further.")
+            raise ExchangeError(
+                f"{self._path} unpacks to more than {MOST_TOTAL // 2**30} GB; it is not read further."
+            )
         return _within(name, content, limit)
 
 
 def _require_safe(member: zipfile.ZipInfo) -> None:
-    # orig_filename: as it stands in the zip; zipfile cuts `filename` at a NUL and turns some separators round.
+    # orig_filename: as it stands in the zip; zipfile cuts `filename` at a NUL and turns some separators
+    # round.
     for name in (member.filename, member.orig_filename):
         if not is_safe_name(name.rstrip("/")):
             raise ExchangeError(
-                f"The zip holds a file called {name[:80]!r}, which could lead outside its folder. It was refused as a "
+                f"The zip holds a file called {name[:80]!r}, which could lead outside its folder. It was "
+                "refused as a "
                 "whole; ask for a fresh export."
             )
     kind = stat.S_IFMT(member.external_attr >> 16)
     if kind not in (0, stat.S_IFREG, stat.S_IFDIR):
-        raise ExchangeError(f"{member.filename!r} in the zip is a link or a device, not a file. The zip was refused.")
+        raise ExchangeError(
+            f"{member.filename!r} in the zip is a link or a device, not a file. The zip was refused."
+        )
     if member.flag_bits & 0x1:
         raise ExchangeError(f"{member.filename!r} in the zip is encrypted; export it without a password.")
     if member.file_size > _SMALL and member.file_size > MOST_SWELLING * max(member.compress_size, 1):
         raise ExchangeError(
-            f"{member.filename!r} in the zip would swell from {member.compress_size} to {member.file_size} bytes; "
+            f"{member.filename!r} in the zip would swell from {member.compress_size} to {member.file_size} "
+            "bytes; "
             "no table of a library does. The zip was refused."
         )
 

@@ -1,7 +1,7 @@
 """The bin: deletion that can be undone, and emptied.
 
-What belongs to a record (the shades of a swatch, the weighings of a batch) goes with it, both ways. A record that
-others need cannot go: so nothing outside the bin ever points into it.
+What belongs to a record (the shades of a swatch, the weighings of a batch) goes with it, both ways. A record
+that others need cannot go: so nothing outside the bin ever points into it.
 """
 
 from __future__ import annotations
@@ -34,9 +34,14 @@ def put_in(connection: sa.Connection, kind: type[Record], uid: str, stamp: str) 
     for each in going:
         users = [user for user in _users(connection, each) if user.uid not in uids]
         if users:
-            named = ", ".join(f"{u.KIND.replace('_', ' ')} {getattr(u, 'name', '') or u.uid}" for u in users[:5])
+            named = ", ".join(
+                f"{u.KIND.replace('_', ' ')} {getattr(u, 'name', '') or u.uid}" for u in users[:5]
+            )
             more = f" and {len(users) - 5} more" if len(users) > 5 else ""
-            raise InUseError(f"The {each.KIND.replace('_', ' ')} {each.uid!r} is used by {named}{more}; delete these first.")
+            raise InUseError(
+                f"The {each.KIND.replace('_', ' ')} {each.uid!r} is used by {named}{more}; delete these "
+                "first."
+            )
     for each in going:
         _stamp(connection, each, stamp)
 
@@ -49,7 +54,9 @@ def take_out(connection: sa.Connection, kind: type[Record], uid: str) -> None:
         raise LibraryError(f"There is no {kind.KIND.replace('_', ' ')} {uid[:60]!r} in the bin.")
     for other, other_uid in pointed_at(record):
         if _stamp_of(connection, other, other_uid):
-            raise LibraryError(f"Restore the {other.replace('_', ' ')} {other_uid!r} first: it is in the bin too.")
+            raise LibraryError(
+                f"Restore the {other.replace('_', ' ')} {other_uid!r} first: it is in the bin too."
+            )
     unstamp(connection, kind, uid)
     for each in _belongings(connection, record, binned=True):
         if _stamp_of(connection, each.KIND, each.uid) == stamp:
@@ -71,7 +78,9 @@ def empty(connection: sa.Connection) -> int:
     removed = 0
     for kind in reversed(KINDS.values()):
         table = TABLES[kind.KIND]
-        uids = connection.execute(sa.select(table.c.uid).where(table.c.binned_at.is_not(None))).scalars().all()
+        uids = (
+            connection.execute(sa.select(table.c.uid).where(table.c.binned_at.is_not(None))).scalars().all()
+        )
         for uid in uids:
             delete_links(connection, kind, uid)
             connection.execute(sa.delete(history).where(history.c.kind == kind.KIND, history.c.uid == uid))
@@ -96,6 +105,7 @@ def _users(connection: sa.Connection, record: Record) -> list[Record]:
     found: list[Record] = []
     for kind, name, _ in users_of(record.KIND):
         table = TABLES[kind]
+        points: sa.ColumnElement[bool]
         if (kind, name) in LINKS:
             links = LINKS[kind, name]
             points = table.c.uid.in_(sa.select(links.c.owner_uid).where(links.c.item == record.uid))

@@ -1,9 +1,9 @@
-"""The database under a library: connecting, transactions that lose nothing, and bringing an older one up to date.
+"""The database under a library: connecting, transactions that lose nothing, bringing an older one up to date.
 
-SQLite: write-ahead log, every commit flushed to the disk, foreign keys on, and BEGIN IMMEDIATE for every writing
-transaction: a transaction that reads before it writes must hold the write lock from the start, or two of them
-read the same old value and one update is lost. PostgreSQL: one lock for all writers of a
-library, which gives the same promise; a studio does not write fast enough to notice.
+SQLite: write-ahead log, every commit flushed to the disk, foreign keys on, and BEGIN IMMEDIATE for every
+writing transaction: a transaction that reads before it writes must hold the write lock from the start, or two
+of them read the same old value and one update is lost. PostgreSQL: one lock for all writers of a library,
+which gives the same promise; a studio does not write fast enough to notice.
 """
 
 from __future__ import annotations
@@ -81,10 +81,13 @@ class Database:
 
     def copy_to(self, file: Path) -> None:
         """Copy a SQLite database, as it is at one moment, to a new file (SQLite's backup API)."""
-        with self.translated(), closing(sqlite3.connect(str(self.url.database))) as source:
-            with closing(sqlite3.connect(file)) as target:
-                source.backup(target)
-                target.execute("PRAGMA journal_mode=DELETE")  # one file, without a log beside it
+        with (
+            self.translated(),
+            closing(sqlite3.connect(str(self.url.database))) as source,
+            closing(sqlite3.connect(file)) as target,
+        ):
+            source.backup(target)
+            target.execute("PRAGMA journal_mode=DELETE")  # one file, without a log beside it
 
     def _keep_copy(self, version: str) -> None:
         """Before an older library is changed, a copy of it beside it."""
@@ -92,13 +95,18 @@ class Database:
             file = Path(str(self.url.database))
             with TemporaryDirectory(dir=file.parent, prefix=".copy-") as folder:
                 self.copy_to(Path(folder) / file.name)
-                (Path(folder) / file.name).replace(file.with_name(f"{file.stem}-before-{version}-to-{HEAD}.sqlite"))
+                (Path(folder) / file.name).replace(
+                    file.with_name(f"{file.stem}-before-{version}-to-{HEAD}.sqlite")
+                )
 
     def _refuse_newer(self, version: str) -> None:
-        known = {path.stem.removeprefix("revision_") for path in (_MIGRATIONS / "versions").glob("revision_*.py")}
+        known = {
+            path.stem.removeprefix("revision_") for path in (_MIGRATIONS / "versions").glob("revision_*.py")
+        }
         if version not in known:
             raise NewerLibraryError(
-                f"The library {self.where} has table version {version[:40]!r}; this version of the tool knows up to "
+                f"The library {self.where} has table version {version[:40]!r}; this version of the tool "
+                "knows up to "
                 f"{HEAD}. It was last written by a newer version: update the tool, or open an older backup."
             )
 
@@ -116,7 +124,9 @@ class Database:
         except OSError as error:
             if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
                 raise self._full() from error
-            raise LibraryError(f"The library {self.where} could not be written: {error.strerror or error}.") from error
+            raise LibraryError(
+                f"The library {self.where} could not be written: {error.strerror or error}."
+            ) from error
 
     def _in_words(self, error: SQLAlchemyError | sqlite3.Error) -> LibraryError:
         cause = error.orig if isinstance(error, DBAPIError) else error
@@ -124,19 +134,24 @@ class Database:
         if code in _SQLITE_FULL or code in _POSTGRES_FULL:
             return self._full()
         if isinstance(error, IntegrityError):
-            return LibraryError(f"The library refused to store this, because its parts do not fit together: {cause}.")
+            return LibraryError(
+                f"The library refused to store this, because its parts do not fit together: {cause}."
+            )
         if code in ("SQLITE_BUSY", "SQLITE_LOCKED"):
             return LibraryError(
-                f"The library {self.where} was busy for more than {_WAIT_SECONDS:.0f} seconds; nothing was changed. "
+                f"The library {self.where} was busy for more than {_WAIT_SECONDS:.0f} seconds; nothing was "
+                "changed. "
                 "Close other programs that use it and try again."
             )
         if code in ("SQLITE_NOTADB", "SQLITE_CORRUPT"):
             return LibraryError(
-                f"{self.where} is not a library, or is damaged ({cause}). Restore the latest backup into a new folder."
+                f"{self.where} is not a library, or is damaged ({cause}). Restore the latest backup into a "
+                "new folder."
             )
         if code in ("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_READONLY_DIRECTORY"):
             return LibraryError(
-                f"The library {self.where} cannot be opened for writing. Check that the folder exists, that you may "
+                f"The library {self.where} cannot be opened for writing. Check that the folder exists, that "
+                "you may "
                 "write in it, and that it is not on a read-only disk."
             )
         return LibraryError(f"The library {self.where} gave an error; nothing was changed: {cause}.")
@@ -164,7 +179,9 @@ def postgres_url(text: str) -> sa.URL:
             "A library is a folder, or a PostgreSQL URL such as postgresql+psycopg://user@host:5432/studio."
         )
     if find_spec("psycopg") is None:
-        raise LibraryError("A library on PostgreSQL needs psycopg: install colormatch with its extra, colormatch[postgres].")
+        raise LibraryError(
+            "A library on PostgreSQL needs psycopg: install colormatch with its extra, colormatch[postgres]."
+        )
     return url.set(drivername=_POSTGRES)
 
 
@@ -174,7 +191,13 @@ def _sqlite_engine(url: sa.URL) -> sa.Engine:
     @sa.event.listens_for(engine, "connect")
     def _set_up(connection: sqlite3.Connection, record: object) -> None:
         connection.isolation_level = None  # transactions are begun below, never by the driver
-        for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", f"busy_timeout={_WAIT_SECONDS * 1000:.0f}"):
+        for pragma in (
+            "journal_mode=WAL",
+            "synchronous=FULL",
+            "foreign_keys=ON",
+            "trusted_schema=OFF",
+            f"busy_timeout={_WAIT_SECONDS * 1000:.0f}",
+        ):
             connection.execute(f"PRAGMA {pragma}")
 
     @sa.event.listens_for(engine, "begin")

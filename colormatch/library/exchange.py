@@ -30,7 +30,12 @@ from .writing import pointed_at
 
 FORMAT = "colormatch-library"
 FORMAT_VERSION = 1
-LIBRARY_FILE, CHECKSUMS_FILE, SPECTRA_FILE, README_FILE = "library.toml", "checksums.csv", "spectra.csv", "README.md"
+LIBRARY_FILE, CHECKSUMS_FILE, SPECTRA_FILE, README_FILE = (
+    "library.toml",
+    "checksums.csv",
+    "spectra.csv",
+    "README.md",
+)
 PHOTOGRAPHS, PALETTES = "photographs", "learned_palettes"
 IN_CSV = ("cement_lot", "pigment_lot", "photograph", "tile", "weighing", "drying_weight", "swatch", "shade")
 PAYLOAD_SUFFIXES = {"application/json": ".json", "application/x-npz": ".npz"}
@@ -40,10 +45,10 @@ Put = Callable[[str, bytes], None]
 
 
 def export_library(library: Library, target: str | Path, selection: Iterable[Record] | None = None) -> Path:
-    """Write the library, or the selection with all it needs, to a folder, or to a zip if target ends in `.zip`.
+    """Write the library, or a selection with all it needs, to a folder, or to a zip if target ends in `.zip`.
 
-    The target must be new, or an earlier export, which is replaced once the new one is complete. What is in the
-    bin and the history are not exported; a backup holds them. Raises ExchangeError, LibraryError.
+    The target must be new, or an earlier export, which is replaced once the new one is complete. What is in
+    the bin and the history are not exported; a backup holds them. Raises ExchangeError, LibraryError.
     """
     target = Path(target)
     with library.database.reading() as connection:
@@ -71,32 +76,44 @@ def payload_file(palette: LearnedPalette) -> str:
 
 def _everything(connection: sa.Connection) -> dict[str, list[Record]]:
     return {
-        kind.KIND: read_records(connection, kind, TABLES[kind.KIND].c.binned_at.is_(None)) for kind in KINDS.values()
+        kind.KIND: read_records(connection, kind, TABLES[kind.KIND].c.binned_at.is_(None))
+        for kind in KINDS.values()
     }
 
 
 def _closure(connection: sa.Connection, selection: Iterable[Record]) -> dict[str, list[Record]]:
     """The selection, what it points at, what belongs to it (shades, weighings), and so on; and the studio."""
-    everything = {name: {each.uid: each for each in records} for name, records in _everything(connection).items()}
+    everything = {
+        name: {each.uid: each for each in records} for name, records in _everything(connection).items()
+    }
     belonging: dict[tuple[str, str], list[tuple[str, str]]] = {}
     for kind in KINDS:
         for other, field, owned in users_of(kind):
             for each in everything[other].values() if owned else ():
                 belonging.setdefault((kind, getattr(each, field) or ""), []).append((other, each.uid))
-    waiting = [(record.KIND, record.uid) for record in selection] + [("studio", uid) for uid in everything["studio"]]
+    waiting = [(record.KIND, record.uid) for record in selection] + [
+        ("studio", uid) for uid in everything["studio"]
+    ]
     chosen: set[tuple[str, str]] = set()
     while waiting:
         kind, uid = waiting.pop()
         if (kind, uid) in chosen:
             continue
         if uid not in everything[kind]:
-            raise LibraryError(f"The {kind.replace('_', ' ')} {uid[:60]!r} is not in the library, or is in the bin.")
+            raise LibraryError(
+                f"The {kind.replace('_', ' ')} {uid[:60]!r} is not in the library, or is in the bin."
+            )
         chosen.add((kind, uid))
         waiting += pointed_at(everything[kind][uid]) + belonging.get((kind, uid), [])
-    return {name: [r for uid, r in records.items() if (name, uid) in chosen] for name, records in everything.items()}
+    return {
+        name: [r for uid, r in records.items() if (name, uid) in chosen]
+        for name, records in everything.items()
+    }
 
 
-def _write(put: Put, chosen: dict[str, list[Record]], photograph_bytes: Callable[[Photograph], bytes]) -> None:
+def _write(
+    put: Put, chosen: dict[str, list[Record]], photograph_bytes: Callable[[Photograph], bytes]
+) -> None:
     """Every file, then their checksums."""
     sums: list[tuple[str, str]] = []
 
@@ -124,7 +141,10 @@ def _texts(chosen: dict[str, list[Record]]) -> Iterator[tuple[str, str]]:
     yield README_FILE, _readme(studio)
     for name, kind in KINDS.items():
         if name != "studio" and chosen[name]:
-            yield file_of(kind), (tabulated.to_csv if name in IN_CSV else tabulated.to_toml)(kind, chosen[name])
+            yield (
+                file_of(kind),
+                (tabulated.to_csv if name in IN_CSV else tabulated.to_toml)(kind, chosen[name]),
+            )
     spectra = [
         (each.uid, dict(zip(each.wavelength_nm, each.reflectance, strict=True)))
         for each in chosen["shade"]
@@ -135,9 +155,12 @@ def _texts(chosen: dict[str, list[Record]]) -> Iterator[tuple[str, str]]:
 
 
 def _readme(studio: Studio | None) -> str:
-    invented = "**Everything in this library is invented**: no studio, batch or measurement in it is real.\n\n"
+    invented = (
+        "**Everything in this library is invented**: no studio, batch or measurement in it is real.\n\n"
+    )
     format_text = package_files(__package__).joinpath("FORMAT.md").read_text(encoding="utf-8")
-    return f"# A swatch library in the exchange format\n\n{invented if studio and studio.invented else ''}{format_text}"
+    warning = invented if studio and studio.invented else ""
+    return f"# A swatch library in the exchange format\n\n{warning}{format_text}"
 
 
 @contextmanager
@@ -198,6 +221,7 @@ def _require_replaceable(target: Path) -> None:
     strange = sorted(path.name for path in target.iterdir() if path.name not in known)
     if strange or not (target / LIBRARY_FILE).is_file():
         raise ExchangeError(
-            f"{target} holds other files ({', '.join(strange[:5]) or 'and no library.toml'}), which an export would "
+            f"{target} holds other files ({', '.join(strange[:5]) or 'and no library.toml'}), which an "
+            "export would "
             "remove. Choose a new folder, or an earlier export."
         )

@@ -8,8 +8,7 @@ described once.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import Field, dataclass, field, fields
-from functools import cache
+from dataclasses import dataclass, field, fields
 from types import MappingProxyType
 from typing import Any, Literal
 
@@ -24,7 +23,7 @@ Form = Literal[
 
 @dataclass(frozen=True, slots=True)
 class Spec:
-    """What a field holds; `kind` names the kind of record it points at, `owned` that it belongs to that one."""
+    """What a field holds; `kind`: the kind of record it points at; `owned`: it belongs to that one."""
 
     form: Form
     required: bool = False
@@ -66,7 +65,11 @@ def notes() -> Any:
 
 
 def number(
-    default: float | None = None, *, low: float | None = None, high: float | None = None, required: bool = False
+    default: float | None = None,
+    *,
+    low: float | None = None,
+    high: float | None = None,
+    required: bool = False,
 ) -> Any:
     """A real number, None when unknown."""
     return _make(Spec("number", required=required, low=low, high=high), default)
@@ -132,12 +135,12 @@ def blob() -> Any:
     return _make(Spec("blob"))
 
 
-@cache
-def specs(kind: type) -> Mapping[str, Spec]:
-    """Field name -> Spec of a record class, in the order of its fields (uid and version are not among them)."""
-    found: dict[str, Spec] = {}
-    own: tuple[Field[Any], ...] = fields(kind)
-    for each in own:
-        if "spec" in each.metadata:
-            found[each.name] = each.metadata["spec"]
-    return MappingProxyType(found)
+_SPECS: dict[type[Any], Mapping[str, Spec]] = {}
+
+
+def specs(kind: type[Any]) -> Mapping[str, Spec]:
+    """Field name -> Spec of a record class, in the order of its fields (without uid and version)."""
+    if kind not in _SPECS:
+        found = {each.name: each.metadata["spec"] for each in fields(kind) if "spec" in each.metadata}
+        _SPECS[kind] = MappingProxyType(found)
+    return _SPECS[kind]

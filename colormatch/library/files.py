@@ -1,8 +1,8 @@
 """The file store of photographs: content addressed by sha256, so a photograph is kept once and never changes.
 
 On SQLite they are files in `photographs/` beside the database, written to the disk in full before any row may
-name them; on a database server they are rows of its own table, so that every work place sees them. A file that
-no row names is left over from an interrupted write: harmless, and swept away with the bin.
+name them; on a database server they are rows of its own table, so that every work place sees them. A file
+that no row names is left over from an interrupted write: harmless, and swept away with the bin.
 """
 
 from __future__ import annotations
@@ -30,12 +30,13 @@ MEDIA_TYPES = {
     "HEIF": "image/heif",
 }  # fmt: skip
 SUFFIXES = {
-    "image/jpeg": ".jpg", "image/png": ".png", "image/tiff": ".tif", "image/webp": ".webp", "image/heif": ".heic"
+    "image/jpeg": ".jpg", "image/png": ".png", "image/tiff": ".tif", "image/webp": ".webp",
+    "image/heif": ".heic",
 }  # fmt: skip
 
 
 class PhotographStore(Protocol):
-    """Where the bytes of photographs are; each call is given the connection of the transaction it is part of."""
+    """Where the bytes of photographs are; every call is part of the transaction of its connection."""
 
     def put(self, connection: sa.Connection, sha256: str, content: bytes) -> None:
         """Keep the bytes; to keep the same again is no error."""
@@ -155,7 +156,8 @@ def describe(content: bytes) -> tuple[str, int, int]:
     """(media type, width, height) of a photograph, from its header; LibraryError when it is not one."""
     if not content or len(content) > MOST_BYTES:
         raise LibraryError(
-            f"The photograph has {len(content)} bytes; 1 to {MOST_BYTES} are kept. Save it again at a lower quality."
+            f"The photograph has {len(content)} bytes; 1 to {MOST_BYTES} are kept. Save it again at a lower "
+            "quality."
         )
     from PIL import Image  # slow to import
 
@@ -163,10 +165,13 @@ def describe(content: bytes) -> tuple[str, int, int]:
         with Image.open(io.BytesIO(content), formats=_openable()) as picture:
             form, (width, height) = picture.format or "", picture.size
     except Exception as error:  # Pillow's readers raise whatever a damaged header leads them to
-        raise LibraryError("This is not a photograph that can be read: use JPEG, PNG, TIFF or WebP.") from error
+        raise LibraryError(
+            "This is not a photograph that can be read: use JPEG, PNG, TIFF or WebP."
+        ) from error
     if width * height > MOST_PIXELS:
         raise LibraryError(
-            f"The photograph is {width} x {height} pixels; at most {MOST_PIXELS // 1_000_000} megapixels are kept."
+            f"The photograph is {width} x {height} pixels; at most {MOST_PIXELS // 1_000_000} megapixels are "
+            "kept."
         )
     return MEDIA_TYPES[form], width, height
 
@@ -197,7 +202,9 @@ def _openable() -> list[str]:
 
 def _verified(sha256: str, content: bytes) -> bytes:
     if sha256_of(content) != sha256:
-        raise LibraryError(f"The photograph {sha256[:12]} is damaged: its sha256 does not fit. Restore it from a backup.")
+        raise LibraryError(
+            f"The photograph {sha256[:12]} is damaged: its sha256 does not fit. Restore it from a backup."
+        )
     return content
 
 

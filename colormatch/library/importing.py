@@ -62,7 +62,10 @@ class ImportReport:
     def sentences(self) -> list[str]:
         """The report in plain sentences."""
         would = "would be" if self.dry_run else "were"
-        said = [f"{len(uids)} {kind.replace('_', ' ')} records {would} added." for kind, uids in self.added.items()]
+        said = [
+            f"{len(uids)} {kind.replace('_', ' ')} records {would} added."
+            for kind, uids in self.added.items()
+        ]
         for change in self.changed:
             what = ", ".join(change.fields) or "nothing but its place"
             bin_note = " and come out of the bin" if change.from_bin else ""
@@ -81,11 +84,11 @@ class Package:
 
 
 def import_library(library: Library, path: str | Path, dry_run: bool = False) -> ImportReport:
-    """Take in an exported folder or zip; records with a uid that is there are changed, the earlier kept as history.
+    """Take in an exported folder or zip; a record with a uid that is there is changed, its history kept.
 
-    dry_run: change nothing, only report. Nothing is ever removed. The name and settings of the studio are taken
-    over only by an empty library. Raises ExchangeError for anything damaged, unsafe or not understood; then, as
-    after any other error, the library is as it was.
+    dry_run: change nothing, only report. Nothing is ever removed. The name and settings of the studio are
+    taken over only by an empty library. Raises ExchangeError for anything damaged, unsafe or not understood;
+    then, as after any other error, the library is as it was.
     """
     package = read_package(path)
     if dry_run:
@@ -113,7 +116,13 @@ def read_package(path: str | Path) -> Package:
         records[name] = [] if name == "studio" else _read_kind(source, kind)
     records["shade"] = _with_spectra(source, records["shade"])
     records["learned_palette"] = [_with_payload(source, each) for each in records["learned_palette"]]
-    expected = {LIBRARY_FILE, CHECKSUMS_FILE, SPECTRA_FILE, README_FILE, *(file_of(kind) for kind in KINDS.values())}
+    expected = {
+        LIBRARY_FILE,
+        CHECKSUMS_FILE,
+        SPECTRA_FILE,
+        README_FILE,
+        *(file_of(kind) for kind in KINDS.values()),
+    }
     for each in [*records["photograph"], *records["learned_palette"]]:
         expected.add(_file_beside(each))
     ignored = sorted(set(source.names) - expected)
@@ -160,10 +169,13 @@ def _verify_checksums(source: Source) -> list[str]:
         name, expected = line
         listed.add(name)
         if name not in source.names:
-            raise ExchangeError(f"{name[:80]} is listed in {CHECKSUMS_FILE} but is missing. Export or copy it again.")
+            raise ExchangeError(
+                f"{name[:80]} is listed in {CHECKSUMS_FILE} but is missing. Export or copy it again."
+            )
         if sha256_of(source.read(name, MOST_BYTES)) != expected:
             raise ExchangeError(
-                f"{name[:80]} does not fit its checksum: it was damaged, or edited. If you edited it on purpose, "
+                f"{name[:80]} does not fit its checksum: it was damaged, or edited. If you edited it on "
+                "purpose, "
                 f"remove its line from {CHECKSUMS_FILE} and import again."
             )
     loose = sorted(set(source.names) - listed - {CHECKSUMS_FILE})
@@ -179,7 +191,9 @@ def _read_kind(source: Source, kind: type[Record]) -> list[Record]:
     seen: set[str] = set()
     for each in found:
         if each.uid in seen:
-            raise ExchangeError(f"{file} has two records with the uid {each.uid!r}; give one of them another.")
+            raise ExchangeError(
+                f"{file} has two records with the uid {each.uid!r}; give one of them another."
+            )
         seen.add(each.uid)
     return found
 
@@ -190,7 +204,9 @@ def _with_spectra(source: Source, shades: list[Record]) -> list[Record]:
     spectra = tabulated.from_spectra_csv(_text(source, SPECTRA_FILE), SPECTRA_FILE)
     without_shade = set(spectra) - {each.uid for each in shades}
     if without_shade:
-        raise ExchangeError(f"{SPECTRA_FILE} has a spectrum of {min(without_shade)[:60]!r}, which is no shade here.")
+        raise ExchangeError(
+            f"{SPECTRA_FILE} has a spectrum of {min(without_shade)[:60]!r}, which is no shade here."
+        )
     found: list[Record] = []
     for each in shades:
         if each.uid in spectra:
@@ -239,7 +255,9 @@ def _plan(
     for name, kind in KINDS.items():
         there = {each.uid: each for each in read_records(connection, kind)}
         table = TABLES[name]
-        binned = set(connection.execute(sa.select(table.c.uid).where(table.c.binned_at.is_not(None))).scalars())
+        binned = set(
+            connection.execute(sa.select(table.c.uid).where(table.c.binned_at.is_not(None))).scalars()
+        )
         known |= {(name, uid) for uid in there if uid not in binned}
         empty = empty and not there
         for each in package.records[name]:

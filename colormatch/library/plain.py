@@ -1,8 +1,8 @@
 """A record as plain content and back: the one form the history, the exchange format and the tables share.
 
 Plain content is a dict of field name -> text, number, yes/no, list or dict; days and moments are ISO 8601
-text, bytes are base64. `record_from` checks everything it takes in and raises LibraryError with the field, the
-value and what is allowed.
+text, bytes are base64. `record_from` checks everything it takes in and raises LibraryError with the field,
+the value and what is allowed.
 """
 
 from __future__ import annotations
@@ -33,13 +33,11 @@ _DEEPEST = 20
 
 def plain(record: Record) -> dict[str, Any]:
     """Field name -> plain value, without uid and version; None where unknown."""
-    return {
-        name: _to_plain(spec, getattr(record, name)) for name, spec in specs(type(record)).items()
-    }
+    return {name: _to_plain(spec, getattr(record, name)) for name, spec in specs(type(record)).items()}
 
 
 def record_from(kind: type[R], content: Mapping[str, Any], *, uid: str = "", version: int = 0) -> R:
-    """A checked record from plain content; fields that are missing take their default, unknown ones are refused."""
+    """A checked record from plain content; missing fields take their default, unknown ones are refused."""
     known = specs(kind)
     for name in content:
         if name not in known:
@@ -56,7 +54,7 @@ def record_from(kind: type[R], content: Mapping[str, Any], *, uid: str = "", ver
 
 
 def trusted_record(kind: type[R], content: Mapping[str, Any], *, uid: str, version: int) -> R:
-    """A record from plain content that was checked when it was stored; fields since added take their default."""
+    """A record from plain content that was checked when it was stored."""
     known = specs(kind)
     values = {
         name: _from_plain(known[name].form, value)
@@ -156,7 +154,7 @@ def _text(spec: Spec, value: Any, whose: str) -> str:
 def _number(spec: Spec, value: Any, whose: str) -> float:
     if isinstance(value, bool) or not isinstance(value, (int, float, np.integer, np.floating)):
         raise LibraryError(f"{whose} must be a number, not {_short(value)}.")
-    number = float(value) if abs(value) < 1e300 else math.inf
+    number = float(value) if isinstance(value, float) or abs(int(value)) < 2**1000 else math.inf
     below = spec.low is not None and number < spec.low
     above = spec.high is not None and number > spec.high
     if not math.isfinite(number) or below or above:
@@ -294,7 +292,9 @@ def _as_a_whole(record: R) -> R:
     if isinstance(record, ShadeRecord):
         owners = [uid for uid in (record.swatch_uid, record.tile_uid) if uid]
         if len(owners) != 1:
-            raise LibraryError("A shade belongs to one swatch or to one tile: give exactly one of the two uids.")
+            raise LibraryError(
+                "A shade belongs to one swatch or to one tile: give exactly one of the two uids."
+            )
         if len(record.wavelength_nm) != len(record.reflectance):
             raise LibraryError(
                 f"The spectrum has {len(record.wavelength_nm)} wavelengths and {len(record.reflectance)} "

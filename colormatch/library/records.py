@@ -7,6 +7,8 @@ handed to the model as they are. `version` counts the edits; a record is saved o
 read at. Masses are in grams, loads in g pigment per g dry cement, prices per kg in the studio's currency.
 """
 
+# ruff: noqa: RUF009 - the functions of fields.py make fields, as dataclasses.field does
+
 from __future__ import annotations
 
 import uuid
@@ -221,7 +223,7 @@ class DesignRecord(Record):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchRecord(Record):
-    """One casting session. `stage` is the bench's own word; `drawn_down`: its weighings were taken from stock."""
+    """One casting session. `stage`: the bench's own word; `drawn_down`: it was taken from stock."""
 
     KIND: ClassVar[str] = "batch"
     TABLE: ClassVar[str] = "batches"
@@ -340,8 +342,8 @@ class DefectRecord(Record):
 KINDS: dict[str, type[Record]] = {
     each.KIND: each
     for each in (
-        Studio, Cement, CementLot, PigmentRecord, PigmentLot, Mould, Photograph, CameraProfileRecord, TileRecord,
-        LearnedPalette, RecipeRecord, DesignRecord, BatchRecord, Weighing, DryingWeight, Swatch, ShadeRecord,
-        DefectRecord,
+        Studio, Cement, CementLot, PigmentRecord, PigmentLot, Mould, Photograph, CameraProfileRecord,
+        TileRecord, LearnedPalette, RecipeRecord, DesignRecord, BatchRecord, Weighing, DryingWeight, Swatch,
+        ShadeRecord, DefectRecord,
     )
 }  # fmt: skip

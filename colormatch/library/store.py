@@ -40,9 +40,9 @@ def data_folder() -> Path:
 def open_library(location: str | Path | None = None) -> Library:
     """Open a library, making it if it is not there and bringing an older one up to date.
 
-    location: a folder; or a PostgreSQL URL; None: the user's own library (data_folder()). An older SQLite library
-    is copied beside itself first. Raises LibraryError; NewerLibraryError for a library
-    written by a newer version of this tool.
+    location: a folder; or a PostgreSQL URL; None: the user's own library (data_folder()). An older SQLite
+    library is copied beside itself first. Raises LibraryError; NewerLibraryError for a library written by a
+    newer version of this tool.
     """
     if isinstance(location, str) and "://" in location:
         database, folder = Database(postgres_url(location)), None
@@ -112,8 +112,9 @@ class Library:
     def save(self, record: R) -> R:
         """Keep a record, new or edited; the record as kept, with its uid and new version.
 
-        An edit keeps the earlier version in the history. Raises ConflictError if the record was changed by someone
-        else since it was read, LibraryError for a value that is not allowed or a uid that points nowhere.
+        An edit keeps the earlier version in the history. Raises ConflictError if the record was changed by
+        someone else since it was read, LibraryError for a value that is not allowed or a uid that points
+        nowhere.
         """
         return self.save_all([record])[0]
 
@@ -139,7 +140,9 @@ class Library:
     def list(self, kind: type[R], **equal: Any) -> builtins.list[R]:
         """Records not in the bin, by uid. `equal`: field = value, or field = list of values: any of them."""
         with self.database.reading() as connection:
-            return read_records(connection, kind, TABLES[kind.KIND].c.binned_at.is_(None), *_conditions(kind, equal))
+            return read_records(
+                connection, kind, TABLES[kind.KIND].c.binned_at.is_(None), *_conditions(kind, equal)
+            )
 
     def count(self, kind: type[Record]) -> int:
         """How many records of a kind there are, without those in the bin."""
@@ -192,7 +195,7 @@ class Library:
             return bins.contents(connection)
 
     def empty_bin(self) -> int:
-        """Remove what is in the bin for good, with its history and unused photographs; how many records went."""
+        """Remove for good what is in the bin, with its history and photographs; how many records went."""
         with self.database.writing() as connection:
             removed = bins.empty(connection)
             self._sweep(connection)
@@ -201,9 +204,10 @@ class Library:
     # --- photographs ------------------------------------------------------------------------------
 
     def store_photograph(self, content: bytes, **fields: Any) -> Photograph:
-        """Keep a photograph (the bytes of a JPEG, PNG, TIFF or WebP file); fields: file_name, taken_on, notes.
+        """Keep a photograph (bytes of a JPEG, PNG, TIFF or WebP file); fields: file_name, taken_on, notes.
 
-        The same bytes again give the record that is there. Raises LibraryError for anything that is no photograph.
+        The same bytes again give the record that is there. Raises LibraryError for anything that is no
+        photograph.
         """
         media_type, width, height = files.describe(content)
         record = checked(
@@ -250,7 +254,7 @@ class Library:
         return wrong
 
     def _sweep(self, connection: sa.Connection) -> None:
-        """Drop photographs no row names. Safe: they are only put within a writing transaction, and this is one."""
+        """Drop photographs no row names; safe, as they are put in a writing transaction, and this is one."""
         named = set(connection.execute(sa.select(TABLES["photograph"].c.uid)).scalars())
         for sha256 in self.photographs.held(connection) - named:
             self.photographs.drop(connection, sha256)

@@ -27,7 +27,8 @@ _SPECTRUM = ("wavelength_nm", "reflectance")  # kept in spectra.csv
 _COVARIANCE = ("var_l", "cov_la", "cov_lb", "var_a", "cov_ab", "var_b")
 _UPPER = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
 _LOAD = "load "
-# What spreadsheets take for the start of a formula (OWASP, "CSV Injection"), and the apostrophe that wards it off.
+# What spreadsheets take for the start of a formula (OWASP, "CSV Injection"), and the apostrophe that wards it
+# off.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20", "'")
 
 Content = dict[str, Any]
@@ -42,7 +43,7 @@ def to_toml(kind: type[Record], records: Sequence[Record]) -> str:
 
 
 def told(record: Record) -> Content:
-    """The plain content of a record without the fields that hold their default, or are kept in other files."""
+    """The plain content of a record, without fields that hold their default or are kept in other files."""
     defaults = {
         each.name: each.default_factory() if each.default_factory is not MISSING else each.default
         for each in fields(record)
@@ -64,7 +65,12 @@ def from_toml(kind: type[Record], text: str, file: str) -> list[Record]:
     if not isinstance(tables, list) or not all(isinstance(table, dict) for table in tables):
         raise ExchangeError(f"{file} must hold [[{kind.KIND}]] tables.")
     return [
-        _made(kind, str(table.get("uid", "")), {k: v for k, v in table.items() if k != "uid"}, f"{file}, number {i}")
+        _made(
+            kind,
+            str(table.get("uid", "")),
+            {k: v for k, v in table.items() if k != "uid"},
+            f"{file}, number {i}",
+        )
         for i, table in enumerate(tables, start=1)
     ]
 
@@ -122,7 +128,11 @@ def from_spectra_csv(text: str, file: str) -> dict[str, tuple[tuple[float, ...],
     grid = [_number(cell, f"{file}, its header") for cell in header[1:]]
     found = {}
     for number, line in enumerate(lines, start=2):
-        pairs = [(nm, _number(cell, f"{file}, line {number}")) for nm, cell in zip(grid, line[1:], strict=False) if cell]
+        pairs = [
+            (nm, _number(cell, f"{file}, line {number}"))
+            for nm, cell in zip(grid, line[1:], strict=False)
+            if cell
+        ]
         found[line[0]] = (tuple(nm for nm, _ in pairs), tuple(r for _, r in pairs))
     return found
 

@@ -24,7 +24,7 @@ _NAMED = ("cement", "pigment", "mould", "camera_profile")  # whose uid is made f
 
 
 def keep(connection: sa.Connection, record: R, stamp: str) -> R:
-    """Insert or update a checked record; the record with its uid and version. An unchanged one stays as it is."""
+    """Insert or update a checked record; the record with its uid and version; an unchanged one stays."""
     if not record.uid:
         record = replace(record, uid=_fresh_uid(connection, record))
     kind = type(record)
@@ -43,7 +43,9 @@ def keep(connection: sa.Connection, record: R, stamp: str) -> R:
     _to_history(connection, there)
     record = replace(record, version=there.version + 1)
     table = TABLES[kind.KIND]
-    connection.execute(sa.update(table).where(table.c.uid == record.uid).values(**row_of(record), saved_at=stamp))
+    connection.execute(
+        sa.update(table).where(table.c.uid == record.uid).values(**row_of(record), saved_at=stamp)
+    )
     delete_links(connection, kind, record.uid)
     insert_links(connection, kind, [record])
     return record
@@ -51,9 +53,11 @@ def keep(connection: sa.Connection, record: R, stamp: str) -> R:
 
 def insert_all(connection: sa.Connection, records: Sequence[Record], stamp: str) -> None:
     """Insert many checked, new records whose references are known to be there, those pointed at first."""
-    for kind, alike in groupby(records, key=type):
+    for kind, alike in groupby(records, key=lambda each: KINDS[each.KIND]):
         group = [replace(record, version=1) for record in alike]
-        connection.execute(sa.insert(TABLES[kind.KIND]), [{**row_of(each), "saved_at": stamp} for each in group])
+        connection.execute(
+            sa.insert(TABLES[kind.KIND]), [{**row_of(each), "saved_at": stamp} for each in group]
+        )
         insert_links(connection, kind, group)
 
 
@@ -110,7 +114,9 @@ def _require_same_version(connection: sa.Connection, there: Record, record: Reco
     if is_binned(connection, there):
         raise ConflictError(f"{said} is in the bin; restore it first.")
     if record.version == 0 and there != record:
-        raise ConflictError(f"{said} is already in the library. Read it first to edit it, or choose another uid.")
+        raise ConflictError(
+            f"{said} is already in the library. Read it first to edit it, or choose another uid."
+        )
     if record.version not in (0, there.version):
         raise ConflictError(
             f"{said} was changed by someone else since it was read (version {record.version} was read, "
@@ -124,7 +130,9 @@ def _require_pointed_at(connection: sa.Connection, record: Record) -> None:
         row = connection.execute(sa.select(table.c.binned_at).where(table.c.uid == uid)).first()
         if row is None or row[0] is not None:
             what = "is in the bin; restore it first" if row else "is not in the library; save it first"
-            raise LibraryError(f"The {_said(type(record))} needs the {_said(KINDS[kind])} {uid[:60]!r}, which {what}.")
+            raise LibraryError(
+                f"The {_said(type(record))} needs the {_said(KINDS[kind])} {uid[:60]!r}, which {what}."
+            )
 
 
 def _to_history(connection: sa.Connection, there: Record) -> None:
@@ -146,7 +154,11 @@ def _fresh_uid(connection: sa.Connection, record: Record) -> str:
         return new_uid()
     stem = slug(str(getattr(record, "name", ""))) or record.KIND
     table = TABLES[record.KIND]
-    taken = set(connection.execute(sa.select(table.c.uid).where(table.c.uid.startswith(stem, autoescape=True))).scalars())
+    taken = set(
+        connection.execute(
+            sa.select(table.c.uid).where(table.c.uid.startswith(stem, autoescape=True))
+        ).scalars()
+    )
     candidate, count = stem, 1
     while candidate in taken:
         count += 1
@@ -155,7 +167,7 @@ def _fresh_uid(connection: sa.Connection, record: Record) -> str:
 
 
 def slug(name: str) -> str:
-    """A name as a uid: lower-case letters and digits without accents, joined by dashes; empty if none are left."""
+    """A name as a uid: lower-case letters and digits without accents, joined by dashes; maybe empty."""
     ascii_only = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode("ascii")
     return re.sub(r"[^a-z0-9]+", "-", ascii_only.lower()).strip("-")[:60].strip("-")
 

@@ -54,8 +54,8 @@ def _materials() -> None:
 def _pictures() -> None:
     _table(
         "photographs",
-        _text("media_type"), _whole("width_px"), _whole("height_px"), _whole("size_bytes"), _text("file_name"),
-        _optional("taken_on"), _text("notes"),
+        _text("media_type"), _whole("width_px"), _whole("height_px"), _whole("size_bytes"),
+        _text("file_name"), _optional("taken_on"), _text("notes"),
     )  # fmt: skip
     _table(
         "camera_profiles",
@@ -91,7 +91,8 @@ def _recipes_and_designs() -> None:
     _links("recipes", "tags")
     _table(
         "designs",
-        _text("name"), _reference("mould_uid", "moulds"), _text("content"), _optional("made_on"), _text("notes"),
+        _text("name"), _reference("mould_uid", "moulds"), _text("content"), _optional("made_on"),
+        _text("notes"),
     )  # fmt: skip
     _links("designs", "recipes", "recipes")
     _links("designs", "tags")
@@ -121,8 +122,8 @@ def _swatches() -> None:
     _table(
         "swatches",
         _text("name"), _reference("cement_uid", "cements"), _reference("recipe_uid", "recipes"),
-        _reference("tile_uid", "tiles"), _reference("batch_uid", "batches"), _reference("mould_uid", "moulds"),
-        _optional("made_on"), _text("notes"),
+        _reference("tile_uid", "tiles"), _reference("batch_uid", "batches"),
+        _reference("mould_uid", "moulds"), _optional("made_on"), _text("notes"),
     )  # fmt: skip
     _links("swatches", "tags")
     _links("swatches", "photographs", "photographs")

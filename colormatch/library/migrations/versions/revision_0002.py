@@ -1,4 +1,4 @@
-"""Defects, measured spectra, photographs inside a database server, and quick search by words and by colour."""
+"""Defects, measured spectra, photographs inside a database server, search by words and by colour."""
 
 import unicodedata
 
@@ -38,7 +38,8 @@ def _fill_searched() -> None:
         words = " ".join([name, " ".join(tags.get(uid, [])), notes])
         searched = unicodedata.normalize("NFKC", words).casefold()
         connection.execute(
-            sa.text("UPDATE swatches SET searched = :searched WHERE uid = :uid"), {"searched": searched, "uid": uid}
+            sa.text("UPDATE swatches SET searched = :searched WHERE uid = :uid"),
+            {"searched": searched, "uid": uid},
         )
 
 
