@@ -1,0 +1,122 @@
+"""What is typed on the command line, read and checked: regions, colours, loads, references."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from ..errors import InputError, UnknownNameError
+
+if TYPE_CHECKING:
+    from ..library import Library
+    from ..palette import Palette
+    from ..photo import Photo
+    from ..recipes import Limits
+    from ..shade import Shade
+
+Region = tuple[float, float, float, float]
+
+LibraryOption = Annotated[
+    str | None, typer.Option("--library", help="Folder or database URL of the library; without it, your own.")
+]
+RegionOption = Annotated[
+    str | None, typer.Option(help="Where the shade is: x0,y0,x1,y1 in pixels of the upright picture.")
+]
+CornersOption = Annotated[
+    str | None,
+    typer.Option(help="The chart's corners: x,y four times, clockwise from the dark-skin patch's. Without: found."),
+]
+GreyOption = Annotated[str | None, typer.Option(help="A grey card or white sheet instead of a chart: x0,y0,x1,y1.")]
+GreyFactorOption = Annotated[float, typer.Option(help="The card's reflectance factor: 0.18 grey, about 0.85 white.")]
+BaseOption = Annotated[str, typer.Option(help="The cement.")]
+StateOption = Annotated[str, typer.Option(help="The state the target is in: dry, wet, demould or sealed.")]
+
+
+def numbers(text: str, count: int, name: str) -> tuple[float, ...]:
+    """`count` numbers parted by commas or blanks."""
+    parts = text.replace(",", " ").split()
+    try:
+        values = tuple(float(part) for part in parts)
+    except ValueError:
+        values = ()
+    if len(values) != count:
+        raise InputError(f"{name} is {text!r}; it must be {count} numbers parted by commas.")
+    return values
+
+
+def region(text: str, name: str = "The region") -> Region:
+    """A rectangle in pixels."""
+    x0, y0, x1, y1 = numbers(text, 4, name)
+    return x0, y0, x1, y1
+
+
+def names(text: str | None) -> tuple[str, ...]:
+    """Names parted by commas."""
+    return tuple(part.strip() for part in (text or "").split(",") if part.strip())
+
+
+def loads(parts: list[str], palette: Palette) -> dict[str, float]:
+    """`red-iron-oxide=2` (per cent of the dry cement) as loads."""
+    found: dict[str, float] = {}
+    for part in parts:
+        name, equals, per_cent = part.partition("=")
+        if not equals:
+            raise InputError(f"{part!r} is not a load; write it like red-iron-oxide=2 (per cent of the dry cement).")
+        if name not in palette.pigments:
+            raise UnknownNameError("pigment", name, palette.pigments)
+        found[name] = numbers(per_cent, 1, f"The load of {name}")[0] / 100
+    return found
+
+
+def photographed(
+    photo: Path, region_text: str | None, corners: str | None, grey: str | None, grey_factor: float
+) -> Photo:
+    """Measure a photograph as asked for."""
+    from ..photo import Chart24, GreyCard, measure_photo
+
+    if region_text is None:
+        raise InputError("Say where the shade is in the photograph: --region x0,y0,x1,y1, in pixels.")
+    reference: Chart24 | GreyCard
+    if grey is not None:
+        reference = GreyCard(region=region(grey, "The grey card's region"), reflectance=grey_factor)
+    elif corners is not None:
+        flat = numbers(corners, 8, "The chart's corners")
+        reference = Chart24(corners=[flat[i : i + 2] for i in range(0, 8, 2)])
+    else:
+        reference = Chart24()
+    return measure_photo(photo, region=region(region_text), reference=reference)
+
+
+def target(lab: str | None, hex_colour: str | None, sd: float) -> Shade | None:
+    """A colour typed as CIELAB or as a screen colour; None when neither is given."""
+    from ..colorimetry import hex_to_lab
+    from ..shade import Shade
+
+    if lab is not None:
+        return Shade(numbers(lab, 3, "The colour"), sd=sd)
+    return Shade(hex_to_lab(hex_colour), sd=sd) if hex_colour is not None else None
+
+
+def limits(
+    cement_g: float, scale_step_g: float, cap_per_cent: float, most: int, use: str | None, never: str | None
+) -> Limits:
+    """The limits of a recipe."""
+    from ..recipes import Limits
+
+    return Limits(
+        load_cap=cap_per_cent / 100,
+        max_pigments=most,
+        cement_g=cement_g,
+        scale_step_g=scale_step_g,
+        pigments=names(use) or None,
+        never_use=names(never),
+    )
+
+
+def opened(location: str | None) -> Library:
+    """The library asked for, or the maker's own."""
+    from ..library import open_library
+
+    return open_library(location)

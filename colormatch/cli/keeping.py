@@ -1,0 +1,88 @@
+"""The swatch library from the command line."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from . import asking
+
+app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
+
+
+@app.command("where")
+def where(library: asking.LibraryOption = None) -> None:
+    """Where the library is and what it holds."""
+    from ..library import KINDS
+
+    with asking.opened(library) as opened:
+        typer.echo(f"Library: {opened.location}")
+        for kind, record in KINDS.items():
+            if count := opened.count(record):
+                typer.echo(f"  {count:6d}  {kind.replace('_', ' ')}")
+
+
+@app.command("export")
+def export(
+    destination: Annotated[Path, typer.Argument(help="A new folder, or a .zip file.")],
+    library: asking.LibraryOption = None,
+) -> None:
+    """Write the whole library as a readable folder or zip."""
+    from ..library import export_library
+
+    with asking.opened(library) as opened:
+        export_library(opened, destination)
+    typer.echo(f"Written: {destination}")
+
+
+@app.command("import")
+def import_(
+    source: Annotated[Path, typer.Argument(help="A folder or .zip written by export.")],
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Only say what would change.")] = False,
+    library: asking.LibraryOption = None,
+) -> None:
+    """Read a folder or zip into the library, all of it or nothing."""
+    from ..library import import_library
+
+    with asking.opened(library) as opened:
+        report = import_library(opened, source, dry_run=dry_run)
+    typer.echo(report.text())
+
+
+@app.command("backup")
+def backup(
+    destination: Annotated[Path, typer.Argument(help="The new backup file.")],
+    library: asking.LibraryOption = None,
+) -> None:
+    """Write a backup and check it by reading it back."""
+    from ..library import backup as write_backup
+
+    with asking.opened(library) as opened:
+        write_backup(opened, destination)
+    typer.echo(f"Written and checked: {destination}")
+
+
+@app.command("restore")
+def restore(
+    source: Annotated[Path, typer.Argument(help="A backup file.")],
+    destination: Annotated[Path, typer.Argument(help="A new, empty folder for the library.")],
+) -> None:
+    """Make a library from a backup, in a new folder."""
+    from ..library import restore as read_backup
+
+    read_backup(source, destination)
+    typer.echo(f"Restored to: {destination}")
+
+
+@app.command("check")
+def check(library: asking.LibraryOption = None) -> None:
+    """Check that rows and photographs belong together and nothing is damaged."""
+    with asking.opened(library) as opened:
+        problems = opened.check()
+    for problem in problems:
+        typer.echo(problem)
+    typer.echo(f"{len(problems)} problems found." if problems else "No problem found.")
+    if problems:
+        raise typer.Exit(1)
