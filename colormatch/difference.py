@@ -32,6 +32,19 @@ def delta_e_2000(first: ArrayLike, second: ArrayLike) -> FloatArray:
     return np.sqrt(np.maximum(squared, 0.0))
 
 
+def delta_e_2000_parts(first: ArrayLike, second: ArrayLike) -> FloatArray:
+    """(..., 3) numbers whose squares add up to the square of `delta_e_2000`; for least squares.
+
+    tL, tC + R_T tH / 2, tH sqrt(1 - R_T^2 / 4) with t = difference over weight: eq. (22), its cross
+    term completed to a square. Signed as second minus first.
+    """
+    one = last_axis(first, name="The first colour", size=3)
+    two = last_axis(second, name="The second colour", size=3)
+    dl, dc, dh, sl, sc, sh, rt = _terms(one, two)
+    tl, tc, th = dl / sl, dc / sc, dh / sh
+    return np.stack([tl, tc + rt * th / 2, th * np.sqrt(np.maximum(1 - rt * rt / 4, 0.0))], axis=-1)
+
+
 def _terms(one: FloatArray, two: FloatArray) -> tuple[FloatArray, ...]:
     """Differences in L', C', H' with their weights and the rotation term, eqs. (2)-(21)."""
     l1, a1, b1 = one[..., 0], one[..., 1], one[..., 2]

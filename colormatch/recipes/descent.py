@@ -1,0 +1,165 @@
+"""Batched, projected Levenberg-Marquardt for many small mixes at once.
+
+Every mix has 3 residuals and k <= 5 loads within bounds and a cap on their sum. By the matrix
+inversion lemma the damped step needs only a 3 x 3 system, whatever k, so all algebra runs over
+arrays whose last axis is the mixes:
+
+    d = -P J' (J P J' + lambda I)^-1 r,   P = W,  or  W - W 1 1' W / (1' W 1) along the cap,
+
+with W the inverse squared lengths of the columns of J (Marquardt's scaling), zero for a load held at
+a bound (two-metric projection; Bertsekas, SIAM J. Control Optim. 20 (1982) 221, from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..arrays import FloatArray
+from .problem import IndexArray
+
+_DAMPING_START, _DAMPING_DOWN, _DAMPING_UP, _DAMPING_MOST = 1e-2, 0.15, 5.0, 1e5
+_LEAST_GAIN = 1e-3  # relative; a step that gains less counts as arrived
+
+
+@dataclass(frozen=True, slots=True)
+class Mixes:
+    """m mixes of k places: pigment indices (k, m), bounds (k, m), cap on the sum (m,), target row (m,)."""
+
+    places: IndexArray
+    low: FloatArray
+    high: FloatArray
+    cap: FloatArray
+    target: IndexArray
+
+    def take(self, chosen: NDArray[np.intp]) -> Mixes:
+        return Mixes(
+            self.places[:, chosen],
+            self.low[:, chosen],
+            self.high[:, chosen],
+            self.cap[chosen],
+            self.target[chosen],
+        )
+
+
+Residuals = Callable[[Mixes, FloatArray], tuple[FloatArray, FloatArray]]
+"""Amounts (k, m) -> residuals (3, m) and their slopes (3, k, m)."""
+
+
+def descend(
+    residuals: Residuals,
+    mixes: Mixes,
+    start: FloatArray,
+    *,
+    enough: float,
+    most_steps: int,
+    drop_contained: bool,
+) -> tuple[FloatArray, FloatArray]:
+    """Amounts (k, m) and squared residuals (m,) at a local least; start (k, m) must be feasible.
+
+    enough: a sum of squares below which a mix is done. drop_contained: give up (inf) a mix that wants
+    to leave a pigment out, because the smaller set is another mix of the same batch.
+    """
+    k, m = start.shape
+    amounts, squares = start.copy(), np.full(m, np.inf)
+    rows = np.arange(m)
+    x = start
+    r, j = residuals(mixes, x)
+    f = (r * r).sum(axis=0)
+    damping, wants_out, stalled = (
+        np.full(m, _DAMPING_START),
+        np.zeros(m, dtype=np.int8),
+        np.zeros(m, dtype=np.int8),
+    )
+    squares[:] = f
+    for _ in range(most_steps):
+        trial, leaving = _step(mixes, x, r, j, damping)
+        if drop_contained:
+            wants_out = np.where(leaving, wants_out + 1, 0).astype(np.int8)
+        r_new, j_new = residuals(mixes, trial)
+        f_new = (r_new * r_new).sum(axis=0)
+        better = f_new < f
+        small = np.abs(f - f_new) <= _LEAST_GAIN * f
+        stalled = np.where(small, stalled + 1, 0).astype(np.int8)
+        x = np.where(better, trial, x)
+        r, j, f = np.where(better, r_new, r), np.where(better, j_new, j), np.where(better, f_new, f)
+        damping = np.maximum(damping * np.where(better, _DAMPING_DOWN, _DAMPING_UP), 1e-9)
+        amounts[:, rows], squares[rows] = x, f
+        out = wants_out >= 2
+        squares[rows[out]] = np.inf
+        going = ~(out | (f < enough) | (stalled >= 2) | (damping > _DAMPING_MOST))
+        left = np.flatnonzero(going)
+        if not left.size:
+            break
+        if left.size < 0.85 * going.size:
+            mixes, rows = mixes.take(left), rows[left]
+            x, r, j, f = x[:, left], r[:, left], j[:, :, left], f[left]
+            damping, wants_out, stalled = damping[left], wants_out[left], stalled[left]
+    return amounts, squares
+
+
+def _step(
+    mixes: Mixes, x: FloatArray, r: FloatArray, j: FloatArray, damping: FloatArray
+) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """The next amounts (k, m), and which mixes hold a load at zero against its will."""
+    lengths = (j * j).sum(axis=0)
+    w = np.where(lengths > 0, 1 / np.maximum(lengths, 1e-300), 0.0)
+    slope = (j * r[:, None, :]).sum(axis=0)
+    at_low, at_high = x <= mixes.low, x >= mixes.high
+    free = ~((at_low & (slope > 0)) | (at_high & (slope < 0)))
+    # Along the cap the loads trade against each other: the pull common to all of them is the multiplier.
+    at_cap = x.sum(axis=0) >= mixes.cap * (1 - 1e-9)
+    held = np.where(free, w, 0.0)
+    weight = held.sum(axis=0)
+    pull = -(held * slope).sum(axis=0) / np.maximum(weight, 1e-300)
+    at_cap &= pull > 0
+    slope = slope + np.where(at_cap, pull, 0.0)
+    pinned = at_low & (slope > 0)
+    free = ~(pinned | (at_high & (slope < 0)))
+    w = np.where(free, w, 0.0)
+    weight = w.sum(axis=0)
+
+    jw = j * w
+    along = np.where(at_cap & (weight > 0), 1 / np.sqrt(np.maximum(weight, 1e-300)), 0.0)
+    jw_sum = jw.sum(axis=1) * along  # (3, m)
+    y = _solve_3x3(jw, j, jw_sum, damping, r)
+    d = -(jw * y[:, None, :]).sum(axis=0) + w * (along * (jw_sum * y).sum(axis=0))
+    return project(x + d, mixes.low, mixes.high, mixes.cap), (
+        pinned & (mixes.low == 0) & (mixes.high > 0)
+    ).any(axis=0)
+
+
+def project(x: FloatArray, low: FloatArray, high: FloatArray, cap: FloatArray) -> FloatArray:
+    """Into the bounds, then down to the cap in proportion to what lies above the lower bounds."""
+    x = np.clip(x, low, high)
+    least = low.sum(axis=0)
+    over = x.sum(axis=0) - least
+    room = np.maximum(cap - least, 0.0)
+    shrink = np.where(over > room, room / np.maximum(over, 1e-300), 1.0)
+    return np.asarray(low + (x - low) * shrink)
+
+
+def _solve_3x3(
+    jw: FloatArray, j: FloatArray, jw_sum: FloatArray, damping: FloatArray, r: FloatArray
+) -> FloatArray:
+    """(3, m) solution of (J P J' + damping I) y = r by the adjugate; the matrix is positive definite."""
+
+    def entry(a: int, b: int) -> FloatArray:
+        return np.asarray((jw[a] * j[b]).sum(axis=0) - jw_sum[a] * jw_sum[b])
+
+    xx, yy, zz = entry(0, 0) + damping, entry(1, 1) + damping, entry(2, 2) + damping
+    xy, xz, yz = entry(0, 1), entry(0, 2), entry(1, 2)
+    a, b, c = yy * zz - yz * yz, xz * yz - xy * zz, xy * yz - xz * yy
+    determinant = xx * a + xy * b + xz * c
+    d, e, g = xx * zz - xz * xz, xy * xz - xx * yz, xx * yy - xy * xy
+    inverse = 1 / np.where(np.abs(determinant) > 1e-300, determinant, np.inf)
+    return np.stack(
+        [
+            (a * r[0] + b * r[1] + c * r[2]) * inverse,
+            (b * r[0] + d * r[1] + e * r[2]) * inverse,
+            (c * r[0] + e * r[1] + g * r[2]) * inverse,
+        ]
+    )

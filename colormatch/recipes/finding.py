@@ -1,0 +1,229 @@
+"""Shade to recipes: solve, round, judge, choose."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import overload
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from ..arrays import FloatArray
+from ..errors import InputError
+from ..palette import Palette
+from ..shade import Shade
+from ..spectra import check_reflectance
+from . import judging
+from .choice import Choice, Judged, shortlist
+from .limits import PREBLEND_SHARE, Limits
+from .problem import Problem
+from .recipe import Recipe
+from .rounding import round_to_scale
+from .solver import Candidates, solve
+
+_ROUNDED = 24  # candidates per target carried on to the scale
+_INCONSTANCY = "the recipe's own change from daylight to other lights; the target has no spectrum"
+_SPECIAL_INDEX = "special metamerism index against the target's spectrum"
+
+
+@overload
+def find_recipes(
+    palette: Palette,
+    target: Shade,
+    base: str = ...,
+    limits: Limits | None = ...,
+    *,
+    state: str = ...,
+    spectrum: ArrayLike | None = ...,
+    count: int = ...,
+) -> list[Recipe]: ...
+@overload
+def find_recipes(
+    palette: Palette,
+    target: Sequence[Shade],
+    base: str = ...,
+    limits: Limits | None = ...,
+    *,
+    state: str = ...,
+    spectrum: ArrayLike | None = ...,
+    count: int = ...,
+) -> list[list[Recipe]]: ...
+def find_recipes(
+    palette: Palette,
+    target: Shade | Sequence[Shade],
+    base: str = "white-cement",
+    limits: Limits | None = None,
+    *,
+    state: str = "dry",
+    spectrum: ArrayLike | None = None,
+    count: int = 5,
+) -> list[Recipe] | list[list[Recipe]]:
+    """Recipes for a shade, best first; for several shades, one list for each.
+
+    state: the state in which the shade is wanted. spectrum: the target's reflectance factors (31,), if
+    it has been measured with a spectrophotometer; it makes `metamerism` a special metamerism index.
+    count: at most so many recipes, fewer where no others differ really.
+    Raises UnknownNameError, LoadError, InputError or RecipeError.
+    """
+    targets, single = _targets(target)
+    if count < 1:
+        raise InputError(f"count is {count}; ask for at least one recipe.")
+    if spectrum is not None:
+        spectrum = check_reflectance(spectrum, name="The target's spectrum")
+    problem = Problem(palette, base, state, limits or Limits())
+    lists = _recipes(problem, targets, spectrum, count)
+    return lists[0] if single else lists
+
+
+def with_preblends(recipe: Recipe) -> Recipe:
+    """The recipe rounded again with its small doses weighed as a pre-blend, a tenth of the scale's step."""
+    problem = Problem(recipe.palette, recipe.base, recipe.state, recipe.limits)
+    small = tuple(name for name in recipe.small_doses if name not in recipe.limits.fixed_loads)
+    if not small:
+        return recipe
+    loads, target = problem.palette.load_vector(recipe.loads)[None, :], recipe.target.lab[None, :]
+    steps = np.full(loads.shape, recipe.limits.step_load)
+    steps[:, [problem.names.index(name) for name in small]] *= PREBLEND_SHARE
+    rounded, _ = round_to_scale(problem, loads, target, steps)
+    judged = _judge(problem, rounded, target, recipe.target.covariance[None], steps, None)
+    finer = _recipe(problem, recipe.target, judged, Choice(0, recipe.reasons), recipe.metamerism_of)
+    return replace(
+        finer,
+        metamerism=recipe.metamerism,
+        verdict=recipe.verdict,
+        cautions=recipe.cautions,
+        preblended_pigments=tuple(name for name in small if name in finer.grams),
+    )
+
+
+def _targets(target: Shade | Sequence[Shade]) -> tuple[list[Shade], bool]:
+    if isinstance(target, Shade):
+        return [target], True
+    try:
+        shades = list(target)
+    except TypeError:
+        shades = [None]
+    if not all(isinstance(shade, Shade) for shade in shades):
+        raise InputError(
+            f"The target is {target!r}; give a Shade, such as Shade((52, 18, 20)), or a list of them."
+        )
+    return shades, False
+
+
+def _recipes(
+    problem: Problem, targets: list[Shade], spectrum: FloatArray | None, count: int
+) -> list[list[Recipe]]:
+    """Everything batched over all targets; only the choice is made one target at a time."""
+    if not targets:
+        return []
+    labs = np.array([shade.lab for shade in targets])
+    found = [_cut(candidates) for candidates in solve(problem, labs)]
+    owner = np.repeat(np.arange(len(targets)), [len(c.delta_e) for c in found])
+    loads, _ = round_to_scale(problem, np.concatenate([c.loads for c in found]), labs[owner])
+    loads, owner = _distinct(loads, owner)
+    covariances = np.array([shade.covariance for shade in targets])[owner]
+    steps = np.full(loads.shape, problem.limits.step_load)
+    judged = _judge(problem, loads, labs[owner], covariances, steps, spectrum)
+    kind = _INCONSTANCY if spectrum is None else _SPECIAL_INDEX
+    lists = []
+    for t, shade in enumerate(targets):
+        own = _rows(judged, owner == t)
+        lists.append([_recipe(problem, shade, own, choice, kind) for choice in shortlist(own, count)])
+    return lists
+
+
+def _cut(candidates: Candidates) -> Candidates:
+    """The closest, and of every size the closest two: the others could only be rounded in vain."""
+    sizes = (candidates.loads > 0).sum(axis=1)
+    kept = np.arange(len(sizes)) < _ROUNDED
+    for size in np.unique(sizes):
+        kept[np.flatnonzero(sizes == size)[:2]] = True
+    return Candidates(candidates.loads[kept], candidates.delta_e[kept])
+
+
+def _distinct(loads: FloatArray, owner: np.ndarray) -> tuple[FloatArray, np.ndarray]:
+    """Two sets can be rounded to the same grams; one of them is enough."""
+    keys = np.column_stack([owner, np.round(loads, 9)])
+    _, first = np.unique(keys, axis=0, return_index=True)
+    first.sort()
+    return loads[first], owner[first]
+
+
+def _judge(
+    problem: Problem,
+    loads: FloatArray,
+    targets: FloatArray,
+    target_covariance: FloatArray,
+    steps: FloatArray,
+    spectrum: FloatArray | None,
+) -> Judged:
+    from ..difference import delta_e_2000
+
+    return Judged(
+        loads=loads,
+        delta_e=delta_e_2000(targets, problem.lab(loads)),
+        expected_delta_e=judging.expected_delta_e(problem, loads, targets, target_covariance, steps),
+        cost=judging.batch_cost(problem, loads),
+        metamerism=judging.change_under_other_lights(problem, loads, spectrum),
+        slip_delta_e=judging.slip_delta_e(problem, loads),
+    )
+
+
+def _rows(judged: Judged, chosen: np.ndarray) -> Judged:
+    return Judged(**{name: getattr(judged, name)[chosen] for name in Judged.__slots__})
+
+
+def _recipe(problem: Problem, target: Shade, judged: Judged, choice: Choice, kind: str) -> Recipe:
+    row, limits = choice.row, problem.limits
+    used = np.flatnonzero(judged.loads[row] > 0)
+    grams = {problem.names[i]: round(float(judged.loads[row, i]) * limits.cement_g, 9) for i in used}
+    cost = float(judged.cost[row])
+    recipe = Recipe(
+        palette=problem.palette,
+        limits=limits,
+        base=problem.base,
+        state=problem.state,
+        target=target,
+        loads={name: g / limits.cement_g for name, g in grams.items()},
+        grams=grams,
+        delta_e=float(judged.delta_e[row]),
+        expected_delta_e=float(judged.expected_delta_e[row]),
+        cost=None if np.isnan(cost) else cost,
+        metamerism=float(judged.metamerism[row]),
+        metamerism_of=kind,
+        slip_delta_e=float(judged.slip_delta_e[row]),
+        reasons=choice.reasons,
+    )
+    return replace(recipe, verdict=_verdict(recipe), cautions=tuple(_cautions(problem, recipe)))
+
+
+def _verdict(recipe: Recipe) -> str:
+    """The first reason, and how far to trust it."""
+    doubt = recipe.expected_delta_e
+    if doubt > 4:
+        trust = f"Cast one test tile first: the palette is still unsure by about {doubt:.0f} dE00."
+    elif doubt > 2:
+        trust = f"Worth a test tile: about {doubt:.1f} dE00 off is to be expected."
+    else:
+        trust = f"Good to cast: about {doubt:.1f} dE00 off is to be expected."
+    return f"{recipe.reasons[0]} {trust}"
+
+
+def _cautions(problem: Problem, recipe: Recipe) -> list[str]:
+    cautions = []
+    cap = float(problem.cap_of(np.array([name in recipe.loads for name in problem.names])))
+    if recipe.total_load > cap - 2 * recipe.limits.step_load and recipe.loads:
+        cautions.append(f"At the cap of {cap:.1%} pigment: no room to go darker or stronger.")
+    if recipe.small_doses:
+        names = ", ".join(recipe.small_doses)
+        cautions.append(f"Small for this scale: {names}. Weigh it as a 1:9 pre-blend in dry cement.")
+    guessed = [name for name in recipe.loads if problem.palette.pigments[name].from_memory]
+    if guessed and not problem.palette.tiles_learned:
+        cautions.append(
+            f"The curve of {', '.join(guessed)} is from memory: cast a tile of it before a batch."
+        )
+    if any("PB29" in problem.palette.pigments[name].colour_index.replace(" ", "") for name in recipe.loads):
+        # Common practice, no source.
+        cautions.append("Ultramarine fades in cement unless the maker states that the grade resists alkali.")
+    return cautions

@@ -1,0 +1,136 @@
+"""What a recipe must keep to: caps, pigments, stock, the batch and the scale."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+
+import numpy as np
+
+from ..arrays import number_between
+from ..errors import InputError, LoadError, RecipeError
+from ..palette import ASTM_C979_MAXIMUM
+
+MOST_PIGMENTS = 5
+# A reading is too coarse for doses below this many steps of the scale: 20 steps keep the step's own
+# error (d / sqrt 12) under 1.5 % of the dose. Common practice, no source.
+SMALL_DOSE_STEPS = 20
+PREBLEND_SHARE = 0.1  # one part pigment, nine parts dry cement
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Limits of a recipe; every load in g pigment per g dry cement.
+
+    load_cap: most pigment in all, 0..0.10 (ASTM C979); a pigment's own maximum holds besides.
+    max_pigments: 1..5, fixed ones included. cement_g: dry cement of the batch. scale_step_g: the
+    scale's step. pigments: names allowed, None for all. must_use, never_use: names.
+    stock_g: grams at hand, by name; what is not named is plentiful. fixed_loads: loads already decided,
+    such as a pigment shared by both tones.
+    Raises LoadError, InputError or RecipeError with what to do next.
+    """
+
+    load_cap: float = 0.05
+    max_pigments: int = 4
+    cement_g: float = 780.0
+    scale_step_g: float = 0.1
+    pigments: Iterable[str] | None = None
+    must_use: Iterable[str] = ()
+    never_use: Iterable[str] = ()
+    stock_g: Mapping[str, float] = field(default_factory=dict)
+    fixed_loads: Mapping[str, float] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        put = object.__setattr__
+        put(self, "load_cap", _checked_cap(self.load_cap))
+        put(self, "max_pigments", _checked_count(self.max_pigments))
+        put(self, "cement_g", _weight("The dry cement of the batch", self.cement_g, 1e6))
+        put(self, "scale_step_g", _weight("The scale's step", self.scale_step_g, 1e3))
+        for name in ("must_use", "never_use"):
+            put(self, name, _names(name, getattr(self, name)))
+        put(self, "pigments", None if self.pigments is None else _names("pigments", self.pigments))
+        stock = {name: _amount(f"The stock of {name}", g, 1e7, "g") for name, g in self.stock_g.items()}
+        put(self, "stock_g", MappingProxyType(stock))
+        fixed = {name: _fixed_load(name, load) for name, load in self.fixed_loads.items()}
+        put(self, "fixed_loads", MappingProxyType(fixed))
+        self._check_together()
+
+    @property
+    def step_load(self) -> float:
+        """The load that one step of the scale makes in this batch."""
+        return self.scale_step_g / self.cement_g
+
+    def _check_together(self) -> None:
+        must, never = set(self.must_use), set(self.never_use)
+        if must & never:
+            raise RecipeError(
+                f"{_listed(must & never)} is both must-use and never-use; take it off one list."
+            )
+        fixed_and_barred = never & set(self.fixed_loads)
+        if fixed_and_barred:
+            raise RecipeError(
+                f"{_listed(fixed_and_barred)} has a fixed load and is never-use; take it off one."
+            )
+        if self.pigments is not None and (missing := must - set(self.pigments)):
+            raise RecipeError(
+                f"{_listed(missing)} must be used but is not among the allowed pigments; allow it."
+            )
+        decided = must | set(self.fixed_loads)
+        if len(decided) > self.max_pigments:
+            raise RecipeError(
+                f"{len(decided)} pigments must be used or are fixed ({_listed(decided)}), but a recipe may "
+                f"have {self.max_pigments}; raise max_pigments or free some."
+            )
+        total = sum(self.fixed_loads.values())
+        if total > self.load_cap + 1e-12:
+            raise LoadError(
+                f"The fixed loads add up to {total:.2%} of the cement, over the cap of {self.load_cap:.2%}; "
+                "lower them or raise the cap."
+            )
+
+
+def _checked_cap(value: float) -> float:
+    try:
+        cap = float(value)
+    except (TypeError, ValueError):
+        raise LoadError(f"The load cap is {value!r}; it must be a number from 0 to 0.1.") from None
+    if not 0 <= cap <= ASTM_C979_MAXIMUM:
+        raise LoadError(
+            f"The load cap is {cap:g} g pigment per g cement; it must be from 0 to {ASTM_C979_MAXIMUM:g} "
+            "(10 % of the dry cement, ASTM C979). 5 % is 0.05."
+        )
+    return cap
+
+
+def _checked_count(value: int) -> int:
+    if isinstance(value, bool) or value != value or int(value) != value or not 1 <= value <= MOST_PIGMENTS:
+        raise InputError(f"max_pigments is {value!r}; it must be a whole number from 1 to {MOST_PIGMENTS}.")
+    return int(value)
+
+
+def _weight(name: str, value: float, high: float) -> float:
+    return number_between(value, name=name, low=0.0, high=high, unit="g", open_low=True)
+
+
+def _amount(name: str, value: float, high: float, unit: str) -> float:
+    return number_between(value, name=name, low=0.0, high=high, unit=unit)
+
+
+def _fixed_load(name: str, value: float) -> float:
+    load = np.float64(value)
+    if not 0 < load <= ASTM_C979_MAXIMUM:
+        raise LoadError(
+            f"The fixed load of {name} is {load:g}; it must be more than 0 and at most {ASTM_C979_MAXIMUM:g}."
+        )
+    return float(load)
+
+
+def _names(what: str, names: Iterable[str]) -> tuple[str, ...]:
+    if isinstance(names, str):
+        raise InputError(f"{what} is {names!r}; give a list of pigment names, such as [{names!r}].")
+    return tuple(dict.fromkeys(names))
+
+
+def _listed(names: Iterable[str]) -> str:
+    return ", ".join(sorted(names))

@@ -1,0 +1,165 @@
+"""The search space: limits resolved against a palette, and every set of pigments they allow."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .. import mixture
+from ..arrays import FloatArray
+from ..errors import LoadError, RecipeError, UnknownNameError
+from ..mixture import Coefficients
+from ..palette import Palette
+from .limits import Limits
+
+IndexArray = NDArray[np.intp]
+_SLACK = 1e-9  # of a load; rounding of sums, far below any scale
+
+
+@dataclass(frozen=True, eq=False)
+class Problem:
+    """A palette, a base, a state and limits, as arrays over the palette's n pigments.
+
+    fixed: loads already decided. low, high: bounds of each pigment when it is in a mix. own_maximum:
+    each pigment's own limit. free: the pigments the solver may choose from.
+    """
+
+    palette: Palette
+    base: str
+    state: str
+    limits: Limits
+
+    def __post_init__(self) -> None:
+        names = list(self.palette.pigments)
+        limits = self.limits
+        for group in (
+            limits.pigments or (),
+            limits.must_use,
+            limits.never_use,
+            limits.stock_g,
+            limits.fixed_loads,
+        ):
+            for name in group:
+                if name not in self.palette.pigments:
+                    raise UnknownNameError("pigment", name, names)
+        self._check_decided()
+
+    @cached_property
+    def names(self) -> tuple[str, ...]:
+        return tuple(self.palette.pigments)
+
+    @cached_property
+    def coefficients(self) -> Coefficients:
+        return self.palette.coefficients(self.base, self.state)
+
+    @cached_property
+    def own_maximum(self) -> FloatArray:
+        return np.array([p.maximum_load for p in self.palette.pigments.values()])
+
+    @cached_property
+    def fixed(self) -> FloatArray:
+        """(n,) decided loads, brought to the scale's step (down where a cap or the stock is in the way)."""
+        step, loads = self.limits.step_load, np.zeros(len(self.names))
+        for name, load in self.limits.fixed_loads.items():
+            loads[self.names.index(name)] = max(round(load / step), 1) * step
+        over = loads.sum() > self.cap_of(loads > 0) + _SLACK
+        if over or np.any(loads > self.high + _SLACK):
+            down = [np.floor(load / step + _SLACK) * step for load in self.limits.fixed_loads.values()]
+            for name, load in zip(self.limits.fixed_loads, down, strict=True):
+                loads[self.names.index(name)] = load
+        return loads
+
+    @cached_property
+    def high(self) -> FloatArray:
+        """(n,) what the stock allows."""
+        high = np.full(len(self.names), np.inf)
+        for name, grams in self.limits.stock_g.items():
+            high[self.names.index(name)] = grams / self.limits.cement_g
+        return np.minimum(high, self.own_maximum)
+
+    @cached_property
+    def low(self) -> FloatArray:
+        """(n,) one step of the scale for a pigment that must be used, else zero."""
+        low = np.zeros(len(self.names))
+        low[[self.names.index(name) for name in self.limits.must_use]] = self.limits.step_load
+        return low
+
+    @cached_property
+    def free(self) -> IndexArray:
+        """Indices of the pigments the solver may choose from."""
+        limits = self.limits
+        allowed = set(self.names if limits.pigments is None else limits.pigments)
+        allowed -= set(limits.never_use) | set(limits.fixed_loads)
+        stocked = self.high >= limits.step_load - _SLACK
+        return np.array([i for i, n in enumerate(self.names) if n in allowed and stocked[i]], dtype=np.intp)
+
+    def cap_of(self, used: NDArray[np.bool_]) -> FloatArray:
+        """(...) most pigment in all for mixes of the pigments `used` (..., n): ASTM C979 clause 1.4."""
+        own = np.where(used, self.own_maximum, np.inf).min(axis=-1, initial=np.inf)
+        return np.asarray(np.minimum(own, self.limits.load_cap))
+
+    @cached_property
+    def subsets(self) -> IndexArray:
+        """(m, k) every allowed set of free pigments, padded with n; the empty set is among them."""
+        n_fixed = len(self.limits.fixed_loads)
+        must = [
+            self.names.index(name) for name in self.limits.must_use if name not in self.limits.fixed_loads
+        ]
+        return _subsets(
+            tuple(self.free.tolist()), self.limits.max_pigments - n_fixed, tuple(must), len(self.names)
+        )
+
+    @cached_property
+    def caps(self) -> FloatArray:
+        """(m,) what each set may add to the fixed loads; negative: the set is barred."""
+        own = np.append(self.own_maximum, np.inf)
+        fixed = self.fixed > 0
+        ceiling = own[self.subsets].min(axis=-1, initial=np.inf)
+        return np.minimum(ceiling, float(self.cap_of(fixed))) - self.fixed.sum()
+
+    def lab(self, loads: FloatArray) -> FloatArray:
+        """CIELAB (m, 3) of loads (m, n), fixed ones included."""
+        return mixture.lab(self.coefficients, loads)
+
+    def _check_decided(self) -> None:
+        limits = self.limits
+        for name in (*limits.must_use, *limits.fixed_loads):
+            i = self.names.index(name)
+            need = limits.fixed_loads.get(name, limits.step_load)
+            if need > self.high[i] + _SLACK:
+                stock = limits.stock_g.get(name)
+                why = f"its own maximum is {self.own_maximum[i]:.2%}"
+                if stock is not None and stock / limits.cement_g < need:
+                    why = f"{stock:g} g are in stock"
+                raise LoadError(
+                    f"{name} would need {need * limits.cement_g:.3g} g in {limits.cement_g:g} g of cement, but "
+                    f"{why}; lower its load or take it off the list."
+                )
+        if len(self.free) == 0 and not limits.fixed_loads and not len(self.names):
+            raise RecipeError("The palette has no pigments; add one.")
+        if not np.any(self.caps >= self._least() - _SLACK):
+            raise RecipeError(
+                f"No recipe fits: the pigments that must be used cannot stay under the cap of {limits.load_cap:.2%} "
+                "or the smallest of their own maxima together. Free one of them."
+            )
+
+    def _least(self) -> FloatArray:
+        return np.append(self.low, 0.0)[self.subsets].sum(axis=-1)
+
+
+@lru_cache(maxsize=32)
+def _subsets(free: tuple[int, ...], most: int, must: tuple[int, ...], blank: int) -> IndexArray:
+    others = [i for i in free if i not in must]
+    width = max(most, 1)
+    rows = [
+        (*must, *chosen) + (blank,) * (width - len(must) - len(chosen))
+        for size in range(most - len(must) + 1)
+        for chosen in combinations(others, size)
+    ]
+    array = np.array(rows, dtype=np.intp).reshape(-1, width)
+    array.setflags(write=False)
+    return array
