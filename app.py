@@ -1,0 +1,28 @@
+"""The page: which pages there are, and whose library is open. Start it with `colormatch page`."""
+
+import streamlit as st
+
+from colormatch.pages.guard import guard
+from colormatch.pages.routes import SECTIONS, page_file
+from colormatch.pages.state import keep_inputs, studio, studio_key
+
+LIBRARIES = {"demo": "Demo studio (invented)", "own": "My own library"}
+
+st.set_page_config(page_title="colormatch", page_icon=str(page_file("icon").with_suffix(".svg")), layout="wide")
+page = st.navigation(
+    {
+        section: [
+            st.Page(page_file(name), title=title, url_path=name, default=name == "shade")
+            for name, title in pages.items()
+        ]
+        for section, pages in SECTIONS.items()
+    },
+    expanded=True,
+)
+keep_inputs(page.title)
+with st.sidebar:
+    st.radio("Library", list(LIBRARIES), format_func=LIBRARIES.get, key=studio_key())
+    if studio() == "demo":
+        st.caption("Everything in the demo studio is invented: tiles, photographs, prices. Your own library is apart from it.")
+with guard():
+    page.run()

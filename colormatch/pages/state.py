@@ -1,0 +1,126 @@
+"""What the maker has in hand on the page: the only door to the session.
+
+The demo studio and the maker's own library each have a session of their own, so that nothing of one is
+ever mixed into the other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Literal, cast
+
+import streamlit as st
+
+from colormatch.shade import Shade
+
+if TYPE_CHECKING:
+    from colormatch.photo import Photo
+    from colormatch.recipes import Recipe
+
+Studio = Literal["demo", "own"]
+Marks = Mapping[str, tuple[float, ...]]
+
+_IN_HAND = "in hand"
+_KEPT = "kept"
+_STUDIO = "kept|studio"
+
+
+@dataclass(frozen=True, slots=True)
+class Upload:
+    """A photograph in hand: its sha256, file name and bytes."""
+
+    sha256: str
+    name: str
+    content: bytes = field(repr=False)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Wanted:
+    """The shade the maker wants, and in a few words where it comes from."""
+
+    shade: Shade
+    origin: str
+    photograph: Upload | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Chosen:
+    """The recipe taken to the next pages, with the base and the batch it was made for."""
+
+    recipe: Recipe
+    base: str
+    cement_g: float
+    scale_step_g: float
+    wanted: Wanted
+
+
+@dataclass(slots=True)
+class InHand:
+    """Everything carried from page to page; each page fills its own part."""
+
+    upload: Upload | None = None
+    measured: list[Photo] = field(default_factory=list)  # one for each region, shown until another is made
+    wanted: Wanted | None = None
+    second_tone: Wanted | None = None
+    found: Any = None  # the recipes found and the limits they were found under
+    chosen: Chosen | None = None
+    marks: dict[str, Marks] = field(default_factory=dict)  # by place and photograph
+    marks_typed: dict[str, int] = field(default_factory=dict)
+    design: Any = None
+    sheet: Any = None
+    bowl: dict[str, Any] = field(default_factory=dict)
+    learned: Any = None
+    checked: Any = None
+    notice: str = ""  # one line that outlives a rerun
+
+
+def studio() -> Studio:
+    """Which library is open: the demo studio's or the maker's own."""
+    return "own" if st.session_state.get(_STUDIO) == "own" else "demo"
+
+
+def studio_key() -> str:
+    """The key of the widget that chooses the library."""
+    return _STUDIO
+
+
+def in_hand() -> InHand:
+    """What is in hand in the open library."""
+    key = f"{_IN_HAND}|{studio()}"
+    if key not in st.session_state:
+        st.session_state[key] = InHand()
+    return cast(InHand, st.session_state[key])
+
+
+def kept(name: str) -> str:
+    """The key of an input whose content is kept while other pages are looked at."""
+    return f"{_KEPT}|{studio()}|{name}"
+
+
+def put(name: str, value: Any) -> None:
+    """Fill a kept input before it is drawn."""
+    st.session_state[kept(name)] = value
+
+
+def start_with(name: str, value: Any) -> str:
+    """The key of a kept input that is filled with `value` the first time."""
+    key = kept(name)
+    if key not in st.session_state:
+        st.session_state[key] = value
+    return key
+
+
+def visit() -> int:
+    """How many times a page was turned to; what is drawn once a visit asks for it."""
+    return int(st.session_state.get("visit", 0))
+
+
+def keep_inputs(page: str) -> None:
+    """Keep what was typed on the other pages (a widget that is not drawn would be forgotten); count visits."""
+    for key in list(st.session_state):
+        if str(key).startswith(_KEPT):
+            st.session_state[key] = st.session_state[key]
+    if st.session_state.get("page") != page:
+        st.session_state["page"] = page
+        st.session_state["visit"] = visit() + 1

@@ -1,0 +1,1 @@
+"""Tests of the pages: each by streamlit's own driver, the main job in a real browser."""
