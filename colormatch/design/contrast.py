@@ -123,9 +123,7 @@ def _draws(lab: FloatArray, covariance: FloatArray) -> FloatArray:
     return np.asarray(drawn, dtype=np.float64)
 
 
-def _warnings(
-    states: list[str], found: Mapping[str, StateContrast], distances: FloatArray
-) -> list[str]:
+def _warnings(states: list[str], found: Mapping[str, StateContrast], distances: FloatArray) -> list[str]:
     """Where the design reads differently before and after it has dried, or after sealing."""
     sentences = []
     dry = states.index("dry")
@@ -138,11 +136,13 @@ def _warnings(
         growing = _chance(distances[:, dry], distances[:, other])
         if before.reads == "two" and after.reads == "one":
             sentences.append(
-                f"Reads as two tones {name} ({before.delta_e:.1f} dE00) but as one when dry ({after.delta_e:.1f})."
+                f"Reads as two tones {name} ({before.delta_e:.1f} dE00) "
+                f"but as one when dry ({after.delta_e:.1f})."
             )
         elif before.reads == "one" and after.reads == "two":
             sentences.append(
-                f"Reads as one tone {name} ({before.delta_e:.1f} dE00) but as two when dry ({after.delta_e:.1f})."
+                f"Reads as one tone {name} ({before.delta_e:.1f} dE00) "
+                f"but as two when dry ({after.delta_e:.1f})."
             )
         elif max(fading, growing) >= _WORTH_SAYING:
             first, second = ("two", "one") if fading >= growing else ("one", "two")

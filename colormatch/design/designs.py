@@ -33,9 +33,7 @@ class Tone:
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "loads", MappingProxyType(dict(self.loads)))
-        number_between(
-            self.share, name="A tone's share of the piece", low=LEAST_SHARE, high=1 - LEAST_SHARE
-        )
+        number_between(self.share, name="A tone's share of the piece", low=LEAST_SHARE, high=1 - LEAST_SHARE)
 
     @property
     def is_bare(self) -> bool:

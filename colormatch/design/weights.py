@@ -80,9 +80,7 @@ def tone_cap(tone: Tone, palette: Palette, load_cap: float = STUDIO_CAP) -> floa
     return cap
 
 
-def wet_density(
-    loads: Mapping[str, float], palette: Palette, *, water_ratio: float = WATER_RATIO
-) -> float:
+def wet_density(loads: Mapping[str, float], palette: Palette, *, water_ratio: float = WATER_RATIO) -> float:
     """Density of the wet mix in g/ml, from the volumes of its parts; entrained air left out."""
     mass, volume = 1 + water_ratio, 1 / CEMENT_DENSITY + water_ratio / WATER_DENSITY
     for name, load in loads.items():
@@ -125,9 +123,7 @@ def bowl_weights(
     return one, two
 
 
-def _bowl(
-    tone: Tone, palette: Palette, ticks: int, step_g: float, water_ratio: float, cap: float
-) -> Bowl:
+def _bowl(tone: Tone, palette: Palette, ticks: int, step_g: float, water_ratio: float, cap: float) -> Bowl:
     loads = {name: load for name, load in tone.loads.items() if load > 0}
     cement = round(ticks / (1 + water_ratio + sum(loads.values())))
     pigments = _pigment_ticks(loads, cement, floor(cap * cement + 1e-9))
@@ -139,7 +135,7 @@ def _bowl(
         )
     weighed = {name: count / cement for name, count in pigments.items()}
     moved = _dry_distance(palette, tone.base, loads, weighed)
-    warnings = ()
+    warnings: tuple[str, ...] = ()
     if moved > _WORTH_SAYING:
         warnings = (
             f"The scale reads {step_g:g} g: rounding moves this tone by {moved:.1f} dE00. "

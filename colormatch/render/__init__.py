@@ -1,1 +1,16 @@
-"""Pictures."""
+"""Pictures: drawn pieces, chips, recipe cards, small plots. The same input gives the same pixels."""
+
+from .cards import recipe_card
+from .chips import shade_chips, state_strip
+from .piece import piece_picture
+from .plots import control_picture, drying_picture, ladder_picture
+
+__all__ = [
+    "piece_picture",
+    "state_strip",
+    "shade_chips",
+    "recipe_card",
+    "ladder_picture",
+    "drying_picture",
+    "control_picture",
+]

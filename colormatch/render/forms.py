@@ -77,7 +77,7 @@ FORMS: dict[str, Vessel | Slab] = {
     "tile": Slab(0.58, 0.14, 38, 42, -0.05),
 }
 
-LAMP: Floats = np.array([-0.52, -0.50, 0.69], dtype=np.float32)  # from the upper left, in front; a unit vector
+LAMP: Floats = np.array([-0.52, -0.50, 0.69], dtype=np.float32)  # from the upper left, in front
 LAMP /= np.linalg.norm(LAMP)
 _SOFT = 0.09  # width of a shadow's edge
 
@@ -109,7 +109,7 @@ def surface(form: Vessel | Slab, n: int) -> Surface:
 
 def _see_vessel(form: Vessel, u: Floats, v: Floats) -> Surface:
     angle = np.radians(form.angle_deg)
-    sin, cos = np.float32(np.sin(angle)), np.float32(np.cos(angle))
+    sin, cos = float(np.sin(angle)), float(np.cos(angle))
     reach = form.radius(form.height)
     # Only pixels that can see the piece: within its width, between foot and rim.
     columns = np.flatnonzero(np.abs(u[0]) <= reach * form.stretch * 1.001)
@@ -138,10 +138,10 @@ def _see_vessel(form: Vessel, u: Floats, v: Floats) -> Surface:
 
 
 def _meet(
-    shape: tuple[float, float, float], x: Floats, v: Floats, sin: Floats, cos: Floats, *, near: bool
+    shape: tuple[float, float, float], x: Floats, v: Floats, sin: float, cos: float, *, near: bool
 ) -> tuple[Bools, Floats]:
     """Height where the line of sight meets a quadric of revolution, at its near or far side."""
-    a, b, c = (np.float32(value) for value in shape)
+    a, b, c = shape
     # Along the line y = (v - z cos) / sin: x^2 + y^2 = a + b z + c z^2 is a quadratic in z.
     square = cos * cos / (sin * sin) - c
     linear = -2 * v * cos / (sin * sin) - b
@@ -155,8 +155,8 @@ def _meet(
 def _vessel_normals(
     form: Vessel, x: Floats, y: Floats, z: Floats, radial: Floats, in_cavity: Bools, on_rim: Bools
 ) -> Floats:
-    a, b, c = form.outer
-    ai, bi, ci = form.inner
+    _, b, c = form.outer
+    _, bi, ci = form.inner
     safe = np.maximum(radial, 1e-6)
     # Gradient of r^2 - (a + b z + c z^2), outward for the wall, inward for the cavity.
     out = np.where(in_cavity, -safe, safe)
@@ -174,7 +174,7 @@ def _vessel_normals(
     edge = np.where(top, np.clip(1 - (form.height - z) / 0.035, 0, 1) ** 2, 0)
     up = up + edge * radial
     normal = np.stack([out * x / safe / np.float32(form.stretch), out * y / safe, up]).astype(np.float32)
-    return normal / np.linalg.norm(normal, axis=0)
+    return np.asarray(normal / np.linalg.norm(normal, axis=0), dtype=np.float32)
 
 
 def _vessel_light(
@@ -240,7 +240,7 @@ def _bevel(form: Slab, x: Floats, y: Floats, z: Floats, normal: Floats) -> Float
     lean = np.where(on_top, 0.7, 0.0)
     tilt = np.stack([lean * (c * lean_p - s * lean_q), lean * (s * lean_p + c * lean_q), 0.7 * lean_z])
     bent = normal + tilt.astype(np.float32)
-    return bent / np.linalg.norm(bent, axis=0)
+    return np.asarray(bent / np.linalg.norm(bent, axis=0), dtype=np.float32)
 
 
 def shadow_on_ground(form: Vessel | Slab, n: int) -> Floats:
@@ -258,7 +258,7 @@ def shadow_on_ground(form: Vessel | Slab, n: int) -> Floats:
 
     def soften(mask: Floats, radius: float) -> Floats:
         picture = Image.fromarray((mask * 255).astype(np.uint8)).filter(ImageFilter.GaussianBlur(radius))
-        return np.asarray(picture, dtype=np.float32) / 255
+        return np.asarray(picture, dtype=np.float32) / np.float32(255)
 
     return np.asarray(1 - (1 - soften(taken, 0.022 * n)) * (1 - soften(contact, 0.03 * n)), dtype=np.float32)
 

@@ -60,11 +60,12 @@ def share_of_second(form: Vessel | Slab, pattern: str, position: Floats, share: 
     threshold, scale = np.quantile(body, share), softness * float(body.std())
     here = (np.float32(threshold) - field(form, position, seed)) / np.float32(scale)
     here = np.clip(here + np.float32(0.5), 0, 1)
-    return here * here * (3 - 2 * here)
+    return np.asarray(here * here * (3 - 2 * here), dtype=np.float32)
 
 
 def _layered(form: Vessel | Slab, position: Floats, seed: int) -> Floats:
-    return -position[2] + np.float32(0.02 * min(1.0, form.height / 0.6)) * waves(position, 7.0, seed)
+    unevenness = np.float32(0.02 * min(1.0, form.height / 0.6))
+    return np.asarray(unevenness * waves(position, 7.0, seed) - position[2], np.float32)
 
 
 def _dipped(form: Vessel | Slab, position: Floats, seed: int) -> Floats:
@@ -72,11 +73,11 @@ def _dipped(form: Vessel | Slab, position: Floats, seed: int) -> Floats:
     # A tall piece is dipped at its foot, held a little askew; a flat one at the side towards the eye.
     upright = np.float32(np.clip((form.height - 0.15) / 0.6, 0.12, 1))
     askew = np.float32(0.25) * x + (1 - upright) * (y + np.float32(0.3) * x)
-    return upright * z + askew + np.float32(0.004) * waves(position, 9.0, seed)
+    return np.asarray(upright * z + askew + np.float32(0.004) * waves(position, 9.0, seed), np.float32)
 
 
 def _split(form: Vessel | Slab, position: Floats, seed: int) -> Floats:
-    return -position[0] + np.float32(0.02) * waves(position, 5.0, seed)
+    return np.asarray(-position[0] + np.float32(0.02) * waves(position, 5.0, seed), np.float32)
 
 
 def _swirled(form: Vessel | Slab, position: Floats, seed: int) -> Floats:
@@ -84,7 +85,8 @@ def _swirled(form: Vessel | Slab, position: Floats, seed: int) -> Floats:
     bend = waves(position, 3.2, seed)
     turn = np.float32(2.4) * np.hypot(x, y) + np.float32(2.2) * z + np.float32(0.55) * bend
     along = np.cos(turn) * x + np.sin(turn) * y + np.float32(0.5) * z
-    return np.sin(np.float32(11.0) * along + np.float32(1.6) * bend) + np.float32(0.3) * waves(position, 9.0, seed + 1)
+    bands = np.sin(np.float32(11.0) * along + np.float32(1.6) * bend)
+    return np.asarray(bands + np.float32(0.3) * waves(position, 9.0, seed + 1), np.float32)
 
 
 def _speckled(form: Vessel | Slab, position: Floats, seed: int) -> Floats:
@@ -92,7 +94,7 @@ def _speckled(form: Vessel | Slab, position: Floats, seed: int) -> Floats:
     bent = _TURN @ bent
     coarse = grains(bent, 9.0, seed)
     fine = grains(bent + np.float32(0.37), 15.0, seed + 1)
-    return np.minimum(coarse, fine * np.float32(1.15))
+    return np.asarray(np.minimum(coarse, fine * np.float32(1.15)))
 
 
 _FIELDS: dict[str, tuple[Callable[[Vessel | Slab, Floats, int], Floats], float]] = {

@@ -1,0 +1,121 @@
+"""A neutral sheet to draw on: lines, letters and flat colours, at three times the size and then brought down.
+
+Flat areas lie on whole pixels, so a colour on the sheet is exactly the colour it shows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Literal
+
+from .text import clean, font, shorten, wrap
+
+if TYPE_CHECKING:
+    from PIL import Image
+
+Colour = tuple[int, int, int]
+Place = tuple[float, float]
+Anchor = Literal["left", "middle", "right"]
+
+SURROUND: Colour = (145, 145, 145)  # CIELAB 60, 0, 0
+PAPER: Colour = (226, 226, 226)  # CIELAB 90, 0, 0
+INK: Colour = (17, 17, 17)
+FAINT: Colour = (38, 38, 38)  # 4.8 : 1 on SURROUND; WCAG 2.2 asks for 4.5 : 1
+RULE: Colour = (180, 180, 180)
+_OVER = 3
+
+
+class Canvas:
+    """Coordinates are pixels of the finished picture, y downwards."""
+
+    def __init__(self, width: int, height: int, background: Colour = SURROUND) -> None:
+        from PIL import Image, ImageDraw
+
+        self.width, self.height = int(width), int(height)
+        self._large = Image.new("RGB", (self.width * _OVER, self.height * _OVER), background)
+        self._draw = ImageDraw.Draw(self._large)
+        self._pasted: list[tuple[Image.Image, tuple[int, int]]] = []
+
+    def rectangle(self, box: Sequence[float], fill: Colour) -> None:
+        """box: left, top, right, bottom; right and bottom are left out."""
+        x0, y0, x1, y1 = (round(value) * _OVER for value in box)
+        self._draw.rectangle((x0, y0, x1 - 1, y1 - 1), fill=fill)
+
+    def chip(self, box: Sequence[float], fill: Colour) -> None:
+        """A flat colour; with a hairline round it where it would be lost on the surround."""
+        if max(abs(a - b) for a, b in zip(fill, SURROUND, strict=True)) < 12:
+            left, top, right, bottom = box
+            self.rectangle((left - 1, top - 1, right + 1, bottom + 1), INK)
+        self.rectangle(box, fill)
+
+    def line(self, points: Sequence[Place], colour: Colour = INK, width: float = 1.0) -> None:
+        """A polyline."""
+        scaled = [(x * _OVER, y * _OVER) for x, y in points]
+        self._draw.line(scaled, fill=colour, width=max(1, round(width * _OVER)), joint="curve")
+
+    def dashes(self, start: Place, end: Place, colour: Colour = INK, width: float = 1.0) -> None:
+        """A broken straight line."""
+        (x0, y0), (x1, y1) = start, end
+        dash = 6.0
+        length = max(((x1 - x0) ** 2 + (y1 - y0) ** 2) ** 0.5, 1e-9)
+        for i in range(int(length / (2 * dash)) + 1):
+            a, b = 2 * i * dash / length, min((2 * i + 1) * dash / length, 1.0)
+            ends = [(x0 + (x1 - x0) * t, y0 + (y1 - y0) * t) for t in (a, b)]
+            self.line(ends, colour, width)
+
+    def polygon(self, points: Sequence[Place], fill: Colour) -> None:
+        """A filled area."""
+        self._draw.polygon([(x * _OVER, y * _OVER) for x, y in points], fill=fill)
+
+    def dot(self, at: Place, radius: float, fill: Colour | None = INK, outline: Colour | None = None) -> None:
+        """A disc, or a ring where fill is None."""
+        x, y, r = at[0] * _OVER, at[1] * _OVER, radius * _OVER
+        self._draw.ellipse((x - r, y - r, x + r, y + r), fill=fill, outline=outline, width=round(1.6 * _OVER))
+
+    def cross(self, at: Place, radius: float, colour: Colour = INK) -> None:
+        """A diagonal cross."""
+        (x, y), r = at, radius
+        self.line([(x - r, y - r), (x + r, y + r)], colour, 1.6)
+        self.line([(x - r, y + r), (x + r, y - r)], colour, 1.6)
+
+    def text(
+        self, at: Place, text: object, size: int = 14, *, bold: bool = False, colour: Colour = INK,
+        width: float | None = None, anchor: Anchor = "left",
+    ) -> None:  # fmt: skip
+        """One line with its top at `at`, cut with an ellipsis at `width` pixels."""
+        face = font(size * _OVER, bold)
+        line = clean(text) if width is None else shorten(str(text), width * _OVER, face)
+        where = (at[0] * _OVER, at[1] * _OVER)
+        side = {"left": "la", "middle": "ma", "right": "ra"}[anchor]
+        self._draw.text(where, line, font=face, fill=colour, anchor=side)
+
+    def paragraph(
+        self, at: Place, text: object, size: int = 14, *, width: float, most_lines: int = 4
+    ) -> float:
+        """Wrapped lines from `at` downwards; returns the y below the last one."""
+        y = at[1]
+        for line in wrap(str(text), width * _OVER, font(size * _OVER), most_lines):
+            self.text((at[0], y), line, size)
+            y += line_height(size)
+        return y
+
+    def paste(self, picture: Image.Image, at: tuple[int, int]) -> None:
+        """A finished picture, put down pixel for pixel and on top of everything drawn."""
+        self._pasted.append((picture, at))
+
+    def finish(self) -> Image.Image:
+        """The picture, as RGB."""
+        picture = self._large.reduce(_OVER)
+        for other, at in self._pasted:
+            picture.paste(other, at)
+        return picture
+
+
+def line_height(size: int) -> int:
+    """Distance from one line of letters to the next."""
+    return round(size * 1.35)
+
+
+def paragraph_height(text: object, size: int, width: float, most_lines: int = 4) -> int:
+    """What `Canvas.paragraph` will take."""
+    return len(wrap(str(text), width * _OVER, font(size * _OVER), most_lines)) * line_height(size)

@@ -1,0 +1,68 @@
+"""Letters for the pictures: the typeface, and names of any length or script made to fit."""
+
+from __future__ import annotations
+
+import unicodedata
+from functools import lru_cache
+from importlib.util import find_spec
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from PIL.ImageFont import FreeTypeFont
+
+_HIDDEN = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}  # control, direction marks, surrogates, line ends
+
+
+@lru_cache(maxsize=64)
+def font(size: int, bold: bool = False) -> FreeTypeFont:
+    """The free typeface that comes with reportlab (Bitstream Vera: Latin with accents), else Pillow's own."""
+    from PIL import ImageFont
+
+    basic = ImageFont.Layout.BASIC  # the same letters at the same places whatever else is installed
+    package = find_spec("reportlab")
+    for folder in package.submodule_search_locations or [] if package else []:
+        path = Path(folder) / "fonts" / ("VeraBd.ttf" if bold else "Vera.ttf")
+        if path.is_file():
+            return ImageFont.truetype(str(path), size, layout_engine=basic)
+    fallback = ImageFont.load_default(size)
+    assert isinstance(fallback, ImageFont.FreeTypeFont)
+    return fallback
+
+
+def clean(text: object, longest: int = 400) -> str:
+    """One line without control characters or direction marks, at most `longest` characters."""
+    visible = (" " if c.isspace() else c for c in unicodedata.normalize("NFC", str(text)))
+    kept = "".join(c for c in visible if unicodedata.category(c) not in _HIDDEN)
+    line = " ".join(kept.split())
+    return line if len(line) <= longest else line[: longest - 1] + "…"
+
+
+def shorten(text: str, width: float, face: FreeTypeFont) -> str:
+    """`text` cleaned, and cut with an ellipsis where it is wider than `width` pixels."""
+    text = clean(text)
+    if face.getlength(text) <= width:
+        return text
+    while text and face.getlength(text + "…") > width:
+        text = text[:-1]
+    return text.rstrip() + "…"
+
+
+def wrap(text: str, width: float, face: FreeTypeFont, most_lines: int = 4) -> list[str]:
+    """`text` in lines of at most `width` pixels; what does not fit in the last one ends in an ellipsis."""
+    words = clean(text, 2000).split()
+    lines: list[str] = []
+    while words and len(lines) < most_lines - 1:
+        line = words.pop(0)
+        while words and face.getlength(f"{line} {words[0]}") <= width:
+            line += " " + words.pop(0)
+        if face.getlength(line) > width:  # one word wider than the line: break it
+            cut = len(line)
+            while cut > 1 and face.getlength(line[:cut]) > width:
+                cut -= 1
+            words.insert(0, line[cut:])
+            line = line[:cut]
+        lines.append(line)
+    if words:
+        lines.append(shorten(" ".join(words), width, face))
+    return lines
