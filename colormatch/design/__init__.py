@@ -1,7 +1,8 @@
 """Two-tone designs: what goes in each bowl, whether the tones read as two, and what goes with a shade."""
 
-from .contrast import Contrast, StateContrast, contrast
+from .contrast import READS_AS_ONE, READS_AS_TWO, Contrast, StateContrast, contrast
 from .designs import FORMS, PATTERNS, Design, Mould, Tone
+from .partners import RELATIONS, LibraryShade, Partner, partners, relation
 from .weights import Bowl, bowl_weights, tone_cap, wet_density
 
 __all__ = [
@@ -14,7 +15,14 @@ __all__ = [
     "bowl_weights",
     "tone_cap",
     "wet_density",
+    "READS_AS_ONE",
+    "READS_AS_TWO",
     "Contrast",
     "StateContrast",
     "contrast",
+    "RELATIONS",
+    "LibraryShade",
+    "Partner",
+    "partners",
+    "relation",
 ]
