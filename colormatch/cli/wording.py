@@ -32,7 +32,9 @@ def measured(photo: Photo) -> list[str]:
     """The shade of a photograph, the error of its reference, and every warning."""
     lines = [f"Measured  {colour(photo.shade)}"]
     if photo.reference_error == photo.reference_error:
-        lines.append(f"Reference: each patch predicted from the others to dE00 {photo.reference_error:.1f} on average")
+        lines.append(
+            f"Reference: each patch predicted from the others to dE00 {photo.reference_error:.1f} on average"
+        )
     return lines + [f"Note: {warning}" for warning in photo.warnings]
 
 
@@ -56,7 +58,10 @@ def recipe(number: int, found: Recipe, palette: Palette) -> list[str]:
 
 def recipes(found: Sequence[Recipe], target: Shade, palette: Palette, limits: Limits) -> list[str]:
     """A short list of recipes with the target above and the cautions below."""
-    lines = [f"Target    {colour(target)}", f"For {limits.cement_g:g} g of dry cement, cap {limits.load_cap:.1%}:"]
+    lines = [
+        f"Target    {colour(target)}",
+        f"For {limits.cement_g:g} g of dry cement, cap {limits.load_cap:.1%}:",
+    ]
     for number, one in enumerate(found, start=1):
         lines += ["", *recipe(number, one, palette)]
     return [*lines, "", WEIGHING_CAUTION]

@@ -1,0 +1,70 @@
+"""A palette as plain numbers and texts, and back: what the library keeps of a learned palette.
+
+JSON carries Python floats exactly, so a palette read back predicts to the last bit what it did before.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import fields
+from typing import Any
+
+import numpy as np
+
+from .errors import InputError
+from .palette import Base, Palette, Pigment
+
+FORMAT = 1
+_TRIANGLE = "covariance_lower"  # row by row up to the diagonal: half the size, and symmetric for sure
+
+
+def palette_to_dict(palette: Palette) -> dict[str, Any]:
+    """Everything a palette is, in types that JSON knows; read back by `palette_from_dict`."""
+    size = palette.layout.size
+    return {
+        "format": FORMAT,
+        "bases": [_record_to_dict(base) for base in palette.bases.values()],
+        "pigments": [_record_to_dict(pigment) for pigment in palette.pigments.values()],
+        "states": list(palette.states),
+        "cast_sd": palette.cast_sd,
+        "tiles_learned": palette.tiles_learned,
+        "mean": palette.mean.tolist(),
+        _TRIANGLE: palette.covariance[np.tril_indices(size)].tolist(),
+    }
+
+
+def palette_from_dict(content: Mapping[str, Any]) -> Palette:
+    """The palette written by `palette_to_dict`; raises InputError for anything else or from a newer version."""
+    number = content.get("format")
+    if number != FORMAT:
+        raise InputError(
+            f"This palette was kept in format {number!r}; this version reads format {FORMAT}. "
+            "Learn it again from the tiles, or use a newer colormatch."
+        )
+    try:
+        mean = np.array(content["mean"], dtype=np.float64)
+        covariance = np.zeros((mean.size, mean.size))
+        covariance[np.tril_indices(mean.size)] = content[_TRIANGLE]
+        covariance += np.tril(covariance, -1).T
+        return Palette(
+            bases={entry["name"]: Base(**_arrays(entry)) for entry in content["bases"]},
+            pigments={entry["name"]: Pigment(**_arrays(entry)) for entry in content["pigments"]},
+            mean=mean,
+            covariance=covariance,
+            states=tuple(content["states"]),
+            cast_sd=float(content["cast_sd"]),
+            tiles_learned=int(content["tiles_learned"]),
+        )
+    except (KeyError, TypeError, ValueError) as error:
+        raise InputError(f"This kept palette is damaged ({error}). Learn it again from the tiles.") from None
+
+
+def _record_to_dict(record: Base | Pigment) -> dict[str, Any]:
+    values = {field.name: getattr(record, field.name) for field in fields(record)}
+    return {
+        name: value.tolist() if isinstance(value, np.ndarray) else value for name, value in values.items()
+    }
+
+
+def _arrays(entry: Mapping[str, Any]) -> dict[str, Any]:
+    return {name: np.array(value) if isinstance(value, list) else value for name, value in entry.items()}

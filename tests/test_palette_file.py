@@ -1,0 +1,32 @@
+"""A palette survives being written as JSON, to the last bit."""
+
+import json
+
+import numpy as np
+import pytest
+
+import colormatch as cm
+from colormatch.errors import InputError
+from colormatch.palette_file import palette_from_dict, palette_to_dict
+
+PALETTE = cm.starter_palette().with_pigment("jar-7", price_per_kg=3.5).with_sealer("beeswax")
+
+
+def test_it_comes_back_the_same():
+    back = palette_from_dict(json.loads(json.dumps(palette_to_dict(PALETTE))))
+    np.testing.assert_array_equal(back.mean, PALETTE.mean)
+    np.testing.assert_allclose(back.covariance, PALETTE.covariance, rtol=0, atol=1e-18)
+    assert (back.states, back.cast_sd, back.tiles_learned) == (PALETTE.states, 0.8, 0)
+    assert back.pigments["jar-7"].price_per_kg == 3.5
+    loads = {"jar-7": 0.01, "red-iron-oxide": 0.02}
+    for state in ("dry", "sealed:beeswax"):
+        there, here = (p.predict(loads, "grey-cement", state) for p in (back, PALETTE))
+        np.testing.assert_array_equal(there.lab, here.lab)
+
+
+@pytest.mark.parametrize(
+    "content", [{}, {"format": 99}, {"format": 1}, {**palette_to_dict(PALETTE), "mean": [1, 2, 3]}]
+)
+def test_another_content_is_refused(content):
+    with pytest.raises(InputError):
+        palette_from_dict(content)
