@@ -44,9 +44,7 @@ def weights(illuminant: str = "D65") -> FloatArray:
     """
     if illuminant not in ILLUMINANTS:
         raise UnknownNameError("illuminant", illuminant, ILLUMINANTS)
-    return read_only(
-        read_table("illuminant_weights.csv").numbers(*(f"{illuminant} {axis}" for axis in "XYZ"))
-    )
+    return read_only(read_table("illuminant_weights.csv").numbers(*(f"{illuminant} {axis}" for axis in "XYZ")))
 
 
 @cache

@@ -13,9 +13,7 @@ _POW25_7 = 25.0**7
 
 def delta_e_1976(first: ArrayLike, second: ArrayLike) -> FloatArray:
     """Euclidean distance in CIELAB, (..., 3) against (..., 3)."""
-    difference = last_axis(first, name="The first colour", size=3) - last_axis(
-        second, name="The second colour", size=3
-    )
+    difference = last_axis(first, name="The first colour", size=3) - last_axis(second, name="The second colour", size=3)
     return np.asarray(np.sqrt(np.sum(difference**2, axis=-1)), dtype=np.float64)
 
 

@@ -29,8 +29,7 @@ def ks_from_reflectance(reflectance: ArrayLike) -> FloatArray:
     r = np.asarray(reflectance, dtype=np.float64)
     if not np.all((r > 0) & (r <= 1)):
         raise InputError(
-            f"A reflectance factor of {np.min(r):g}..{np.max(r):g} has no K/S; "
-            "it must be more than 0 and at most 1."
+            f"A reflectance factor of {np.min(r):g}..{np.max(r):g} has no K/S; it must be more than 0 and at most 1."
         )
     return (1.0 - r) ** 2 / (2.0 * r)
 
@@ -59,9 +58,7 @@ def layer_reflectance(
 
 def layer_transmittance(absorption: ArrayLike, scattering: ArrayLike, thickness: ArrayLike) -> FloatArray:
     """Transmittance T = b / (a sinh bSX + b cosh bSX) of a layer, Kubelka 1948; 1/(1 + SX) at K = 0."""
-    k, s, x = np.broadcast_arrays(
-        *(np.asarray(v, dtype=np.float64) for v in (absorption, scattering, thickness))
-    )
+    k, s, x = np.broadcast_arrays(*(np.asarray(v, dtype=np.float64) for v in (absorption, scattering, thickness)))
     _check_layer(k, s, x)
     a = 1.0 + k / s
     b = np.sqrt(a * a - 1.0)

@@ -148,9 +148,7 @@ class Palette:
 
     def predict(self, loads: Mapping[str, float], base: str, state: str = "dry") -> Shade:
         """The shade of a piece cast from `loads`, with the doubt of the model and of the casting."""
-        lab, covariance = self.predict_with_covariance(
-            self.load_vector(loads)[None, :], base=base, state=state
-        )
+        lab, covariance = self.predict_with_covariance(self.load_vector(loads)[None, :], base=base, state=state)
         return Shade(lab[0], covariance=covariance[0])
 
     def predict_many(self, loads: ArrayLike, *, base: str, state: str = "dry") -> FloatArray:
@@ -167,9 +165,7 @@ class Palette:
             covariance = covariance + self.cast_sd**2 * np.eye(3)
         return lab, covariance
 
-    def parameter_slopes(
-        self, loads: ArrayLike, *, base: str, state: str = "dry"
-    ) -> tuple[FloatArray, FloatArray]:
+    def parameter_slopes(self, loads: ArrayLike, *, base: str, state: str = "dry") -> tuple[FloatArray, FloatArray]:
         """CIELAB (n, 3) and its derivatives (n, 3, n_parameters) at the posterior mean."""
         return parameter_slopes_at(self, self.mean, self.check_loads(loads), base, state)
 
@@ -191,9 +187,7 @@ class Palette:
         """`loads` as (n, n_pigments); raises InputError or LoadError."""
         array = finite_array(loads, name="The loads", shape=(None, len(self.pigments)))
         if array.size and array.min() < 0:
-            raise LoadError(
-                f"A load of {array.min():g} is negative; loads run from 0 to {ASTM_C979_MAXIMUM:g}."
-            )
+            raise LoadError(f"A load of {array.min():g} is negative; loads run from 0 to {ASTM_C979_MAXIMUM:g}.")
         _check_totals(array)
         return array
 
@@ -220,9 +214,7 @@ class Palette:
         """
         _check_new_name(name, self.pigments, "pigment")
         if like is None:
-            record = Pigment(
-                name, name, _flat(self, "k_shape"), _flat(self, "s_shape"), "unknown, wide prior"
-            )
+            record = Pigment(name, name, _flat(self, "k_shape"), _flat(self, "s_shape"), "unknown, wide prior")
             prior = pigment_covariance(UNKNOWN_ABSORPTION, UNKNOWN_SCATTERING)
         else:
             record = replace(_known(self.pigments, like, "pigment"), name=name, label=name)
@@ -331,9 +323,7 @@ def _checked_load(name: str, load: float) -> float:
     try:
         value = float(load)
     except (TypeError, ValueError):
-        raise LoadError(
-            f"The load of {name} is {load!r}; it must be a number, in g per g of dry cement."
-        ) from None
+        raise LoadError(f"The load of {name} is {load!r}; it must be a number, in g per g of dry cement.") from None
     if not 0 <= value <= ASTM_C979_MAXIMUM + _WEIGHING_SLACK:
         hint = " A load is a share, not per cent: 2 % is 0.02." if value > ASTM_C979_MAXIMUM else ""
         raise LoadError(

@@ -61,9 +61,7 @@ def palette_from_dict(content: Mapping[str, Any]) -> Palette:
 
 def _record_to_dict(record: Base | Pigment) -> dict[str, Any]:
     values = {field.name: getattr(record, field.name) for field in fields(record)}
-    return {
-        name: value.tolist() if isinstance(value, np.ndarray) else value for name, value in values.items()
-    }
+    return {name: value.tolist() if isinstance(value, np.ndarray) else value for name, value in values.items()}
 
 
 def _arrays(entry: Mapping[str, Any]) -> dict[str, Any]:

@@ -26,9 +26,7 @@ def to_grid(wavelength_nm: ArrayLike, values: ArrayLike) -> FloatArray:
     """
     nm = finite_array(wavelength_nm, name="The wavelengths", shape=(None,))
     if nm.size < 2 or np.any(np.diff(nm) <= 0):
-        raise InputError(
-            "The wavelengths must increase from row to row, in nm; sort the rows and drop repeats."
-        )
+        raise InputError("The wavelengths must increase from row to row, in nm; sort the rows and drop repeats.")
     if nm[0] > 405 or nm[-1] < 695:
         raise InputError(
             f"The spectrum covers {nm[0]:g} to {nm[-1]:g} nm; it must cover 400 to 700 nm. "

@@ -124,9 +124,7 @@ def studio_tiles(library: Library) -> list[Tile]:
 
 def shades_in_demand(library: Library) -> list[Shade]:
     """The shades the studio wants: the targets of its recipes."""
-    return [
-        Shade(recipe.wanted_lab) for recipe in library.list(RecipeRecord) if recipe.wanted_lab is not None
-    ]
+    return [Shade(recipe.wanted_lab) for recipe in library.list(RecipeRecord) if recipe.wanted_lab is not None]
 
 
 def _measured(library: Library) -> list[tuple[str | None, Tile]]:
@@ -189,9 +187,7 @@ def _grown_by_newcomers(palette: Palette, library: Library) -> Palette:
     for name in believed.pigments:
         if name not in palette.pigments:
             record = library.get(PigmentRecord, name)
-            palette = palette.with_pigment(
-                name, like=record.like if record.like in palette.pigments else None
-            )
+            palette = palette.with_pigment(name, like=record.like if record.like in palette.pigments else None)
     return with_studio_details(palette, library)
 
 

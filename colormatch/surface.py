@@ -44,9 +44,7 @@ def internal_diffuse_reflectance(n: ArrayLike) -> FloatArray:
     return 1 - (1 - external_diffuse_reflectance(n)) / n**2
 
 
-def saunderson(
-    reflectance: ArrayLike, k1: ArrayLike, k2: ArrayLike, *, specular_included: bool = True
-) -> FloatArray:
+def saunderson(reflectance: ArrayLike, k1: ArrayLike, k2: ArrayLike, *, specular_included: bool = True) -> FloatArray:
     """Measured reflectance factor from the internal one, Saunderson, J. Opt. Soc. Am. 32 (1942) 727.
 
     R_m = k1 + (1 - k1)(1 - k2) R / (1 - k2 R); without the first k1 when the specular part is excluded.
@@ -94,7 +92,5 @@ def film_constants(n: float) -> tuple[float, float]:
 def _index(n: ArrayLike) -> FloatArray:
     n = np.asarray(n, dtype=np.float64)
     if not np.all((n > 1) & (n <= 4)):
-        raise InputError(
-            f"A refractive index of {np.min(n):g} cannot be used here; it must be above 1, up to 4."
-        )
+        raise InputError(f"A refractive index of {np.min(n):g} cannot be used here; it must be above 1, up to 4.")
     return n

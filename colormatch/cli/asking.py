@@ -26,16 +26,10 @@ RegionOption = Annotated[
 ]
 CornersOption = Annotated[
     str | None,
-    typer.Option(
-        help="The chart's corners: x,y four times, clockwise from the dark-skin patch's. Without: found."
-    ),
+    typer.Option(help="The chart's corners: x,y four times, clockwise from the dark-skin patch's. Without: found."),
 ]
-GreyOption = Annotated[
-    str | None, typer.Option(help="A grey card or white sheet instead of a chart: x0,y0,x1,y1.")
-]
-GreyFactorOption = Annotated[
-    float, typer.Option(help="The card's reflectance factor: 0.18 grey, about 0.85 white.")
-]
+GreyOption = Annotated[str | None, typer.Option(help="A grey card or white sheet instead of a chart: x0,y0,x1,y1.")]
+GreyFactorOption = Annotated[float, typer.Option(help="The card's reflectance factor: 0.18 grey, about 0.85 white.")]
 BaseOption = Annotated[str, typer.Option(help="The cement.")]
 StateOption = Annotated[str, typer.Option(help="The state the target is in: dry, wet, demould or sealed.")]
 
@@ -69,9 +63,7 @@ def loads(parts: list[str], palette: Palette) -> dict[str, float]:
     for part in parts:
         name, equals, per_cent = part.partition("=")
         if not equals:
-            raise InputError(
-                f"{part!r} is not a load; write it like red-iron-oxide=2 (per cent of the dry cement)."
-            )
+            raise InputError(f"{part!r} is not a load; write it like red-iron-oxide=2 (per cent of the dry cement).")
         if name not in palette.pigments:
             raise UnknownNameError("pigment", name, palette.pigments)
         found[name] = numbers(per_cent, 1, f"The load of {name}")[0] / 100

@@ -13,9 +13,7 @@ from . import asking, wording
 _CARD = Path("colour-card.png")
 CementOption = Annotated[float, typer.Option(help="Dry cement of the batch, in g.")]
 StepOption = Annotated[float, typer.Option(help="Smallest step of your scale, in g.")]
-CapOption = Annotated[
-    float, typer.Option(help="Most pigment in all, in per cent of the dry cement; at most 10.")
-]
+CapOption = Annotated[float, typer.Option(help="Most pigment in all, in per cent of the dry cement; at most 10.")]
 
 
 def demo(
@@ -53,9 +51,7 @@ def recipe(
     grey: asking.GreyOption = None,
     grey_factor: asking.GreyFactorOption = 0.18,
     lab: Annotated[str | None, typer.Option(help="The target as L*,a*,b* (D65, 2 degree).")] = None,
-    hex_colour: Annotated[
-        str | None, typer.Option("--hex", help="The target as a screen colour, #rrggbb.")
-    ] = None,
+    hex_colour: Annotated[str | None, typer.Option("--hex", help="The target as a screen colour, #rrggbb.")] = None,
     base: asking.BaseOption = "white-cement",
     cement: CementOption = 780.0,
     step: StepOption = 0.1,

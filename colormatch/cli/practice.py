@@ -60,9 +60,7 @@ def learn(library: asking.LibraryOption = None) -> None:
 
 def next_tiles(
     count: Annotated[int, typer.Option(help="How many tiles you are ready to cast.")] = 3,
-    lab: Annotated[
-        list[str] | None, typer.Option(help="A shade in demand as L*,a*,b*; may be repeated.")
-    ] = None,
+    lab: Annotated[list[str] | None, typer.Option(help="A shade in demand as L*,a*,b*; may be repeated.")] = None,
     base: asking.BaseOption = "white-cement",
     library: asking.LibraryOption = None,
 ) -> None:

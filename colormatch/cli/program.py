@@ -27,9 +27,7 @@ app.command("preview")(job.preview)
 app.command("learn")(practice.learn)
 app.command("next-tiles")(practice.next_tiles)
 app.command("drying")(practice.drying)
-app.add_typer(
-    keeping.app, name="library", help="The swatch library: export, import, back up, restore, check."
-)
+app.add_typer(keeping.app, name="library", help="The swatch library: export, import, back up, restore, check.")
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

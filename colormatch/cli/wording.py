@@ -32,9 +32,7 @@ def measured(photo: Photo) -> list[str]:
     """The shade of a photograph, the error of its reference, and every warning."""
     lines = [f"Measured  {colour(photo.shade)}"]
     if photo.reference_error == photo.reference_error:
-        lines.append(
-            f"Reference: each patch predicted from the others to dE00 {photo.reference_error:.1f} on average"
-        )
+        lines.append(f"Reference: each patch predicted from the others to dE00 {photo.reference_error:.1f} on average")
     return lines + [f"Note: {warning}" for warning in photo.warnings]
 
 
