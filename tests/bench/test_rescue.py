@@ -1,0 +1,214 @@
+"""Mending a slip: laws, cases from the bowl, and against brute force."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+import colormatch as cm
+from colormatch.bench.rescue import mend_slip
+from colormatch.difference import delta_e_2000
+from colormatch.errors import InputError, UnknownNameError
+
+BASE = "white-cement"
+LOADS = {"red-iron-oxide": 0.004, "yellow-iron-oxide": 0.006, "titanium-white": 0.010}
+
+
+@pytest.fixture(scope="module")
+def palette():
+    return cm.starter_palette()
+
+
+def mend(palette, **changes):
+    return mend_slip(palette, **{"base": BASE, "loads": LOADS, "cement_g": 260.0, "weighed": {}, **changes})
+
+
+def bowl_after(rescue, weighed, cement_g=260.0):
+    """(cement, loads) of the bowl once everything in `to_mend` is in, from nothing but the answer's grams."""
+    cement = weighed.get(BASE, cement_g) + rescue.to_mend.get(BASE, 0.0)
+    names = {*LOADS, *weighed, *rescue.to_mend} - {BASE, "water"}
+    return cement, {n: (weighed.get(n, 0.0) + rescue.to_mend.get(n, 0.0)) / cement for n in sorted(names)}
+
+
+def test_the_answer_is_what_the_palette_says_of_the_grams(palette):
+    weighed = {"red-iron-oxide": 1.6, "titanium-white": 2.6}
+    rescue = mend(palette, weighed=weighed)
+    _, loads = bowl_after(rescue, weighed)
+    after = palette.predict(loads, BASE).lab
+    wanted = palette.predict(LOADS, BASE).lab
+    assert float(delta_e_2000(after, wanted)) == pytest.approx(rescue.delta_e_mended, abs=1e-6)
+    assert sum(loads.values()) == pytest.approx(rescue.total_load)
+    assert rescue.delta_e_mended < rescue.delta_e_left
+
+
+def test_nothing_weighed_wrong_means_finish_the_sheet(palette):
+    rescue = mend(palette, weighed={"red-iron-oxide": 1.04})
+    assert rescue.advice == "leave it"
+    assert rescue.delta_e_left < 0.05
+    assert rescue.to_leave["yellow-iron-oxide"] == pytest.approx(1.56)
+
+
+def test_a_small_slip_is_left_and_says_how_small(palette):
+    rescue = mend(palette, weighed={}, slip=("red-iron-oxide", 1.1))
+    assert rescue.advice == "leave it"
+    assert f"{rescue.delta_e_left:.1f} dE00" in rescue.words
+
+
+def test_a_slip_of_1_4_for_1_0_gram_is_mended(palette):
+    rescue = mend(palette, slip=("red-iron-oxide", 1.4))
+    assert rescue.advice == "mend"
+    assert rescue.delta_e_mended < 0.3 < rescue.delta_e_left
+    assert rescue.extra_g == pytest.approx(sum(rescue.beyond_plan.values()))
+
+
+def test_too_much_cement_asks_for_more_of_everything(palette):
+    weighed = {BASE: 300.0}
+    rescue = mend(palette, weighed=weighed, slip=None)
+    cement, loads = bowl_after(rescue, weighed)
+    assert cement >= 300
+    assert rescue.delta_e_mended < 0.1
+    for name, load in LOADS.items():
+        assert loads[name] == pytest.approx(load, rel=0.1)
+
+
+def test_unlimited_cement_brings_every_shade_back(palette):
+    rescue = mend(palette, slip=("red-iron-oxide", 3.0), extra_cement_g=2000.0)
+    assert rescue.cement_needed_g == pytest.approx(3.0 / 0.004 - 260)
+    assert rescue.delta_e_mended < 0.1
+
+
+def test_past_the_cap_is_said_so(palette):
+    rescue = mend(palette, slip=("red-iron-oxide", 20.0), extra_cement_g=50.0)
+    assert rescue.advice == "start again"
+    assert rescue.words.startswith("Past the cap")
+    assert "g more cement" in rescue.words
+
+
+def test_far_from_the_shade_is_start_again_even_under_the_cap(palette):
+    rescue = mend(palette, slip=("red-iron-oxide", 6.0))
+    assert rescue.advice == "start again"
+    assert rescue.total_load <= 0.05 + 1e-9
+
+
+def test_before_and_after_water_are_told_apart(palette):
+    before = mend(palette, slip=("red-iron-oxide", 1.4))
+    after = mend(palette, slip=("red-iron-oxide", 1.4), water_in=True)
+    assert "dry" in before.words
+    assert "paste" in after.words
+    assert after.to_mend["water"] == pytest.approx(0.25 * after.beyond_plan[BASE], abs=1e-3)
+    assert before.to_mend["water"] == pytest.approx(0.25 * (260 + before.beyond_plan[BASE]), abs=1e-3)
+
+
+def test_a_pigments_own_maximum_lowers_the_cap():
+    palette = cm.starter_palette()
+    low = palette.pigments["carbon-black"].maximum_load
+    rescue = mend_slip(
+        palette, base=BASE, loads={"carbon-black": 0.005}, cement_g=200, weighed={}, slip=("carbon-black", 1.3)
+    )
+    assert rescue.cap == pytest.approx(min(0.05, low))
+    assert rescue.total_load <= rescue.cap + 1e-9
+
+
+def test_another_pigment_in_the_bowl_by_mistake(palette):
+    """2 g of black that the recipe never asked for cannot be undone with cement alone."""
+    rescue = mend(palette, slip=("black-iron-oxide", 2.0))
+    assert rescue.advice == "start again"
+    assert np.isinf(rescue.cement_needed_g)
+    assert "inf" not in rescue.words
+
+
+@pytest.mark.parametrize(
+    ("changes", "error"),
+    [
+        ({"slip": ("no-such", 1.0)}, UnknownNameError),
+        ({"base": "no-such"}, UnknownNameError),
+        ({"slip": ("red-iron-oxide", float("nan"))}, InputError),
+        ({"slip": ("red-iron-oxide", -1.0)}, InputError),
+        ({"cement_g": 0.0}, InputError),
+        ({"loads": {}}, InputError),
+    ],
+)
+def test_bad_input_is_refused(palette, changes, error):
+    with pytest.raises(error):
+        mend(palette, **changes)
+
+
+# -- against brute force -------------------------------------------------------------------------
+
+
+def random_slip(palette, rng):
+    """A recipe of 2 to 4 pigments within the cap, some of them weighed, one of them too much."""
+    known = [n for n in palette.pigments if n != "carbon-black"]
+    names = list(rng.choice(known, size=rng.integers(2, 5), replace=False))
+    total = rng.uniform(0.005, 0.048)
+    loads = dict(zip(names, (rng.dirichlet(np.ones(len(names))) * total).tolist(), strict=True))
+    cement = float(rng.choice([120.0, 260.0, 780.0]))
+    done = rng.integers(1, len(names) + 1)
+    weighed = {n: round(loads[n] * cement, 1) for n in names[:done]}
+    weighed[names[done - 1]] = round(max(0.1, loads[names[done - 1]] * cement * rng.uniform(1.05, 2.0)), 1)
+    return loads, cement, weighed, 0.25 * cement
+
+
+def brute_force(palette, loads, cement, weighed, extra, cap, rng, step=0.1):
+    """Least dE00 over many thousand bowls on the scale's marks, narrowing in on the best; inf if none."""
+    names = list(loads)
+    order = [list(palette.pigments).index(n) for n in names]
+    inside = np.array([weighed.get(n, 0.0) for n in names])
+    wanted = palette.predict(loads, BASE).lab
+    room = np.maximum(cap * (cement + extra) - inside.sum(), 0.0)
+    low, high = np.zeros(len(names) + 1), np.append(np.full(len(names), room), extra)
+    centre, spread, best = None, high, np.inf
+    for turn in range(9):
+        count = 16000 if turn == 0 else 3000
+        points = rng.uniform(low, high, size=(count, len(names) + 1))
+        if turn == 0:  # half of them along the plan, thinned and topped up
+            points[::2, :-1] *= rng.random((len(points[::2]), 1)) ** 2
+        else:
+            points = np.clip(centre + spread * rng.uniform(-1, 1, points.shape), low, high)
+        points = np.maximum(np.round(points / step) * step, 0.0)
+        after = (inside + points[:, :-1]) / (cement + points[:, -1:])
+        allowed = (after.sum(axis=1) <= cap + 1e-9) & (points[:, -1] <= extra + 1e-9)
+        if not allowed.any():
+            if turn == 0:
+                return np.inf
+            spread = spread / 2
+            continue
+        full = np.zeros((int(allowed.sum()), len(palette.pigments)))
+        full[:, order] = after[allowed]
+        off = delta_e_2000(palette.predict_many(full, base=BASE), wanted)
+        if off.min() < best:
+            best, centre = float(off.min()), points[allowed][int(off.argmin())]
+        spread = spread * 0.45
+    return best
+
+
+def compare(palette, slips, seed):
+    gaps, advices = [], []
+    for number in range(slips):
+        rng = np.random.default_rng([seed, number])
+        loads, cement, weighed, extra = random_slip(palette, rng)
+        rescue = mend_slip(palette, base=BASE, loads=loads, cement_g=cement, weighed=weighed, extra_cement_g=extra)
+        best = brute_force(palette, loads, cement, weighed, extra, rescue.cap, rng)
+        advices.append(rescue.advice)
+        if np.isinf(best):
+            assert rescue.advice == "start again"
+            continue
+        assert rescue.total_load <= rescue.cap + 1e-9
+        gaps.append(rescue.delta_e_mended - best)
+    return np.array(gaps), advices
+
+
+def test_forty_random_slips_against_brute_force(palette):
+    gaps, _ = compare(palette, 40, seed=7)
+    assert gaps.max() <= 0.1
+
+
+@pytest.mark.slow
+def test_five_hundred_random_slips_against_brute_force(palette):
+    gaps, advices = compare(palette, 500, seed=1)
+    print(
+        f"\n500 slips: mended minus brute force, dE00: worst {gaps.max():+.3f}, mean {gaps.mean():+.3f}; "
+        + ", ".join(f"{word} {advices.count(word)}" for word in ("leave it", "mend", "start again"))
+    )
+    assert len(gaps) > 400
+    assert gaps.max() <= 0.1
