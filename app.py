@@ -22,7 +22,7 @@ page = st.navigation(
 keep_inputs(page.title)
 with st.sidebar:
     st.radio("Library", list(LIBRARIES), format_func=LIBRARIES.get, key=studio_key())
-    if studio() == "demo":
-        st.caption("Everything in the demo studio is invented: tiles, photographs, prices. Your own library is apart from it.")
+if studio() == "demo":
+    st.caption("Demo studio: its tiles, photographs and prices are invented. Your own library is kept apart from it.")
 with guard():
     page.run()

@@ -9,6 +9,7 @@ from contextlib import contextmanager
 import streamlit as st
 
 from colormatch.errors import ColormatchError
+from colormatch.pages.drawing import plain
 
 _log = logging.getLogger("colormatch.page")
 
@@ -23,7 +24,7 @@ def guard() -> Iterator[None]:
     try:
         yield
     except ColormatchError as error:
-        st.error(str(error))
+        st.error(plain(error))
     except Exception:  # the last resort: the maker gets a sentence, the log gets the rest
         _log.exception("an error that nobody foresaw")
         st.error(

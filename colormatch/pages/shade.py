@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from hashlib import sha256
 
 import numpy as np
 import streamlit as st
 
 from colormatch.colorimetry import hex_to_lab
-from colormatch.pages.chips import Chip, show_chips
+from colormatch.pages.drawing import Chip, plain, show_chips, show_table
 from colormatch.pages.guard import guard
 from colormatch.pages.marking import Tool, mark_photograph, marks_on
 from colormatch.pages.routes import onward
@@ -111,12 +112,20 @@ def _reference(reference: str, marks: Marks, size: tuple[int, int]) -> Chart24 |
 
 
 def _measured() -> None:
-    photos: list[Photo] = in_hand().measured
-    wanted = in_hand().wanted
-    if not photos or wanted is None or wanted.photograph is None:
+    """What is to be known of the measurement: warnings, and how far to trust it."""
+    photos = in_hand().measured
+    if not photos:
         return
     for sentence in dict.fromkeys(sentence for photo in photos for sentence in photo.warnings):
-        st.warning(sentence)
+        st.warning(plain(sentence))
+    first = photos[0]
+    rows = [["Doubt of the shade", *(f"± {photo.shade.sd:.1f}" for photo in photos)]]
+    rows.append(["Scatter within the region", *(f"dE00 {photo.spread:.1f}" for photo in photos)])
+    rows.append(["Pixels left out (pits, glints)", *(f"{1 - photo.kept:.0%}" for photo in photos)])
+    if not math.isnan(first.reference_error):
+        rows.append(["Each reference told from the others", f"dE00 {first.reference_error:.1f}"] + [""] * (len(photos) - 1))
+    with st.expander("How far to trust it", expanded=True):
+        show_table([], rows)
 
 
 def _from_numbers() -> None:

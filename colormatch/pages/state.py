@@ -45,14 +45,20 @@ class Wanted:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Found:
+    """Recipes found for a wanted shade, best first."""
+
+    recipes: tuple[Recipe, ...]
+    wanted: Wanted
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Chosen:
-    """The recipe taken to the next pages, with the base and the batch it was made for."""
+    """The recipe taken to the bowl, and its name."""
 
     recipe: Recipe
-    base: str
-    cement_g: float
-    scale_step_g: float
-    wanted: Wanted
+    name: str
+    swatch_uid: str = ""
 
 
 @dataclass(slots=True)
@@ -63,7 +69,7 @@ class InHand:
     measured: list[Photo] = field(default_factory=list)  # one for each region, shown until another is made
     wanted: Wanted | None = None
     second_tone: Wanted | None = None
-    found: Any = None  # the recipes found and the limits they were found under
+    found: Found | None = None
     chosen: Chosen | None = None
     marks: dict[str, Marks] = field(default_factory=dict)  # by place and photograph
     marks_typed: dict[str, int] = field(default_factory=dict)

@@ -6,8 +6,23 @@ import os
 
 import streamlit as st
 
-from colormatch.library import Library, Photograph, ShadeRecord, Studio, open_library
+from colormatch.library import (
+    Cement,
+    CementLot,
+    LearnedPalette,
+    Library,
+    Photograph,
+    PigmentLot,
+    PigmentRecord,
+    ShadeRecord,
+    Studio,
+    TileRecord,
+    open_demo,
+    open_library,
+)
 from colormatch.pages.state import Marks, Upload, studio
+from colormatch.palette import Palette
+from colormatch.studio import studio_palette
 
 LOCATION = "COLORMATCH_LIBRARY"  # a folder or a PostgreSQL URL; set by `colormatch page --library`
 
@@ -19,11 +34,7 @@ def library() -> Library:
 
 @st.cache_resource(max_entries=4, show_spinner="Opening the library")
 def _opened(which: str, location: str | None) -> Library:
-    if which == "demo":
-        from colormatch.library import open_demo
-
-        return open_demo()
-    return open_library(location)
+    return open_demo() if which == "demo" else open_library(location)
 
 
 def settings() -> Studio:
@@ -57,3 +68,18 @@ def _as_fractions(upload: Upload, region: list[float] | tuple[float, ...]) -> tu
     if max(region) <= 1 or not (record.width_px and record.height_px):
         return tuple(region)
     return tuple(value / (record.width_px, record.height_px)[i % 2] for i, value in enumerate(region))
+
+
+def palette() -> Palette:
+    """The studio's palette as it is now; worked out anew when materials, tiles or learning have changed."""
+    opened = library()
+    kinds = (Cement, CementLot, PigmentRecord, PigmentLot)
+    materials = tuple((each.uid, each.version) for kind in kinds for each in opened.list(kind))
+    counts = tuple(opened.count(kind) for kind in (TileRecord, ShadeRecord, LearnedPalette))
+    return _palette(studio(), os.environ.get(LOCATION) or None, materials, counts)
+
+
+@st.cache_resource(max_entries=4, show_spinner="Working out the palette")
+def _palette(which: str, location: str | None, materials: object, counts: object) -> Palette:
+    return studio_palette(_opened(which, location))
+

@@ -1,0 +1,98 @@
+"""What the pages draw by themselves: chips on neutral grey, tables, cautions, plain words.
+
+Everything a maker (or a library from elsewhere) may have written is escaped: HTML in what is drawn here,
+Markdown in what Streamlit draws.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from html import escape
+
+import numpy as np
+import streamlit as st
+
+from colormatch.arrays import FloatArray
+from colormatch.colorimetry import in_srgb_gamut, lab_to_hex
+from colormatch.shade import Shade
+
+_STYLE = """<style>
+.chips {display:flex; flex-wrap:wrap; gap:12px; background:#9b9b9b; padding:14px; border-radius:4px; margin:2px 0}
+.chip {flex:1 1 130px; max-width:230px; color:#111; font-size:.86rem; line-height:1.35}
+.chip i {display:block; font-style:normal; border-radius:2px; margin-bottom:6px}
+.chip b {font-weight:600; font-size:.95rem}
+.chip span {display:block; font-variant-numeric:tabular-nums}
+</style>"""
+
+
+_CAUTION_STYLE = """<style>
+.cautions {background:#f1f1f1; border-left:6px solid #3a3a3a; padding:10px 14px; font-size:.9rem; line-height:1.45}
+.cautions ul {margin:4px 0 0; padding-left:1.1rem} .cautions li {margin:2px 0}
+</style>"""
+
+
+_TABLE_STYLE = """<style>
+table.plain {border-collapse:collapse; width:100%; font-size:.92rem; font-variant-numeric:tabular-nums}
+table.plain td, table.plain th {border-bottom:1px solid #b4b4b4; padding:5px 8px; text-align:left; vertical-align:top}
+table.plain .n {text-align:right} table.plain th {font-weight:600}
+</style>"""
+
+
+@dataclass(frozen=True, slots=True)
+class Chip:
+    """One chip: what it is, its shade, and a further line."""
+
+    label: str
+    shade: Shade
+    note: str = ""
+
+
+def show_chips(chips: Sequence[Chip], *, height_px: int = 110) -> None:
+    """A row of chips on neutral grey."""
+    st.html(_STYLE + '<div class="chips">' + "".join(_chip(chip, height_px) for chip in chips) + "</div>")
+
+
+def show_cautions(cautions: Sequence[str]) -> None:
+    """The cautions of a step, in a grey box with a bar, where the step happens."""
+    lines = "".join(f"<li>{escape(caution)}</li>" for caution in cautions)
+    st.html(f'{_CAUTION_STYLE}<div class="cautions"><b>Caution</b><ul>{lines}</ul></div>')
+
+
+def show_table(head: Sequence[str], rows: Sequence[Sequence[str]], *, numbers_from: int = 1) -> None:
+    """A table; the columns from `numbers_from` on are aligned to the right. No head: leave it empty."""
+
+    def row(cells: Sequence[str], tag: str) -> str:
+        sides = ["" if place < numbers_from else ' class="n"' for place in range(len(cells))]
+        return "<tr>" + "".join(f"<{tag}{s}>{escape(c)}</{tag}>" for c, s in zip(cells, sides, strict=True)) + "</tr>"
+
+    top = f"<thead>{row(head, 'th')}</thead>" if any(head) else ""
+    body = "".join(row(cells, "td") for cells in rows)
+    st.html(f'{_TABLE_STYLE}<table class="plain">{top}<tbody>{body}</tbody></table>')
+
+
+def plain(text: object) -> str:
+    """Words that Streamlit shows as they stand, whatever Markdown signs are in them."""
+    return re.sub(r"([\\`*_{}\[\]()<>#+\-.!|~$:&])", r"\\\1", str(text))
+
+
+def numbers(lab: FloatArray) -> str:
+    """`L* 52.0  a* 18.0  b* 20.0`."""
+    lightness, a, b = (float(x) + 0.0 for x in np.round(lab, 1))
+    return f"L* {lightness:.1f}  a* {a:.1f}  b* {b:.1f}"
+
+
+def _chip(chip: Chip, height_px: int) -> str:
+    lab, sd = chip.shade.lab, chip.shade.sd
+    lines = [numbers(lab)]
+    lines.append(f"{lab_to_hex(lab)}" + (f"  ± {sd:.1f}" if sd > 0 else ""))
+    if not bool(in_srgb_gamut(lab)):
+        lines.append("beyond what a screen can show")
+    if chip.note:
+        lines.append(chip.note)
+    spans = "".join(f"<span>{escape(line)}</span>" for line in lines)
+    return (
+        f'<div class="chip"><i style="background:{lab_to_hex(lab)};height:{height_px}px"></i>'
+        f"<b>{escape(chip.label)}</b>{spans}</div>"
+    )

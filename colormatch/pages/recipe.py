@@ -1,0 +1,156 @@
+"""Recipe: the wanted shade becomes grams to weigh, with what it will look like wet, dry and sealed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import streamlit as st
+
+from colormatch.pages.drawing import Chip, plain, show_cautions, show_chips, show_table
+from colormatch.pages.guard import guard
+from colormatch.pages.keeping import keep_recipe, named, tags_of
+from colormatch.pages.routes import onward, turn_to
+from colormatch.pages.state import Chosen, Found, in_hand, start_with
+from colormatch.pages.studios import palette, settings
+from colormatch.palette import Palette
+from colormatch.recipes import Limits, Recipe, find_recipes
+from colormatch.render.cards import BOWL_CAUTIONS
+
+STATES = {"demould": "Fresh from the mould", "wet": "Cured, then wetted", "dry": "Dry", "sealed": "Sealed"}
+OUT_OF_REACH = 2.0  # dE00 from which it is said what stands in the way
+
+
+def page() -> None:
+    st.title("Recipe")
+    wanted = in_hand().wanted
+    if wanted is None:
+        st.info("First say which shade you want.")
+        onward("shade", "Choose a shade")
+        return
+    show_chips([Chip("Wanted", wanted.shade, wanted.origin)], height_px=70)
+    known = palette()
+    with st.form("recipe.limits"):
+        base, state, limits = _limits(known)
+        asked = st.form_submit_button("Find recipes", type="primary")
+    if asked:
+        with st.spinner("Trying every set of pigments"):
+            recipes = find_recipes(known, wanted.shade, base=base, limits=Limits(**limits), state=state)
+        in_hand().found = Found(tuple(recipes), wanted)
+    found = in_hand().found
+    if found is None:
+        return
+    if found.wanted is not wanted:
+        st.warning("The recipes below are for the shade you wanted before. Find recipes again for this one.")
+    _reach(found.recipes)
+    recipe = _choice(found.recipes)
+    _show(recipe, found, known)
+
+
+def _limits(known: Palette) -> tuple[str, str, dict[str, object]]:
+    kept = settings().settings
+    one, two, three = st.columns(3)
+    base = one.selectbox("Cement", list(known.bases), format_func=lambda name: known.bases[name].label,
+                         key=start_with("recipe.base", next(iter(known.bases))))
+    cement_g = two.number_input("Dry cement of the batch, g", 1.0, 100_000.0, step=10.0, format="%.1f",
+                                key=start_with("recipe.cement_g", 780.0))
+    states = ["dry", *known.states]
+    state = three.selectbox("The shade is wanted", states, format_func=lambda each: STATES.get(each, each).lower(),
+                            key=start_with("recipe.state", "dry"))
+    cap = one.number_input("Most pigment in all, % of the cement", 0.1, 10.0, step=0.5, format="%.1f",
+                           key=start_with("recipe.cap", 100 * float(kept.get("load_cap", 0.05))))
+    most = two.number_input("Most pigments", 1, 5, key=start_with("recipe.most", 4))
+    step = three.number_input("Step of the scale, g", 0.001, 100.0, step=0.1, format="%.3f",
+                              key=start_with("recipe.step", float(kept.get("scale_step_g", 0.1))))
+    must = one.multiselect("Must be used", list(known.pigments), format_func=lambda name: known.pigments[name].label,
+                           key=start_with("recipe.must", []))
+    never = two.multiselect("Must not be used", list(known.pigments),
+                            format_func=lambda name: known.pigments[name].label, key=start_with("recipe.never", []))
+    limits = {"load_cap": cap / 100, "max_pigments": int(most), "cement_g": cement_g, "scale_step_g": step,
+              "must_use": tuple(must), "never_use": tuple(never)}
+    return base, state, limits
+
+
+def _choice(recipes: Sequence[Recipe]) -> Recipe:
+    places = list(range(len(recipes)))
+    key = start_with("recipe.chosen", 0)
+    if st.session_state[key] not in places:
+        st.session_state[key] = 0
+    place = st.radio(
+        "Recipes, best first", places, key=key,
+        format_func=lambda i: _heading(i + 1, recipes[i]),
+        captions=[plain(recipe.verdict) for recipe in recipes],
+    )  # fmt: skip
+    return recipes[place]
+
+
+def _heading(number: int, recipe: Recipe) -> str:
+    parts = " + ".join(recipe.palette.pigments[name].label for name in recipe.grams) or "no pigment"
+    return plain(f"{number}. {parts} ({recipe.total_load:.1%})")
+
+
+def _show(recipe: Recipe, found: Found, known: Palette) -> None:
+    chips = [Chip("Wanted", found.wanted.shade)]
+    shown = [state for state in STATES if state == "dry" or state in recipe.palette.states]
+    shown += [state for state in recipe.palette.states if state not in shown]
+    chips += [Chip(_state_label(state), recipe.predict(state)) for state in shown]
+    show_chips(chips)
+    left, right = st.columns(2)
+    with left:
+        _grams(recipe)
+    with right:
+        _figures(recipe)
+    for caution in recipe.cautions:
+        st.warning(plain(caution))
+    show_cautions(BOWL_CAUTIONS)
+    _onward(recipe, found)
+
+
+def _state_label(state: str) -> str:
+    return STATES.get(state) or state.replace(":", " with ").capitalize()
+
+
+def _grams(recipe: Recipe) -> None:
+    rows = [[recipe.palette.bases[recipe.base].label, f"{recipe.cement_g:g}", ""]]
+    rows += [
+        [recipe.palette.pigments[name].label, f"{grams:g}", f"{recipe.loads[name]:.2%}"]
+        for name, grams in recipe.grams.items()
+    ]
+    show_table(["To weigh", "g", "of the cement"], rows)
+
+
+def _figures(recipe: Recipe) -> None:
+    cost = "price unknown" if recipe.cost is None else f"{recipe.cost:.2f} {settings().currency}"
+    rows = [
+        ["By the model, from the wanted shade", f"dE00 {recipe.delta_e:.2f}"],
+        ["To expect when cast", f"dE00 {recipe.expected_delta_e:.1f}"],
+        ["Pigment in all", f"{recipe.total_load:.2%}"],
+        ["Pigments cost", cost],
+        ["Change under other lamps, at most", f"dE00 {recipe.metamerism:.1f}"],
+        ["If one dose is 5 % over, at most", f"dE00 {recipe.slip_delta_e:.1f}"],
+    ]
+    show_table([], rows)
+
+
+def _reach(recipes: Sequence[Recipe]) -> None:
+    """Say it where the shade cannot be reached, and how far off the nearest is."""
+    best = min(recipe.delta_e for recipe in recipes)
+    if best > OUT_OF_REACH:
+        st.warning(f"This shade is out of reach under these limits: the nearest is dE00 {best:.1f} away.")
+
+
+def _onward(recipe: Recipe, found: Found) -> None:
+    name = st.text_input("Name", key=start_with("recipe.name", ""), placeholder="what you would write on its lid")
+    tags = st.text_input("Tags", key=start_with("recipe.tags", ""), placeholder="parted by commas")
+    notes = st.text_area("Notes", key=start_with("recipe.notes", ""), height=68)
+    keep, batch = st.columns(2)
+    if keep.button("Keep as a swatch", key="recipe.keep", width="stretch"):
+        with guard():
+            swatch = keep_recipe(recipe, found.wanted, name=named(name), tags=tags_of(tags), notes=notes)
+            st.success(f"Kept: {plain(swatch.name)}. Its shades are predicted; measure the dry piece to make them yours.")
+    if batch.button("Take it to the batch", key="recipe.batch", type="primary", width="stretch"):
+        in_hand().chosen = Chosen(recipe, name.strip() or "unnamed recipe")
+        turn_to("batch")
+
+
+with guard():
+    page()
