@@ -1,0 +1,149 @@
+"""From tiles to a palette that is the maker's own."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Sequence
+
+import numpy as np
+
+from ..arrays import FloatArray
+from ..difference import delta_e_2000
+from ..errors import LearningError
+from ..palette import Palette
+from .doubt import expected_delta_e, trust_in_words
+from .observe import Readings, readings
+from .reasons import LADDER, Suspect, suspect
+from .report import Report, TileResult, Trust
+from .robust import CAST_SD_RANGE, Fit, Foretold, robust_fit
+from .tile import Tile
+
+# 90 % points of chi-squared with 3 and 31 degrees of freedom: the size of a 90 % region.
+_WITHIN_90 = {3: 6.2514, 31: 41.4217}
+_FEW = 5
+_SCATTER_WARNING = 3.0
+
+
+def learn(palette: Palette, tiles: Sequence[Tile]) -> tuple[Palette, Report]:
+    """The palette after the tiles, and a report on both.
+
+    palette: what was believed before, its covariance included; the result can be learned further with
+    new tiles. tiles: any mix of bases, pigments and states. Raises LearningError without tiles,
+    UnknownNameError for a tile whose base, pigment or state the palette does not know.
+    """
+    tiles = list(tiles)
+    if not tiles:
+        raise LearningError(
+            "There are no tiles to learn from. Cast at least a blank and one tile of each pigment, or keep "
+            "using the starter palette as it is."
+        )
+    seen = readings(palette, tiles)
+    repeat = replicate_sd(tiles)
+    fit = robust_fit(palette, seen, least_cast_sd=min(repeat or 0.0, CAST_SD_RANGE[1] / 2))
+    learned = palette.with_posterior(
+        fit.parameters, fit.covariance, cast_sd=fit.cast_sd, tiles_learned=len(tiles)
+    )
+    return learned, _report(learned, seen, fit, repeat)
+
+
+def replicate_sd(tiles: Sequence[Tile]) -> float | None:
+    """Scatter between tiles of the same recipe, base and state, CIELAB units per coordinate.
+
+    The photographs' own variance is taken off; None without such tiles. The middle of the squared
+    differences is used, so that one spoilt tile does not decide.
+    """
+    groups = defaultdict(list)
+    for tile in tiles:
+        groups[tile.recipe].append(tile)
+    squares = []
+    for group in groups.values():
+        if len(group) < 2:
+            continue
+        lab = np.array([tile.shade.lab for tile in group])
+        photo = np.mean([np.diag(tile.shade.covariance) for tile in group], axis=0)
+        share = len(group) / (len(group) - 1)
+        squares += [(row**2 * share).mean() - photo.mean() for row in lab - lab.mean(axis=0)]
+    if not squares:
+        return None
+    # the median of chi-squared over 3 is 0.789 of its mean; with few tiles the mean is steadier
+    middle = float(np.median(squares)) / 0.789 if len(squares) > 2 * _FEW else float(np.mean(squares))
+    return float(np.sqrt(max(middle, 0.0)))
+
+
+def _report(learned: Palette, seen: Readings, fit: Fit, repeat: float | None) -> Report:
+    results = tuple(_result(learned, seen, fit, place) for place in range(len(seen.tiles)))
+    believed = [result for result in results if result.belief >= 0.5]
+    suspects = tuple(
+        suspect(learned, seen.tiles, place) for place, one in enumerate(results) if one.belief < 0.5
+    )
+    enough = len(believed) >= _FEW
+    return Report(
+        tiles=results,
+        suspects=suspects,
+        trust=pigment_trust(learned, seen.tiles),
+        cast_sd=fit.cast_sd,
+        replicate_sd=repeat,
+        coverage=float(np.mean([result.within for result in believed])) if enough else None,
+        warnings=tuple(_warnings(learned, seen.tiles, fit, suspects)),
+    )
+
+
+def _result(learned: Palette, seen: Readings, fit: Fit, place: int) -> TileResult:
+    tile, ahead = seen.tiles[place], fit.foretold[place]
+    fitted = _fitted(learned, tile)
+    return TileResult(
+        title=tile.title,
+        tile=tile,
+        fitted=fitted,
+        delta_e=float(delta_e_2000(fitted, tile.shade.lab)),
+        foretold_delta_e=_foretold_delta_e(tile, ahead),
+        within=ahead.distance <= _WITHIN_90[ahead.error.size],
+        belief=float(fit.belief[place]),
+    )
+
+
+def _fitted(learned: Palette, tile: Tile) -> FloatArray:
+    lab = learned.predict(tile.loads, tile.base, tile.state).lab
+    if tile.saturation is None:
+        return lab
+    return learned.predict_drying(tile.loads, tile.base, tile.saturation).lab
+
+
+def _foretold_delta_e(tile: Tile, ahead: Foretold) -> float:
+    if tile.spectrum is not None:  # lightness per band: its root mean square, near enough to a dE
+        return float(np.sqrt(np.mean(ahead.error**2)))
+    return float(delta_e_2000(tile.shade.lab - ahead.error, tile.shade.lab))
+
+
+def pigment_trust(palette: Palette, tiles: Sequence[Tile]) -> tuple[Trust, ...]:
+    """Expected CIEDE2000 of each pigment's tint ladder on the base most often cast, casting left out."""
+    base = Counter(tile.base for tile in tiles).most_common(1)[0][0] if tiles else next(iter(palette.bases))
+    counts = Counter(name for tile in tiles for name, load in tile.loads.items() if load > 0)
+    out = []
+    for place, (name, pigment) in enumerate(palette.pigments.items()):
+        loads = np.zeros((len(LADDER), len(palette.pigments)))
+        loads[:, place] = np.minimum(LADDER, pigment.maximum_load)
+        lab, covariance = palette.predict_with_covariance(loads, base=base, casting=False)
+        expected = float(expected_delta_e(lab, covariance).mean())
+        out.append(Trust(name, counts[name], expected, trust_in_words(expected)))
+    return tuple(out)
+
+
+def _warnings(learned: Palette, tiles: Sequence[Tile], fit: Fit, suspects: Sequence[Suspect]) -> list[str]:
+    out = []
+    if len(tiles) == 1:
+        out.append("one tile alone fixes little; the bands stay wide until more are cast.")
+    elif len({tile.recipe for tile in tiles}) == 1:
+        out.append("all tiles are of one recipe; they show the scatter of casting, not what each pigment does.")
+    if fit.cast_sd > _SCATTER_WARNING:
+        out.append(
+            f"the tiles contradict each other or the pigments' curves by about {fit.cast_sd:.1f} CIELAB units; "
+            "check names, loads and photographs before relying on any recipe."
+        )
+    if 2 * len(suspects) > len(tiles):
+        out.append("more than half of the tiles are doubtful; nothing certain was learned.")
+    cast = {name for tile in tiles for name, load in tile.loads.items() if load > 0}
+    never = [name for name in learned.pigments if name not in cast]
+    if never and learned.tiles_learned == len(tiles):
+        out.append(f"never cast, known from the start only: {', '.join(never)}.")
+    return out

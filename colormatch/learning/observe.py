@@ -1,0 +1,175 @@
+"""Tiles as one vector of readings, with the model's answer to each and its slopes.
+
+A tile read as CIELAB gives three readings. A tile read as a spectrum gives 31, each band as the lightness
+116 R^(1/3) - 16 of a grey of that reflectance, so that the scatter of casting means about the same in both.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from .. import mixture
+from ..arrays import FloatArray
+from ..errors import LearningError, UnknownNameError
+from ..palette import Palette, coefficients_at, parameter_slopes_at
+from ..parameters import BASE_SIZE, N_KNOTS, absorption_basis, scattering_basis
+from ..spectra import N_BANDS, WAVELENGTHS_NM
+from ..states import drying_share, film_slope, through_film
+from .tile import Tile
+
+_LIGHTNESS = 116.0
+_LEAST_REFLECTANCE = 1e-4
+_CAST_LENGTH_NM = 60.0  # how smooth the difference between two casts of one recipe is over the spectrum
+_LEAST_SD = 0.05  # no photograph is better than that, in CIELAB units; keeps the algebra regular
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """All readings of the tiles in a row.
+
+    values (N,); photo (N, N) covariance of measuring and weighing; casting (N, N) covariance of a cast
+    with cast_sd = 1; rows: one slice of the vector per tile; groups: tiles sharing base and state.
+    """
+
+    tiles: tuple[Tile, ...]
+    loads: FloatArray  # (T, n_pigments)
+    values: FloatArray
+    photo: FloatArray
+    casting: FloatArray
+    rows: tuple[slice, ...]
+    groups: dict[tuple[str, str], list[int]]
+
+
+def readings(palette: Palette, tiles: Sequence[Tile]) -> Readings:
+    """Check the tiles against the palette and line up what was measured; raises ColormatchError."""
+    loads = np.array([_loads(palette, tile) for tile in tiles]).reshape(len(tiles), -1)
+    rows, values, groups = [], [], dict[tuple[str, str], list[int]]()
+    start = 0
+    for place, tile in enumerate(tiles):
+        reading = tile.shade.lab if tile.spectrum is None else _lightness(tile.spectrum)
+        rows.append(slice(start, start + reading.size))
+        values.append(reading)
+        start += reading.size
+        groups.setdefault((tile.base, tile.state), []).append(place)
+    photo, casting = np.zeros((start, start)), np.zeros((start, start))
+    for place, (tile, row) in enumerate(zip(tiles, rows, strict=True)):
+        photo[row, row] = _photo_covariance(palette, tile, loads[place])
+        casting[row, row] = _casting_covariance(tile)
+    return Readings(tuple(tiles), loads, np.concatenate(values), photo, casting, tuple(rows), groups)
+
+
+def answer(palette: Palette, parameters: FloatArray, seen: Readings) -> tuple[FloatArray, FloatArray]:
+    """The model's readings (N,) at `parameters` and their slopes (N, n_parameters)."""
+    values = np.empty(seen.values.size)
+    slopes = np.empty((seen.values.size, parameters.size))
+    for (base, state), places in seen.groups.items():
+        lab, lab_slopes = parameter_slopes_at(palette, parameters, seen.loads[places], base, state)
+        for at, place in enumerate(places):
+            tile, row = seen.tiles[place], seen.rows[place]
+            if tile.spectrum is not None:
+                values[row], slopes[row] = _band_slopes(palette, parameters, seen.loads[place], base, state)
+            else:
+                values[row], slopes[row] = lab[at], lab_slopes[at]
+            if tile.saturation is not None:
+                _mix_with_dry(palette, parameters, seen, place, values, slopes)
+    return values, slopes
+
+
+def _loads(palette: Palette, tile: Tile) -> FloatArray:
+    if not isinstance(tile, Tile):
+        raise LearningError(f"learn takes Tile objects; one of them is a {type(tile).__name__}.")
+    if tile.base not in palette.bases:
+        raise UnknownNameError("base", tile.base, palette.bases)
+    if tile.state != "dry" and tile.state not in palette.states:
+        raise UnknownNameError("state", tile.state, ("dry", *palette.states))
+    return palette.load_vector(tile.loads)
+
+
+def _photo_covariance(palette: Palette, tile: Tile, loads: FloatArray) -> FloatArray:
+    """What the photograph and the scale add, (3, 3) or (31, 31)."""
+    if tile.spectrum is not None:
+        gain = _LIGHTNESS / 3 * np.maximum(tile.spectrum, _LEAST_REFLECTANCE) ** (-2 / 3)
+        return np.diag((gain * tile.spectrum_sd) ** 2 + _LEAST_SD**2)
+    covariance = tile.shade.covariance + _LEAST_SD**2 * np.eye(3)
+    if tile.saturation is not None:
+        covariance = covariance + _drying_law_covariance(palette, tile)
+    return covariance + weighing_covariance(palette, loads, tile.base, tile.state, tile.load_sd)
+
+
+def weighing_covariance(
+    palette: Palette, loads: FloatArray, base: str, state: str, load_sd: float
+) -> FloatArray:
+    """(3, 3) covariance in CIELAB from weighing each pigment of loads (n_pigments,) with load_sd (g/g)."""
+    if load_sd == 0.0:
+        return np.zeros((3, 3))
+    _, slopes = mixture.lab_and_load_slopes(palette.coefficients(base, state), loads[None, :])
+    weighed = slopes[0][:, loads > 0]
+    return load_sd**2 * np.asarray(weighed @ weighed.T)
+
+
+def _casting_covariance(tile: Tile) -> FloatArray:
+    if tile.spectrum is None:
+        return np.eye(3)
+    apart = (WAVELENGTHS_NM[:, None] - WAVELENGTHS_NM) / _CAST_LENGTH_NM
+    return np.exp(-0.5 * apart**2) + 1e-6 * np.eye(N_BANDS)
+
+
+def _lightness(reflectance: FloatArray) -> FloatArray:
+    return _LIGHTNESS * np.cbrt(np.maximum(reflectance, _LEAST_REFLECTANCE)) - 16.0
+
+
+def _band_slopes(
+    palette: Palette, parameters: FloatArray, loads: FloatArray, base: str, state: str
+) -> tuple[FloatArray, FloatArray]:
+    """Lightness per band (31,) and its slopes (31, n_parameters): each band sees its own K and S only."""
+    c, layout = coefficients_at(palette, parameters, base, state), palette.layout
+    k_parts, s_parts = loads[:, None] * c.pigment_k, loads[:, None] * c.state_pigment_s
+    s = s_parts.sum(axis=0) + c.state_base_s
+    q = (k_parts.sum(axis=0) + c.base_k) / s
+    root = np.sqrt(q * (q + 2))
+    bare = 1 / (1 + q + root)
+    seen = np.maximum(through_film(bare, c.factors), _LEAST_REFLECTANCE)
+    by_seen = _LIGHTNESS / 3 * seen ** (-2 / 3)
+    by_k = -by_seen * film_slope(bare, c.factors) * bare / root / s
+    by_s = -by_k * q
+    slopes = np.zeros((N_BANDS, layout.size))
+    own = slopes[:, layout.base(base)]
+    own[:, :N_KNOTS] = (by_k * c.base_k)[:, None] * absorption_basis()
+    own[:, BASE_SIZE - 1] = by_s * c.state_base_s
+    for place, name in enumerate(layout.pigments):
+        block = slopes[:, layout.pigment(name)]
+        block[:, :N_KNOTS] = (by_k * k_parts[place])[:, None] * absorption_basis()
+        block[:, N_KNOTS:] = (by_s * s_parts[place])[:, None] * scattering_basis()
+    if state != "dry":
+        gain, p = c.factors.film
+        by_cover = by_seen * bare * (gain / (1 - p * bare) - 1) * c.factors.cover * (1 - c.factors.cover)
+        columns = [by_s * c.state_base_s, by_s * s_parts.sum(axis=0), by_cover]
+        slopes[:, layout.state(state)] = np.stack(columns, axis=-1)
+    return _lightness(seen), slopes
+
+
+def _mix_with_dry(
+    palette: Palette,
+    parameters: FloatArray,
+    seen: Readings,
+    place: int,
+    values: FloatArray,
+    slopes: FloatArray,
+) -> None:
+    """Replace the reading of a fully wet piece by that of one partly dried, as `Palette.predict_drying`."""
+    tile, row = seen.tiles[place], seen.rows[place]
+    share = float(drying_share(tile.saturation or 0.0))
+    dry, dry_slopes = parameter_slopes_at(palette, parameters, seen.loads[[place]], tile.base, "dry")
+    values[row] = (1 - share) * values[row] + share * dry[0]
+    slopes[row] = (1 - share) * slopes[row] + share * dry_slopes[0]
+
+
+def _drying_law_covariance(palette: Palette, tile: Tile) -> FloatArray:
+    """Doubt of the law between wet and dry, as `Palette.predict_drying` states it."""
+    share = float(drying_share(tile.saturation or 0.0))
+    ends = [palette.predict(tile.loads, tile.base, state).lab for state in (tile.state, "dry")]
+    doubt = 0.4 * share * (1 - share) * (ends[1] - ends[0])
+    return np.outer(doubt, doubt)

@@ -1,0 +1,106 @@
+"""What learning found, in figures and in words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from ..arrays import FloatArray
+from .reasons import Suspect
+from .tile import Tile
+
+
+@dataclass(frozen=True, slots=True)
+class TileResult:
+    """One tile after learning.
+
+    delta_e: CIEDE2000 between measured and fitted; foretold_delta_e: between measured and what all other
+    tiles foretell; within: whether it lies in that forecast's 90 % region; belief: 0..1.
+    """
+
+    title: str
+    tile: Tile
+    fitted: FloatArray
+    delta_e: float
+    foretold_delta_e: float
+    within: bool
+    belief: float
+
+
+@dataclass(frozen=True, slots=True)
+class Trust:
+    """How far predictions with one pigment can be trusted: expected CIEDE2000 over its tint ladder."""
+
+    pigment: str
+    tiles: int
+    delta_e: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """The outcome of `learn` for the maker.
+
+    cast_sd: scatter from cast to cast, CIELAB units per coordinate, with what the model cannot do.
+    replicate_sd: the part seen between tiles of one recipe; None without such tiles. coverage: share of
+    the believed tiles inside the 90 % region foretold by the others; None for fewer than five tiles.
+    """
+
+    tiles: tuple[TileResult, ...]
+    suspects: tuple[Suspect, ...]
+    trust: tuple[Trust, ...]
+    cast_sd: float
+    replicate_sd: float | None
+    coverage: float | None
+    warnings: tuple[str, ...] = field(default=())
+
+    @property
+    def delta_e(self) -> FloatArray:
+        """(n_tiles,) residual CIEDE2000 of each tile."""
+        return np.array([tile.delta_e for tile in self.tiles])
+
+    @property
+    def mean_delta_e(self) -> float:
+        """Mean residual over the tiles that are believed."""
+        return float(np.mean([tile.delta_e for tile in self.tiles if tile.belief >= 0.5] or [np.nan]))
+
+    def text(self) -> str:
+        """The report as plain text, for the command line."""
+        return "\n".join([*self._summary(), "", *self._tile_lines(), "", *self._trust_lines()])
+
+    def _summary(self) -> list[str]:
+        lines = [f"{len(self.tiles)} tiles learned, {self.mean_delta_e:.2f} dE00 off on average."]
+        repeat = "" if self.replicate_sd is None else f" (between tiles of one recipe: {self.replicate_sd:.2f})"
+        lines.append(f"Scatter from cast to cast: {self.cast_sd:.2f} CIELAB units{repeat}.")
+        if self.coverage is not None:
+            lines.append(f"{self.coverage:.0%} of the tiles lie in the 90 % region foretold by the others.")
+        lines += [
+            f"Doubtful, and left aside: {one.title}, {one.delta_e:.1f} dE00 from what the others foretell; "
+            f"{one.reason}."
+            for one in self.suspects
+        ]
+        return lines + [f"Note: {warning}" for warning in self.warnings]
+
+    def _tile_lines(self) -> Sequence[str]:
+        width = max(len(tile.title) for tile in self.tiles)
+        head = f"{'tile':{width}}  measured L* a* b*      fitted L* a* b*        dE00  foretold"
+        return [head, *(_tile_line(tile, width) for tile in self.tiles)]
+
+    def _trust_lines(self) -> Sequence[str]:
+        width = max((len(one.pigment) for one in self.trust), default=7)
+        head = f"{'pigment':{width}}  tiles  expected dE00  trust"
+        rows = [f"{t.pigment:{width}}  {t.tiles:5d}  {t.delta_e:13.1f}  {t.words}" for t in self.trust]
+        return [head, *rows]
+
+
+def _tile_line(result: TileResult, width: int) -> str:
+    measured, fitted = (
+        "{:6.1f} {:6.1f} {:6.1f}".format(*lab) for lab in (result.tile.shade.lab, result.fitted)
+    )
+    mark = "" if result.belief >= 0.5 else "  doubtful"
+    return (
+        f"{result.title:{width}}  {measured}   {fitted}   {result.delta_e:5.2f}  "
+        f"{result.foretold_delta_e:8.2f}{mark}"
+    )

@@ -1,0 +1,123 @@
+"""A test tile: what was weighed, and what the photograph (or a spectrophotometer) says came out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from ..arrays import FloatArray, number_between, read_only
+from ..colorimetry import lab_jacobian, weights, xyz_to_lab
+from ..errors import InputError, LoadError
+from ..palette import ASTM_C979_MAXIMUM
+from ..shade import Shade
+from ..spectra import check_reflectance, to_grid
+from ..states import state_kind
+
+_WEIGHING_SLACK = 1e-9
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Tile:
+    """One cast piece with its measured shade: a swatch, or a finished batch.
+
+    base, loads, state: as in `Palette.predict`; loads in g pigment per g dry cement, total at most 0.10.
+    shade: the measured shade with the photograph's own doubt. spectrum: (31,) measured reflectance factors,
+    400..700 nm by 10, used in place of the shade when given, with spectrum_sd as doubt per band.
+    load_sd: standard deviation of each weighed load (g/g). saturation: of a piece on its way from wet or
+    demould (1) to dry (0); None: fully in its state. name: how reports call it.
+    Raises InputError, LoadError or UnknownNameError.
+    """
+
+    base: str
+    loads: Mapping[str, float]
+    shade: Shade
+    state: str = "dry"
+    name: str | None = None
+    spectrum: FloatArray | None = None
+    spectrum_sd: float = 0.01
+    load_sd: float = 0.0
+    saturation: float | None = None
+    recipe: tuple[str, str, tuple[tuple[str, float], ...], float | None] = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        put = object.__setattr__
+        put(self, "loads", MappingProxyType(_checked_loads(self.loads)))
+        kind = state_kind(self.state)
+        if not isinstance(self.shade, Shade):
+            raise InputError(f"A tile's shade must be a Shade, not {type(self.shade).__name__}.")
+        if self.spectrum is not None:
+            put(self, "spectrum", read_only(check_reflectance(self.spectrum)))
+        number_between(self.spectrum_sd, name="spectrum_sd", low=0, high=0.5, open_low=True)
+        number_between(self.load_sd, name="load_sd", low=0, high=ASTM_C979_MAXIMUM, unit="g/g")
+        if self.saturation is not None:
+            number_between(self.saturation, name="The degree of saturation", low=0, high=1)
+            if kind not in ("wet", "demould"):
+                raise InputError(
+                    f"A tile in the state {self.state!r} has no degree of saturation; it belongs to a piece "
+                    "drying from wet or demould."
+                )
+        weighed = tuple(sorted((name, load) for name, load in self.loads.items() if load > 0))
+        put(self, "recipe", (self.base, self.state, weighed, self.saturation))
+
+    @classmethod
+    def from_spectrum(
+        cls,
+        base: str,
+        loads: Mapping[str, float],
+        wavelength_nm: ArrayLike,
+        reflectance: ArrayLike,
+        *,
+        spectrum_sd: float = 0.01,
+        **details: Any,
+    ) -> Tile:
+        """A tile measured by a spectrophotometer: reflectance factors (n,) at wavelength_nm (n,), any step.
+
+        details: further fields of `Tile`. Raises InputError when 400..700 nm is not covered.
+        """
+        spectrum = check_reflectance(to_grid(wavelength_nm, reflectance))
+        xyz = spectrum @ weights("D65")
+        per_band = lab_jacobian(xyz) @ weights("D65").T
+        shade = Shade(xyz_to_lab(xyz), covariance=spectrum_sd**2 * per_band @ per_band.T)
+        return cls(base, loads, shade, spectrum=spectrum, spectrum_sd=spectrum_sd, **details)
+
+    @property
+    def title(self) -> str:
+        """The name, or what was cast, in words."""
+        return self.name or describe(self.loads, self.base, self.state)
+
+
+def describe(loads: Mapping[str, float], base: str, state: str = "dry") -> str:
+    """"2 % red-iron-oxide on white-cement, wet": a mixture in words."""
+    parts = [f"{100 * load:.3g} % {name}" for name, load in loads.items() if load > 0]
+    return f"{' + '.join(parts) or 'blank'} on {base}" + ("" if state == "dry" else f", {state}")
+
+
+def _checked_loads(loads: Mapping[str, float]) -> dict[str, float]:
+    if not isinstance(loads, Mapping):
+        raise LoadError(f"A tile's loads must map pigment names to loads, not {type(loads).__name__}.")
+    checked = {str(name): _checked_load(str(name), load) for name, load in loads.items()}
+    total = sum(checked.values())
+    if total > ASTM_C979_MAXIMUM + _WEIGHING_SLACK:
+        raise LoadError(
+            f"The pigments of the tile add up to {total:.2%} of the dry cement; at most "
+            f"{ASTM_C979_MAXIMUM:.0%} is allowed (ASTM C979). Check what was weighed."
+        )
+    return checked
+
+
+def _checked_load(name: str, load: float) -> float:
+    try:
+        value = float(load)
+    except (TypeError, ValueError):
+        raise LoadError(f"The load of {name} is {load!r}; it must be a number, in g per g of cement.") from None
+    if not np.isfinite(value) or not 0 <= value <= ASTM_C979_MAXIMUM + _WEIGHING_SLACK:
+        raise LoadError(
+            f"The load of {name} is {value:g}; it must be from 0 to {ASTM_C979_MAXIMUM:g} g per g of dry cement "
+            "(10 %, ASTM C979). A load is a share, not per cent: 2 % is 0.02."
+        )
+    return value
