@@ -130,6 +130,7 @@ def write_whole(path: Path, content: bytes) -> None:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
+        Path(temporary).chmod(0o644)
         Path(temporary).replace(path)
     except BaseException:
         Path(temporary).unlink(missing_ok=True)
@@ -196,8 +197,8 @@ def thumbnail(content: bytes, size_px: int = THUMBNAIL_PX) -> bytes:
 def _openable() -> list[str]:
     from PIL import Image
 
-    Image.init()
-    return [form for form in MEDIA_TYPES if form in Image.OPEN]
+    # Pillow loads its own readers when they are asked for; that for HEIF is there only if an extra brought it.
+    return ["JPEG", "PNG", "TIFF", "WEBP", *(["HEIF"] if "HEIF" in Image.OPEN else [])]
 
 
 def _verified(sha256: str, content: bytes) -> bytes:

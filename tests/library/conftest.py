@@ -1,6 +1,7 @@
 """A library on SQLite and, where a server is given, the same tests on PostgreSQL."""
 
 import io
+import multiprocessing
 import os
 import uuid
 
@@ -11,7 +12,26 @@ from PIL import Image
 
 from colormatch.library import open_library
 
+# Other processes are forked from one that has imported these already: a new one then takes milliseconds.
+PROCESSES = multiprocessing.get_context("forkserver")
+PROCESSES.set_forkserver_preload(["colormatch.library", "alembic.command", "PIL.PngImagePlugin"])
+
 SERVER = os.environ.get("COLORMATCH_TEST_POSTGRES")
+
+
+@pytest.fixture
+def processes():
+    """Runs a function of writers.py in several processes at once and waits: each must end well."""
+
+    def run(target, arguments):
+        started = [PROCESSES.Process(target=target, args=each) for each in arguments]
+        for process in started:
+            process.start()
+        for process in started:
+            process.join()
+        assert [process.exitcode for process in started] == [0] * len(started)
+
+    return run
 
 
 @pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
@@ -28,7 +48,7 @@ def database(request, tmp_path):
     def place():
         made.append(f"test_{uuid.uuid4().hex}")
         with engine.connect() as connection:
-            connection.exec_driver_sql(f"CREATE DATABASE {made[-1]} STRATEGY FILE_COPY")
+            connection.exec_driver_sql(f"CREATE DATABASE {made[-1]}")
         return sa.make_url(SERVER).set(database=made[-1]).render_as_string(hide_password=False)
 
     yield place
