@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from ..arrays import FloatArray
 
 _TIE = 0.01  # CIEDE2000; nearer together than this, the simpler recipe goes first
-_ALLOWANCE = 1.0  # CIEDE2000 further off than the closest that another virtue may cost
+ALLOWANCE = 1.0  # CIEDE2000 further off than the closest that another virtue may cost
 _MOVED = 0.15  # share of the pigment that must differ for two recipes to be two
 
 
@@ -28,7 +28,7 @@ class Judged:
 
     @property
     def n_pigments(self) -> NDArray[np.intp]:
-        return (self.loads > 0).sum(axis=1)
+        return np.asarray(np.count_nonzero(self.loads, axis=1), dtype=np.intp)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +42,7 @@ class Choice:
 def shortlist(judged: Judged, count: int) -> list[Choice]:
     """At most `count` rows, the closest first, then those that buy something with a little distance."""
     closest = closest_row(judged)
-    near = judged.delta_e <= judged.delta_e[closest] + _ALLOWANCE
+    near = judged.delta_e <= judged.delta_e[closest] + ALLOWANCE
     chosen: dict[int, list[str]] = {closest: [_closest_words(judged, closest)]}
     for role in (_surest, _cheapest, _fewest, _steadiest, _most_forgiving):
         row, words = role(judged, closest, near)
@@ -113,9 +113,7 @@ def _most_forgiving(judged: Judged, closest: int, near: NDArray[np.bool_]) -> tu
     return row, f"Most forgiving: a dose 5 % over moves the shade by {value:.2f} dE00 at most."
 
 
-def _add_other_ways(
-    judged: Judged, near: NDArray[np.bool_], chosen: dict[int, list[str]], count: int
-) -> None:
+def _add_other_ways(judged: Judged, near: NDArray[np.bool_], chosen: dict[int, list[str]], count: int) -> None:
     """Fill up with near recipes made of other pigments: what to cast when a jar is empty."""
     for row in np.argsort(judged.delta_e, kind="stable"):
         if len(chosen) >= count:

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +22,9 @@ from numpy.typing import NDArray
 from ..arrays import FloatArray
 from .problem import IndexArray
 
-_DAMPING_START, _DAMPING_DOWN, _DAMPING_UP, _DAMPING_MOST = 1e-2, 0.15, 5.0, 1e5
+_DAMPING_START, _DAMPING_DOWN, _DAMPING_UP = 1e-2, 0.15, 5.0
+_DAMPING_LEAST, _DAMPING_MOST = 1e-6, 1e5
+_TINY = 1e-30
 _LEAST_GAIN = 1e-3  # relative; a step that gains less counts as arrived
 
 
@@ -34,6 +37,11 @@ class Mixes:
     high: FloatArray
     cap: FloatArray
     target: IndexArray
+
+    def as_precise_as(self, precision: type[np.floating[Any]]) -> Mixes:
+        """The same mixes with bounds of another precision; the algebra then runs in it."""
+        low, high, cap = (a.astype(precision) for a in (self.low, self.high, self.cap))
+        return Mixes(self.places, low, high, cap, self.target)
 
     def take(self, chosen: NDArray[np.intp]) -> Mixes:
         return Mixes(
@@ -63,41 +71,36 @@ def descend(
     enough: a sum of squares below which a mix is done. drop_contained: give up (inf) a mix that wants
     to leave a pigment out, because the smaller set is another mix of the same batch.
     """
-    k, m = start.shape
-    amounts, squares = start.copy(), np.full(m, np.inf)
-    rows = np.arange(m)
+    m = start.shape[1]
+    amounts, squares, rows = start.copy(), np.empty(m, start.dtype), np.arange(m)
+    damping, stalled = np.full(m, _DAMPING_START, start.dtype), np.zeros(m, dtype=np.int8)
     x = start
     r, j = residuals(mixes, x)
     f = (r * r).sum(axis=0)
-    damping, wants_out, stalled = (
-        np.full(m, _DAMPING_START),
-        np.zeros(m, dtype=np.int8),
-        np.zeros(m, dtype=np.int8),
-    )
     squares[:] = f
+    going = f >= enough
     for _ in range(most_steps):
         trial, leaving = _step(mixes, x, r, j, damping)
         if drop_contained:
-            wants_out = np.where(leaving, wants_out + 1, 0).astype(np.int8)
-        r_new, j_new = residuals(mixes, trial)
-        f_new = (r_new * r_new).sum(axis=0)
-        better = f_new < f
-        small = np.abs(f - f_new) <= _LEAST_GAIN * f
-        stalled = np.where(small, stalled + 1, 0).astype(np.int8)
-        x = np.where(better, trial, x)
-        r, j, f = np.where(better, r_new, r), np.where(better, j_new, j), np.where(better, f_new, f)
-        damping = np.maximum(damping * np.where(better, _DAMPING_DOWN, _DAMPING_UP), 1e-9)
-        amounts[:, rows], squares[rows] = x, f
-        out = wants_out >= 2
-        squares[rows[out]] = np.inf
-        going = ~(out | (f < enough) | (stalled >= 2) | (damping > _DAMPING_MOST))
+            squares[rows[leaving & going]] = np.inf
+            going &= ~leaving
         left = np.flatnonzero(going)
         if not left.size:
             break
         if left.size < 0.85 * going.size:
-            mixes, rows = mixes.take(left), rows[left]
-            x, r, j, f = x[:, left], r[:, left], j[:, :, left], f[left]
-            damping, wants_out, stalled = damping[left], wants_out[left], stalled[left]
+            mixes, rows, trial, x = mixes.take(left), rows[left], trial[:, left], x[:, left]
+            r, j, f, damping, stalled = r[:, left], j[:, :, left], f[left], damping[left], stalled[left]
+            going = np.ones(left.size, dtype=np.bool_)
+        r_new, j_new = residuals(mixes, trial)
+        f_new = (r_new * r_new).sum(axis=0)
+        better = (f_new < f) & going
+        stalled = np.where(np.abs(f - f_new) <= _LEAST_GAIN * f, stalled + 1, 0).astype(np.int8)
+        x, r, j = np.where(better, trial, x), np.where(better, r_new, r), np.where(better, j_new, j)
+        f = np.where(better, f_new, f)
+        damping *= np.where(better, _DAMPING_DOWN, _DAMPING_UP).astype(start.dtype)
+        np.maximum(damping, _DAMPING_LEAST, out=damping)
+        amounts[:, rows[going]], squares[rows[going]] = x[:, going], f[going]
+        going &= (f >= enough) & (stalled < 2) & (damping < _DAMPING_MOST)
     return amounts, squares
 
 
@@ -106,15 +109,15 @@ def _step(
 ) -> tuple[FloatArray, NDArray[np.bool_]]:
     """The next amounts (k, m), and which mixes hold a load at zero against its will."""
     lengths = (j * j).sum(axis=0)
-    w = np.where(lengths > 0, 1 / np.maximum(lengths, 1e-300), 0.0)
+    w = np.where(lengths > 0, 1 / np.maximum(lengths, _TINY), 0.0)
     slope = (j * r[:, None, :]).sum(axis=0)
     at_low, at_high = x <= mixes.low, x >= mixes.high
     free = ~((at_low & (slope > 0)) | (at_high & (slope < 0)))
     # Along the cap the loads trade against each other: the pull common to all of them is the multiplier.
-    at_cap = x.sum(axis=0) >= mixes.cap * (1 - 1e-9)
+    at_cap = x.sum(axis=0) >= mixes.cap * (1 - 1e-6)
     held = np.where(free, w, 0.0)
     weight = held.sum(axis=0)
-    pull = -(held * slope).sum(axis=0) / np.maximum(weight, 1e-300)
+    pull = -(held * slope).sum(axis=0) / np.maximum(weight, _TINY)
     at_cap &= pull > 0
     slope = slope + np.where(at_cap, pull, 0.0)
     pinned = at_low & (slope > 0)
@@ -123,13 +126,11 @@ def _step(
     weight = w.sum(axis=0)
 
     jw = j * w
-    along = np.where(at_cap & (weight > 0), 1 / np.sqrt(np.maximum(weight, 1e-300)), 0.0)
+    along = np.where(at_cap & (weight > 0), 1 / np.sqrt(np.maximum(weight, _TINY)), 0.0)
     jw_sum = jw.sum(axis=1) * along  # (3, m)
     y = _solve_3x3(jw, j, jw_sum, damping, r)
     d = -(jw * y[:, None, :]).sum(axis=0) + w * (along * (jw_sum * y).sum(axis=0))
-    return project(x + d, mixes.low, mixes.high, mixes.cap), (
-        pinned & (mixes.low == 0) & (mixes.high > 0)
-    ).any(axis=0)
+    return project(x + d, mixes.low, mixes.high, mixes.cap), (pinned & (mixes.low == 0) & (mixes.high > 0)).any(axis=0)
 
 
 def project(x: FloatArray, low: FloatArray, high: FloatArray, cap: FloatArray) -> FloatArray:
@@ -138,13 +139,11 @@ def project(x: FloatArray, low: FloatArray, high: FloatArray, cap: FloatArray) -
     least = low.sum(axis=0)
     over = x.sum(axis=0) - least
     room = np.maximum(cap - least, 0.0)
-    shrink = np.where(over > room, room / np.maximum(over, 1e-300), 1.0)
+    shrink = np.where(over > room, room / np.maximum(over, _TINY), 1.0)
     return np.asarray(low + (x - low) * shrink)
 
 
-def _solve_3x3(
-    jw: FloatArray, j: FloatArray, jw_sum: FloatArray, damping: FloatArray, r: FloatArray
-) -> FloatArray:
+def _solve_3x3(jw: FloatArray, j: FloatArray, jw_sum: FloatArray, damping: FloatArray, r: FloatArray) -> FloatArray:
     """(3, m) solution of (J P J' + damping I) y = r by the adjugate; the matrix is positive definite."""
 
     def entry(a: int, b: int) -> FloatArray:
@@ -155,7 +154,7 @@ def _solve_3x3(
     a, b, c = yy * zz - yz * yz, xz * yz - xy * zz, xy * yz - xz * yy
     determinant = xx * a + xy * b + xz * c
     d, e, g = xx * zz - xz * xz, xy * xz - xx * yz, xx * yy - xy * xy
-    inverse = 1 / np.where(np.abs(determinant) > 1e-300, determinant, np.inf)
+    inverse = 1 / np.where(np.abs(determinant) > _TINY, determinant, np.inf)
     return np.stack(
         [
             (a * r[0] + b * r[1] + c * r[2]) * inverse,

@@ -7,22 +7,23 @@ from dataclasses import replace
 from typing import overload
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from ..arrays import FloatArray
+from ..difference import delta_e_2000
 from ..errors import InputError
 from ..palette import Palette
 from ..shade import Shade
 from ..spectra import check_reflectance
 from . import judging
-from .choice import Choice, Judged, shortlist
+from .choice import ALLOWANCE, Choice, Judged, shortlist
 from .limits import PREBLEND_SHARE, Limits
-from .problem import Problem
+from .problem import IndexArray, Problem
 from .recipe import Recipe
 from .rounding import round_to_scale
 from .solver import Candidates, solve
 
-_ROUNDED = 24  # candidates per target carried on to the scale
+_ROUNDED = 20  # candidates per target carried on to the scale
 _INCONSTANCY = "the recipe's own change from daylight to other lights; the target has no spectrum"
 _SPECIAL_INDEX = "special metamerism index against the target's spectrum"
 
@@ -103,25 +104,19 @@ def _targets(target: Shade | Sequence[Shade]) -> tuple[list[Shade], bool]:
     try:
         shades = list(target)
     except TypeError:
-        shades = [None]
-    if not all(isinstance(shade, Shade) for shade in shades):
-        raise InputError(
-            f"The target is {target!r}; give a Shade, such as Shade((52, 18, 20)), or a list of them."
-        )
+        shades = []
+    if not shades or not all(isinstance(shade, Shade) for shade in shades):
+        raise InputError(f"The target is {target!r}; give a Shade, such as Shade((52, 18, 20)), or a list of them.")
     return shades, False
 
 
-def _recipes(
-    problem: Problem, targets: list[Shade], spectrum: FloatArray | None, count: int
-) -> list[list[Recipe]]:
+def _recipes(problem: Problem, targets: list[Shade], spectrum: FloatArray | None, count: int) -> list[list[Recipe]]:
     """Everything batched over all targets; only the choice is made one target at a time."""
-    if not targets:
-        return []
     labs = np.array([shade.lab for shade in targets])
     found = [_cut(candidates) for candidates in solve(problem, labs)]
     owner = np.repeat(np.arange(len(targets)), [len(c.delta_e) for c in found])
-    loads, _ = round_to_scale(problem, np.concatenate([c.loads for c in found]), labs[owner])
-    loads, owner = _distinct(loads, owner)
+    loads, delta_e = round_to_scale(problem, np.concatenate([c.loads for c in found]), labs[owner])
+    loads, owner = _worth_judging(loads, delta_e, owner, len(targets))
     covariances = np.array([shade.covariance for shade in targets])[owner]
     steps = np.full(loads.shape, problem.limits.step_load)
     judged = _judge(problem, loads, labs[owner], covariances, steps, spectrum)
@@ -139,14 +134,19 @@ def _cut(candidates: Candidates) -> Candidates:
     kept = np.arange(len(sizes)) < _ROUNDED
     for size in np.unique(sizes):
         kept[np.flatnonzero(sizes == size)[:2]] = True
+    kept &= candidates.delta_e <= candidates.delta_e[0] + 2 * ALLOWANCE
     return Candidates(candidates.loads[kept], candidates.delta_e[kept])
 
 
-def _distinct(loads: FloatArray, owner: np.ndarray) -> tuple[FloatArray, np.ndarray]:
-    """Two sets can be rounded to the same grams; one of them is enough."""
-    keys = np.column_stack([owner, np.round(loads, 9)])
-    _, first = np.unique(keys, axis=0, return_index=True)
-    first.sort()
+def _worth_judging(
+    loads: FloatArray, delta_e: FloatArray, owner: IndexArray, n_targets: int
+) -> tuple[FloatArray, IndexArray]:
+    """Those near enough to be chosen; of sets rounded to the same grams only one."""
+    least = np.full(n_targets, np.inf)
+    np.minimum.at(least, owner, delta_e)
+    near = np.flatnonzero(delta_e <= least[owner] + ALLOWANCE)
+    keys = np.column_stack([owner[near], np.round(loads[near], 9)])
+    first = near[np.sort(np.unique(keys, axis=0, return_index=True)[1])]
     return loads[first], owner[first]
 
 
@@ -158,8 +158,6 @@ def _judge(
     steps: FloatArray,
     spectrum: FloatArray | None,
 ) -> Judged:
-    from ..difference import delta_e_2000
-
     return Judged(
         loads=loads,
         delta_e=delta_e_2000(targets, problem.lab(loads)),
@@ -170,7 +168,7 @@ def _judge(
     )
 
 
-def _rows(judged: Judged, chosen: np.ndarray) -> Judged:
+def _rows(judged: Judged, chosen: NDArray[np.bool_]) -> Judged:
     return Judged(**{name: getattr(judged, name)[chosen] for name in Judged.__slots__})
 
 
@@ -220,9 +218,7 @@ def _cautions(problem: Problem, recipe: Recipe) -> list[str]:
         cautions.append(f"Small for this scale: {names}. Weigh it as a 1:9 pre-blend in dry cement.")
     guessed = [name for name in recipe.loads if problem.palette.pigments[name].from_memory]
     if guessed and not problem.palette.tiles_learned:
-        cautions.append(
-            f"The curve of {', '.join(guessed)} is from memory: cast a tile of it before a batch."
-        )
+        cautions.append(f"The curve of {', '.join(guessed)} is from memory: cast a tile of it before a batch.")
     if any("PB29" in problem.palette.pigments[name].colour_index.replace(" ", "") for name in recipe.loads):
         # Common practice, no source.
         cautions.append("Ultramarine fades in cement unless the maker states that the grade resists alkali.")

@@ -16,6 +16,7 @@ OTHER_LIGHTS = tuple(light for light in ILLUMINANTS if light != "D65")
 READINGS_PER_DOSE = 2  # the empty bowl and the full one
 SLIP = 0.05  # share of a dose by which a hand may be off
 _NODES = 6  # Gauss-Hermite nodes per axis
+_ROWS_AT_ONCE = 32  # keeps the working arrays within the processor's cache
 
 
 def weighing_covariance(problem: Problem, loads: FloatArray, steps: FloatArray) -> FloatArray:
@@ -38,11 +39,15 @@ def expected_delta_e(
     """
     lab, covariance = problem.palette.predict_with_covariance(loads, base=problem.base, state=problem.state)
     covariance = covariance + weighing_covariance(problem, loads, steps) + target_covariance
-    nodes, weights = _normal_nodes()
     value, vectors = np.linalg.eigh(covariance)
-    spread = vectors * np.sqrt(np.maximum(value, 0.0))[:, None, :]
-    colours = lab[:, None, :] + nodes @ spread.transpose(0, 2, 1)
-    return np.asarray(delta_e_2000(targets[:, None, :], colours) @ weights)
+    spread = (vectors * np.sqrt(np.maximum(value, 0.0))[:, None, :]).transpose(0, 2, 1)
+    nodes, weights = _normal_nodes()
+    expected = np.empty(len(loads))
+    for start in range(0, len(loads), _ROWS_AT_ONCE):
+        rows = slice(start, start + _ROWS_AT_ONCE)
+        colours = lab[rows, None, :] + nodes @ spread[rows]
+        np.matmul(delta_e_2000(targets[rows, None, :], colours), weights, out=expected[rows])
+    return expected
 
 
 def slip_delta_e(problem: Problem, loads: FloatArray) -> FloatArray:
@@ -52,9 +57,7 @@ def slip_delta_e(problem: Problem, loads: FloatArray) -> FloatArray:
     return np.asarray(delta_e_2000(lab[:, None, :], moved).max(axis=-1, initial=0.0))
 
 
-def change_under_other_lights(
-    problem: Problem, loads: FloatArray, spectrum: FloatArray | None = None
-) -> FloatArray:
+def change_under_other_lights(problem: Problem, loads: FloatArray, spectrum: FloatArray | None = None) -> FloatArray:
     """(m,) the worst over illuminants A, D50, F11 and LED-B3.
 
     With the target's spectrum (31,): the special metamerism index against it (ISO 18314-4, additive

@@ -44,15 +44,13 @@ class LoadKernel:
     ) -> tuple[FloatArray, FloatArray]:
         """CIELAB (3, m) and slopes (3, k, m) of mixes with `amounts` (k, m) of the pigments `places` (k, m)."""
         k, m = places.shape
-        lab, slopes = np.empty((3, m)), np.empty((3, k, m))
+        lab, slopes = np.empty((3, m), self.precision), np.empty((3, k, m), self.precision)
         for start in range(0, m, _ROWS_AT_ONCE):
             rows = slice(start, start + _ROWS_AT_ONCE)
             lab[:, rows], slopes[:, :, rows] = self._slice(places[:, rows], amounts[:, rows], fixed)
         return lab, slopes
 
-    def _slice(
-        self, places: NDArray[np.intp], amounts: FloatArray, fixed: FloatArray
-    ) -> tuple[FloatArray, FloatArray]:
+    def _slice(self, places: NDArray[np.intp], amounts: FloatArray, fixed: FloatArray) -> tuple[FloatArray, FloatArray]:
         p, m = self.parts, places.shape[1]
         loads = np.empty((m, self.n + 1), dtype=self.precision)
         loads[:] = np.append(fixed, 0.0)
@@ -75,9 +73,9 @@ class LoadKernel:
         by_k *= q
         flat -= by_k @ p["s_by_xyz"]  # -dXYZ/dload, (m, 3 (n + 1))
         picked = flat.reshape(m, self.n + 1, 3)[rows, places]  # (k, m, 3)
-        slope = lab_slopes(xyz) * np.array([500.0, 116.0, 200.0])
+        slope = (lab_slopes(xyz) * np.array([500.0, 116.0, 200.0])).astype(self.precision)
         x, y, z = (-picked[..., i] * slope[:, i] for i in range(3))
-        by_load = np.empty((3, *places.shape))
+        by_load = np.empty((3, *places.shape), self.precision)
         by_load[0] = y
         by_load[1] = x - y * (500 / 116)
         by_load[2] = y * (200 / 116) - z

@@ -64,18 +64,12 @@ class Limits:
     def _check_together(self) -> None:
         must, never = set(self.must_use), set(self.never_use)
         if must & never:
-            raise RecipeError(
-                f"{_listed(must & never)} is both must-use and never-use; take it off one list."
-            )
+            raise RecipeError(f"{_listed(must & never)} is both must-use and never-use; take it off one list.")
         fixed_and_barred = never & set(self.fixed_loads)
         if fixed_and_barred:
-            raise RecipeError(
-                f"{_listed(fixed_and_barred)} has a fixed load and is never-use; take it off one."
-            )
+            raise RecipeError(f"{_listed(fixed_and_barred)} has a fixed load and is never-use; take it off one.")
         if self.pigments is not None and (missing := must - set(self.pigments)):
-            raise RecipeError(
-                f"{_listed(missing)} must be used but is not among the allowed pigments; allow it."
-            )
+            raise RecipeError(f"{_listed(missing)} must be used but is not among the allowed pigments; allow it.")
         decided = must | set(self.fixed_loads)
         if len(decided) > self.max_pigments:
             raise RecipeError(

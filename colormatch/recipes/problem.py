@@ -79,7 +79,7 @@ class Problem:
         high = np.full(len(self.names), np.inf)
         for name, grams in self.limits.stock_g.items():
             high[self.names.index(name)] = grams / self.limits.cement_g
-        return np.minimum(high, self.own_maximum)
+        return np.asarray(np.minimum(high, self.own_maximum))
 
     @cached_property
     def low(self) -> FloatArray:
@@ -106,12 +106,8 @@ class Problem:
     def subsets(self) -> IndexArray:
         """(m, k) every allowed set of free pigments, padded with n; the empty set is among them."""
         n_fixed = len(self.limits.fixed_loads)
-        must = [
-            self.names.index(name) for name in self.limits.must_use if name not in self.limits.fixed_loads
-        ]
-        return _subsets(
-            tuple(self.free.tolist()), self.limits.max_pigments - n_fixed, tuple(must), len(self.names)
-        )
+        must = [self.names.index(name) for name in self.limits.must_use if name not in self.limits.fixed_loads]
+        return _subsets(tuple(self.free.tolist()), self.limits.max_pigments - n_fixed, tuple(must), len(self.names))
 
     @cached_property
     def caps(self) -> FloatArray:
@@ -119,7 +115,7 @@ class Problem:
         own = np.append(self.own_maximum, np.inf)
         fixed = self.fixed > 0
         ceiling = own[self.subsets].min(axis=-1, initial=np.inf)
-        return np.minimum(ceiling, float(self.cap_of(fixed))) - self.fixed.sum()
+        return np.asarray(np.minimum(ceiling, float(self.cap_of(fixed))) - self.fixed.sum())
 
     def lab(self, loads: FloatArray) -> FloatArray:
         """CIELAB (m, 3) of loads (m, n), fixed ones included."""
@@ -148,7 +144,7 @@ class Problem:
             )
 
     def _least(self) -> FloatArray:
-        return np.append(self.low, 0.0)[self.subsets].sum(axis=-1)
+        return np.asarray(np.append(self.low, 0.0)[self.subsets].sum(axis=-1))
 
 
 @lru_cache(maxsize=32)

@@ -82,9 +82,7 @@ def _delta_e(
     return delta_e
 
 
-def _assembled(
-    problem: Problem, count: NDArray[np.int64], places: IndexArray, step: FloatArray
-) -> FloatArray:
+def _assembled(problem: Problem, count: NDArray[np.int64], places: IndexArray, step: FloatArray) -> FloatArray:
     m, c, size = count.shape
     loads = np.broadcast_to(problem.fixed, (m, c, len(problem.names))).copy()
     for i in range(size):

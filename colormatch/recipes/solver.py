@@ -20,7 +20,11 @@ _PAIRS_AT_ONCE = 30_000
 _KEPT = 40  # sets refined per target; besides, the best few of each size
 _KEPT_OF_EACH_SIZE = 6
 _START_GRID = np.geomspace(2e-4, 0.1, 14)
+_SCREENING_STEPS, _REFINING_STEPS = 10, 14
+_NEAR, _FAR = 0.1, 2.0  # CIEDE2000: near enough to be refined, too far to trust the metric at the target
+_MET, _HOPELESS = 0.3, 3.0  # CIEDE2000: as good as met before refining; too far behind the best
 _NUDGE = 0.05  # CIELAB units, for derivatives of CIEDE2000
+_NUDGES = np.concatenate([np.zeros((1, 3)), _NUDGE * np.eye(3), -_NUDGE * np.eye(3)])
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -41,8 +45,9 @@ def solve(problem: Problem, targets: FloatArray) -> list[Candidates]:
     for first in range(0, len(targets), at_once):
         block = targets[first : first + at_once]
         mixes = _mixes(problem, np.tile(sets, len(block)), np.repeat(np.arange(len(block)), len(sets)))
-        amounts, lab = _screen(problem, screen, mixes, block, starts[first : first + at_once])
-        chosen = _most_promising(mixes, lab, block, len(sets))
+        amounts, delta_e = _screen(problem, screen, mixes, block, starts[first : first + at_once])
+        lean = amounts.sum(axis=0) / max(problem.limits.load_cap, problem.limits.step_load)
+        chosen = _most_promising(mixes, delta_e, lean, block, len(sets))
         amounts = _refine(problem, fine, mixes.take(chosen), amounts[:, chosen], block)
         found += _sorted_candidates(problem, mixes.take(chosen), amounts, block)
     return found
@@ -67,64 +72,99 @@ def _single_pigment_starts(problem: Problem, targets: FloatArray) -> FloatArray:
 def _screen(
     problem: Problem, kernel: LoadKernel, mixes: Mixes, targets: FloatArray, starts: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Amounts (k, m) and squared distances (m,) in the metric of CIEDE2000 at each target."""
-    metric = np.moveaxis(_metric_at(targets), 0, -1)  # (3, 3, t)
+    """Amounts (k, m) and CIEDE2000 (m,) of all sets, infinite for a set that leaves a pigment out.
+
+    The metric of CIEDE2000 at the target misleads where all sets end far from it; those targets are
+    screened once more by the metric at the nearest colour found.
+    """
+    size = np.maximum((mixes.places < len(problem.names)).sum(axis=0), 1)
+    mixes = mixes.as_precise_as(kernel.precision)
+    start = (starts[mixes.target, mixes.places] / size).astype(kernel.precision)
+    start = project(start, mixes.low, mixes.high, mixes.cap)
+    amounts, delta_e, lab = _screen_at(problem, kernel, mixes, targets, start, targets)
+    nearest = delta_e.reshape(len(targets), -1).argmin(axis=1) + np.arange(len(targets)) * (
+        mixes.target.size // len(targets)
+    )
+    far = delta_e[nearest] > _FAR
+    again = np.flatnonzero(far[mixes.target])
+    if again.size:
+        there = np.where(far[:, None], lab[:, nearest].T, targets)
+        second, distance, _ = _screen_at(problem, kernel, mixes.take(again), targets, start[:, again], there)
+        better = distance < delta_e[again]
+        amounts[:, again[better]], delta_e[again[better]] = second[:, better], distance[better]
+    return amounts, delta_e
+
+
+def _screen_at(
+    problem: Problem,
+    kernel: LoadKernel,
+    mixes: Mixes,
+    targets: FloatArray,
+    start: FloatArray,
+    linearised_at: FloatArray,
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Amounts (k, m), CIEDE2000 (m,), CIELAB (3, m) with CIEDE2000's parts linear around a colour (t, 3)."""
+    parts, slopes_there = _parts_and_slopes(targets, linearised_at)
+    by_lab = np.ascontiguousarray(np.moveaxis(slopes_there, 0, -1))  # (3, 3, t)
+    offset = parts.T - (by_lab * linearised_at.T).sum(axis=1)
+    by_lab, offset = by_lab.astype(kernel.precision), offset.astype(kernel.precision)
 
     def residuals(mixes: Mixes, x: FloatArray) -> tuple[FloatArray, FloatArray]:
         lab, slopes = kernel.lab_and_slopes(mixes.places, x, problem.fixed)
-        away = lab - targets[mixes.target].T
-        here = metric[:, :, mixes.target]
-        return (here * away).sum(axis=1), (here[:, :, None, :] * slopes).sum(axis=1)
+        here = by_lab[:, :, mixes.target]
+        value = (here * lab).sum(axis=1) + offset[:, mixes.target]
+        return value, (here[:, :, None, :] * slopes).sum(axis=1)
 
-    size = np.maximum((mixes.places < len(problem.names)).sum(axis=0), 1)
-    start = project(starts[mixes.target, mixes.places] / size, mixes.low, mixes.high, mixes.cap)
-    amounts, squares = descend(residuals, mixes, start, enough=1e-4, most_steps=25, drop_contained=True)
-    return amounts, squares
-
-
-def _metric_at(targets: FloatArray) -> FloatArray:
-    """(t, 3, 3) M with |M (lab - target)| about CIEDE2000 near each target."""
-    nudges = 0.5 * np.eye(3)
-    rows = delta_e_2000_parts(targets[:, None, :], targets[:, None, :] + nudges)
-    other = delta_e_2000_parts(targets[:, None, :], targets[:, None, :] - nudges)
-    return np.swapaxes((rows - other) / 1.0, 1, 2)
+    amounts, squares = descend(
+        residuals, mixes, start, enough=_NEAR**2, most_steps=_SCREENING_STEPS, drop_contained=True
+    )
+    alive = np.flatnonzero(np.isfinite(squares))
+    delta_e, lab = np.full(squares.shape, np.inf), np.zeros((3, len(squares)))
+    lab[:, alive], _ = kernel.lab_and_slopes(mixes.places[:, alive], amounts[:, alive], problem.fixed)
+    delta_e[alive] = delta_e_2000(targets[mixes.target[alive]], lab[:, alive].T)
+    return amounts, delta_e, lab
 
 
-def _most_promising(mixes: Mixes, squares: FloatArray, targets: FloatArray, n_sets: int) -> IndexArray:
+def _parts_and_slopes(targets: FloatArray, lab: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """`delta_e_2000_parts` (m, 3) and their derivatives (m, part, 3) in the second colour, all (m, 3)."""
+    parts = delta_e_2000_parts(targets[:, None, :], lab[:, None, :] + _NUDGES)  # (m, 7, 3)
+    by_lab = (parts[:, 1:4] - parts[:, 4:7]) / (2 * _NUDGE)
+    return parts[:, 0], np.swapaxes(by_lab, 1, 2)
+
+
+def _most_promising(
+    mixes: Mixes, delta_e: FloatArray, lean: FloatArray, targets: FloatArray, n_sets: int
+) -> IndexArray:
     """Positions of the sets worth refining, for each target: the best, and the best of each size."""
-    table = squares.reshape(len(targets), n_sets)
+    table = delta_e.reshape(len(targets), n_sets)
+    # Among sets that all meet the target the leaner ones first, by their share of the cap.
+    rank = np.maximum(table, _MET) + _MET * lean.reshape(len(targets), n_sets)
     sizes = (mixes.high[:, :n_sets] > 0).sum(axis=0)
     kept = np.zeros(table.shape, dtype=bool)
     groups = [(np.arange(n_sets), _KEPT)]
     groups += [(np.flatnonzero(sizes == size), _KEPT_OF_EACH_SIZE) for size in np.unique(sizes)]
     for group, count in groups:
         count = min(count, len(group))
-        best = np.argpartition(table[:, group], count - 1, axis=1)[:, :count]
+        best = np.argpartition(rank[:, group], count - 1, axis=1)[:, :count]
         np.put_along_axis(kept, group[best], True, axis=1)
-    kept &= np.isfinite(table)
+    kept &= table <= table.min(axis=1, keepdims=True) + _HOPELESS
     return np.flatnonzero(kept.ravel())
 
 
-def _refine(
-    problem: Problem, kernel: LoadKernel, mixes: Mixes, start: FloatArray, targets: FloatArray
-) -> FloatArray:
+def _refine(problem: Problem, kernel: LoadKernel, mixes: Mixes, start: FloatArray, targets: FloatArray) -> FloatArray:
     """Amounts (k, m) at the least CIEDE2000 near `start`."""
-    nudges = np.concatenate([np.zeros((1, 3)), _NUDGE * np.eye(3), -_NUDGE * np.eye(3)])
 
     def residuals(mixes: Mixes, x: FloatArray) -> tuple[FloatArray, FloatArray]:
         lab, slopes = kernel.lab_and_slopes(mixes.places, x, problem.fixed)
-        parts = delta_e_2000_parts(targets[mixes.target][:, None, :], lab.T[:, None, :] + nudges)  # (m, 7, 3)
-        by_lab = (parts[:, 1:4] - parts[:, 4:7]) / (2 * _NUDGE)  # (m, lab, part)
-        by_lab = by_lab.transpose(2, 1, 0)
-        return parts[:, 0].T, (by_lab[:, :, None, :] * slopes).sum(axis=1)
+        parts, by_lab = _parts_and_slopes(targets[mixes.target], lab.T)
+        return parts.T, (by_lab.transpose(1, 2, 0)[:, :, None, :] * slopes).sum(axis=1)
 
-    amounts, _ = descend(residuals, mixes, start, enough=1e-7, most_steps=30, drop_contained=False)
+    start = project(start.astype(np.float64), mixes.low, mixes.high, mixes.cap)
+    amounts, _ = descend(residuals, mixes, start, enough=1e-5, most_steps=_REFINING_STEPS, drop_contained=False)
     return amounts
 
 
-def _sorted_candidates(
-    problem: Problem, mixes: Mixes, amounts: FloatArray, targets: FloatArray
-) -> list[Candidates]:
+def _sorted_candidates(problem: Problem, mixes: Mixes, amounts: FloatArray, targets: FloatArray) -> list[Candidates]:
     n = len(problem.names)
     loads = np.zeros((amounts.shape[1], n + 1))
     rows = np.arange(len(loads))
