@@ -7,7 +7,7 @@ Markdown in what Streamlit draws.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
 
@@ -17,6 +17,9 @@ import streamlit as st
 from colormatch.arrays import FloatArray
 from colormatch.colorimetry import in_srgb_gamut, lab_to_hex
 from colormatch.shade import Shade
+
+# In the order in which a piece goes through them.
+STATES = {"demould": "Fresh from the mould", "wet": "Cured, then wetted", "dry": "Dry", "sealed": "Sealed"}
 
 _STYLE = """<style>
 .chips {display:flex; flex-wrap:wrap; gap:12px; background:#9b9b9b; padding:14px; border-radius:4px; margin:2px 0}
@@ -52,6 +55,17 @@ class Chip:
 def show_chips(chips: Sequence[Chip], *, height_px: int = 110) -> None:
     """A row of chips on neutral grey."""
     st.html(_STYLE + '<div class="chips">' + "".join(_chip(chip, height_px) for chip in chips) + "</div>")
+
+
+def state_words(state: str) -> str:
+    """A state as a heading; `sealed:wax` is `Sealed with wax`."""
+    return STATES.get(state) or state.replace(":", " with ").capitalize()
+
+
+def in_order(states: Iterable[str]) -> list[str]:
+    """States in the order in which a piece goes through them."""
+    places = list(STATES)
+    return sorted(states, key=lambda state: (places.index(state.partition(":")[0]), state))
 
 
 def show_cautions(cautions: Sequence[str]) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import streamlit as st
 
-from colormatch.pages.drawing import Chip, plain, show_cautions, show_chips, show_table
+from colormatch.pages.drawing import Chip, in_order, plain, show_cautions, show_chips, show_table, state_words
 from colormatch.pages.guard import guard
 from colormatch.pages.keeping import keep_recipe, named, tags_of
 from colormatch.pages.routes import onward, turn_to
@@ -16,7 +16,6 @@ from colormatch.palette import Palette
 from colormatch.recipes import Limits, Recipe, find_recipes
 from colormatch.render.cards import BOWL_CAUTIONS
 
-STATES = {"demould": "Fresh from the mould", "wet": "Cured, then wetted", "dry": "Dry", "sealed": "Sealed"}
 OUT_OF_REACH = 2.0  # dE00 from which it is said what stands in the way
 
 
@@ -54,7 +53,7 @@ def _limits(known: Palette) -> tuple[str, str, dict[str, object]]:
     cement_g = two.number_input("Dry cement of the batch, g", 1.0, 100_000.0, step=10.0, format="%.1f",
                                 key=start_with("recipe.cement_g", 780.0))
     states = ["dry", *known.states]
-    state = three.selectbox("The shade is wanted", states, format_func=lambda each: STATES.get(each, each).lower(),
+    state = three.selectbox("The shade is wanted", states, format_func=lambda each: state_words(each).lower(),
                             key=start_with("recipe.state", "dry"))
     cap = one.number_input("Most pigment in all, % of the cement", 0.1, 10.0, step=0.5, format="%.1f",
                            key=start_with("recipe.cap", 100 * float(kept.get("load_cap", 0.05))))
@@ -90,9 +89,7 @@ def _heading(number: int, recipe: Recipe) -> str:
 
 def _show(recipe: Recipe, found: Found, known: Palette) -> None:
     chips = [Chip("Wanted", found.wanted.shade)]
-    shown = [state for state in STATES if state == "dry" or state in recipe.palette.states]
-    shown += [state for state in recipe.palette.states if state not in shown]
-    chips += [Chip(_state_label(state), recipe.predict(state)) for state in shown]
+    chips += [Chip(state_words(state), recipe.predict(state)) for state in in_order(["dry", *recipe.palette.states])]
     show_chips(chips)
     left, right = st.columns(2)
     with left:
@@ -103,10 +100,6 @@ def _show(recipe: Recipe, found: Found, known: Palette) -> None:
         st.warning(plain(caution))
     show_cautions(BOWL_CAUTIONS)
     _onward(recipe, found)
-
-
-def _state_label(state: str) -> str:
-    return STATES.get(state) or state.replace(":", " with ").capitalize()
 
 
 def _grams(recipe: Recipe) -> None:
