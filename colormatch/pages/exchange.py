@@ -45,7 +45,12 @@ def exchange_part() -> None:
     st.subheader("Take it out")
     st.markdown("The exchange file is a zip of plain text, tables and photographs that any program can read.")
     _offer("exchange", "Write the exchange file", "library.zip", "without the bin and earlier versions")
-    _offer("backup", "Write a backup", "backup.zip", "everything, with the bin and earlier versions; verified after writing")
+    _offer(
+        "backup",
+        "Write a backup",
+        "backup.zip",
+        "everything, with the bin and earlier versions; verified after writing",
+    )
     st.subheader("Take one in")
     if studio() == "demo":
         st.caption("This would go into the demo studio. Choose your own library at the left to take it in there.")
@@ -68,7 +73,9 @@ def _offer(kind: str, label: str, name: str, what: str) -> None:
             st.session_state[slot] = target.read_bytes()
     if slot in st.session_state:
         content: bytes = st.session_state[slot]
-        load.download_button(f"Save {name} ({len(content) / 1e6:.1f} MB)", content, name, ZIP, width="stretch", on_click="ignore")
+        load.download_button(
+            f"Save {name} ({len(content) / 1e6:.1f} MB)", content, name, ZIP, width="stretch", on_click="ignore"
+        )
 
 
 def _take_in(content: bytes) -> None:

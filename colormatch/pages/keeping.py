@@ -68,8 +68,14 @@ def keep_photograph(upload: Upload) -> str:
 
 
 def measured_shade(
-    shade: Shade, *, state: str, swatch_uid: str | None = None, tile_uid: str | None = None,
-    photograph_uid: str | None = None, region: tuple[float, ...] = (), reference: str = "",
+    shade: Shade,
+    *,
+    state: str,
+    swatch_uid: str | None = None,
+    tile_uid: str | None = None,
+    photograph_uid: str | None = None,
+    region: tuple[float, ...] = (),
+    reference: str = "",
 ) -> ShadeRecord:
     """A measured shade of a swatch or tile, with where in which photograph it was measured (fractions)."""
     provenance = {"kind": MEASURED, "region": list(region), "reference": reference}

@@ -132,9 +132,7 @@ def _row(key: str, tool: Tool, mark: tuple[float, ...] | None) -> list[float | N
             # A fresh key for every mark, so that the field shows the mark as it is now.
             now = None if mark is None else round(100 * mark[index], 2)
             field_key = f"mark|{key}|{tool.name}|{index}|{now}"
-            values.append(
-                column.number_input(names[index], 0.0, 100.0, now, 0.5, key=field_key, format="%.2f")
-            )
+            values.append(column.number_input(names[index], 0.0, 100.0, now, 0.5, key=field_key, format="%.2f"))
     return values
 
 
@@ -158,4 +156,3 @@ def checked_marks(sent: object, tools: Sequence[Tool]) -> Marks:
         if all(isinstance(value, (int, float)) and 0 <= value <= 1 for value in mark):
             marks[tool.name] = tuple(float(value) for value in mark)
     return marks
-

@@ -6,11 +6,12 @@ from collections.abc import Sequence
 
 import streamlit as st
 
+from colormatch.bench.batch import Tone
 from colormatch.pages.drawing import Chip, in_order, plain, show_cautions, show_chips, show_table, state_words
 from colormatch.pages.guard import guard
 from colormatch.pages.keeping import keep_recipe, named, tags_of
 from colormatch.pages.routes import onward, turn_to
-from colormatch.pages.state import Chosen, Found, in_hand, start_with
+from colormatch.pages.state import Casting, Found, in_hand, start_with
 from colormatch.pages.studios import palette, settings
 from colormatch.palette import Palette
 from colormatch.recipes import Limits, Recipe, find_recipes
@@ -48,24 +49,59 @@ def page() -> None:
 def _limits(known: Palette) -> tuple[str, str, dict[str, object]]:
     kept = settings().settings
     one, two, three = st.columns(3)
-    base = one.selectbox("Cement", list(known.bases), format_func=lambda name: known.bases[name].label,
-                         key=start_with("recipe.base", next(iter(known.bases))))
-    cement_g = two.number_input("Dry cement of the batch, g", 1.0, 100_000.0, step=10.0, format="%.1f",
-                                key=start_with("recipe.cement_g", 780.0))
+    base = one.selectbox(
+        "Cement",
+        list(known.bases),
+        format_func=lambda name: known.bases[name].label,
+        key=start_with("recipe.base", next(iter(known.bases))),
+    )
+    cement_g = two.number_input(
+        "Dry cement of the batch, g", 1.0, 100_000.0, step=10.0, format="%.1f", key=start_with("recipe.cement_g", 780.0)
+    )
     states = ["dry", *known.states]
-    state = three.selectbox("The shade is wanted", states, format_func=lambda each: state_words(each).lower(),
-                            key=start_with("recipe.state", "dry"))
-    cap = one.number_input("Most pigment in all, % of the cement", 0.1, 10.0, step=0.5, format="%.1f",
-                           key=start_with("recipe.cap", 100 * float(kept.get("load_cap", 0.05))))
+    state = three.selectbox(
+        "The shade is wanted",
+        states,
+        format_func=lambda each: state_words(each).lower(),
+        key=start_with("recipe.state", "dry"),
+    )
+    cap = one.number_input(
+        "Most pigment in all, % of the cement",
+        0.1,
+        10.0,
+        step=0.5,
+        format="%.1f",
+        key=start_with("recipe.cap", 100 * float(kept.get("load_cap", 0.05))),
+    )
     most = two.number_input("Most pigments", 1, 5, key=start_with("recipe.most", 4))
-    step = three.number_input("Step of the scale, g", 0.001, 100.0, step=0.1, format="%.3f",
-                              key=start_with("recipe.step", float(kept.get("scale_step_g", 0.1))))
-    must = one.multiselect("Must be used", list(known.pigments), format_func=lambda name: known.pigments[name].label,
-                           key=start_with("recipe.must", []))
-    never = two.multiselect("Must not be used", list(known.pigments),
-                            format_func=lambda name: known.pigments[name].label, key=start_with("recipe.never", []))
-    limits = {"load_cap": cap / 100, "max_pigments": int(most), "cement_g": cement_g, "scale_step_g": step,
-              "must_use": tuple(must), "never_use": tuple(never)}
+    step = three.number_input(
+        "Step of the scale, g",
+        0.001,
+        100.0,
+        step=0.1,
+        format="%.3f",
+        key=start_with("recipe.step", float(kept.get("scale_step_g", 0.1))),
+    )
+    must = one.multiselect(
+        "Must be used",
+        list(known.pigments),
+        format_func=lambda name: known.pigments[name].label,
+        key=start_with("recipe.must", []),
+    )
+    never = two.multiselect(
+        "Must not be used",
+        list(known.pigments),
+        format_func=lambda name: known.pigments[name].label,
+        key=start_with("recipe.never", []),
+    )
+    limits = {
+        "load_cap": cap / 100,
+        "max_pigments": int(most),
+        "cement_g": cement_g,
+        "scale_step_g": step,
+        "must_use": tuple(must),
+        "never_use": tuple(never),
+    }
     return base, state, limits
 
 
@@ -139,9 +175,12 @@ def _onward(recipe: Recipe, found: Found) -> None:
     if keep.button("Keep as a swatch", key="recipe.keep", width="stretch"):
         with guard():
             swatch = keep_recipe(recipe, found.wanted, name=named(name), tags=tags_of(tags), notes=notes)
-            st.success(f"Kept: {plain(swatch.name)}. Its shades are predicted; measure the dry piece to make them yours.")
+            st.success(
+                f"Kept: {plain(swatch.name)}. Its shades are predicted; measure the dry piece to make them yours."
+            )
     if batch.button("Take it to the batch", key="recipe.batch", type="primary", width="stretch"):
-        in_hand().chosen = Chosen(recipe, name.strip() or "unnamed recipe")
+        title = name.strip() or "Unnamed recipe"
+        in_hand().casting = Casting(title, (Tone(title, recipe.base, recipe.loads),), recipe.cement_g)
         turn_to("batch")
 
 

@@ -15,11 +15,13 @@ from colormatch.pages.marking import Tool, mark_photograph, marks_on
 from colormatch.pages.routes import onward
 from colormatch.pages.state import Marks, Upload, Wanted, in_hand, kept, start_with
 from colormatch.pages.studios import marks_of_photograph, photograph, photograph_names
-from colormatch.photo import Chart24, GreyCard, Photo, from_fractions, measure_regions, picture_facts
+from colormatch.photo import Chart24, GreyCard, from_fractions, measure_regions, picture_facts
 from colormatch.shade import Shade
 
 PHOTOGRAPH, NUMBERS = "From a photograph", "From numbers"
-REGION = Tool("region", "Shade", "box", "Drag over a plain, evenly lit part of the piece, or tap it. Leave out edges and glints.")
+REGION = Tool(
+    "region", "Shade", "box", "Drag over a plain, evenly lit part of the piece, or tap it. Leave out edges and glints."
+)
 SECOND = Tool("second", "Second tone", "box", "Drag over a plain part of the second tone, or tap it.")
 CORNERS = Tool(
     "corners", "Chart corners", "corners",
@@ -39,7 +41,12 @@ CARD_REFLECTANCE = {GREY: 0.18, WHITE: 0.85}
 
 def page() -> None:
     st.title("Shade")
-    way = st.radio("Where the wanted shade comes from", [PHOTOGRAPH, NUMBERS], horizontal=True, key=start_with("shade.way", PHOTOGRAPH))
+    way = st.radio(
+        "Where the wanted shade comes from",
+        [PHOTOGRAPH, NUMBERS],
+        horizontal=True,
+        key=start_with("shade.way", PHOTOGRAPH),
+    )
     if way == PHOTOGRAPH:
         _from_photograph()
     else:
@@ -61,7 +68,9 @@ def _from_photograph() -> None:
     tools = [REGION]
     if right.checkbox("The piece has two tones", key=start_with("shade.two", False)):
         tools.append(SECOND)
-    if reference == CHART and right.checkbox("Mark the chart's corners by hand", key=start_with("shade.by_hand", False)):
+    if reference == CHART and right.checkbox(
+        "Mark the chart's corners by hand", key=start_with("shade.by_hand", False)
+    ):
         tools.append(CORNERS)
     if reference in CARD_REFLECTANCE:
         tools.append(CARD)
@@ -123,7 +132,9 @@ def _measured() -> None:
     rows.append(["Scatter within the region", *(f"dE00 {photo.spread:.1f}" for photo in photos)])
     rows.append(["Pixels left out (pits, glints)", *(f"{1 - photo.kept:.0%}" for photo in photos)])
     if not math.isnan(first.reference_error):
-        rows.append(["Each reference told from the others", f"dE00 {first.reference_error:.1f}"] + [""] * (len(photos) - 1))
+        rows.append(
+            ["Each reference told from the others", f"dE00 {first.reference_error:.1f}"] + [""] * (len(photos) - 1)
+        )
     with st.expander("How far to trust it", expanded=True):
         show_table([], rows)
 
@@ -133,7 +144,12 @@ def _from_numbers() -> None:
     with left.form("shade.lab"):
         st.markdown("**CIELAB** (D65, 2° observer)")
         columns = st.columns(4)
-        fields = [("L*", 0.0, 100.0, 55.0), ("a*", -128.0, 128.0, 15.0), ("b*", -128.0, 128.0, 18.0), ("sd", 0.0, 20.0, 0.0)]
+        fields = [
+            ("L*", 0.0, 100.0, 55.0),
+            ("a*", -128.0, 128.0, 15.0),
+            ("b*", -128.0, 128.0, 18.0),
+            ("sd", 0.0, 20.0, 0.0),
+        ]
         typed = [
             column.number_input(label, low, high, step=0.5, format="%.1f", key=start_with(f"shade.{label}", start))
             for column, (label, low, high, start) in zip(columns, fields, strict=True)

@@ -15,6 +15,8 @@ import streamlit as st
 from colormatch.shade import Shade
 
 if TYPE_CHECKING:
+    from colormatch.bench.batch import Batch, Tone
+    from colormatch.design import Partner
     from colormatch.photo import Photo
     from colormatch.recipes import Recipe
 
@@ -53,12 +55,17 @@ class Found:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Chosen:
-    """The recipe taken to the bowl, and its name."""
+class Casting:
+    """What is to be cast: one tone or two, and the record in the library it comes from, if any.
 
-    recipe: Recipe
+    cement_g: dry cement of the batch the recipe was rounded for; None: the mould decides.
+    """
+
     name: str
-    swatch_uid: str = ""
+    tones: tuple[Tone, ...]
+    cement_g: float | None = None
+    recipe_uid: str | None = None
+    design_uid: str | None = None
 
 
 @dataclass(slots=True)
@@ -70,11 +77,11 @@ class InHand:
     wanted: Wanted | None = None
     second_tone: Wanted | None = None
     found: Found | None = None
-    chosen: Chosen | None = None
+    casting: Casting | None = None
     marks: dict[str, Marks] = field(default_factory=dict)  # by place and photograph
     marks_typed: dict[str, int] = field(default_factory=dict)
-    design: Any = None
-    sheet: Any = None
+    partners: list[Partner] = field(default_factory=list)
+    batch: Batch | None = None
     bowl: dict[str, Any] = field(default_factory=dict)
     learned: Any = None
     checked: Any = None

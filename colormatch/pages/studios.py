@@ -82,4 +82,3 @@ def palette() -> Palette:
 @st.cache_resource(max_entries=4, show_spinner="Working out the palette")
 def _palette(which: str, location: str | None, materials: object, counts: object) -> Palette:
     return studio_palette(_opened(which, location))
-

@@ -43,7 +43,9 @@ def _find_part() -> None:
     sheet = library().contact_sheet(found, columns=4)
     st.image(sheet, caption=f"{len(found)} swatches")
     swatches = {each.uid: each for each in (near.swatch if isinstance(near, Near) else near for near in found)}
-    chosen = st.selectbox("Look at", list(swatches), format_func=lambda uid: swatches[uid].name, key=kept("swatches.chosen"))
+    chosen = st.selectbox(
+        "Look at", list(swatches), format_func=lambda uid: swatches[uid].name, key=kept("swatches.chosen")
+    )
     with guard():
         _detail(swatches[chosen])
 
@@ -61,7 +63,9 @@ def _search() -> list[Any]:
     wanted: dict[str, Any] = {"text": words, "pigment": pigment or None, "tag": tag or None, "limit": MOST}
     if order == LATEST:
         return list(library().find(**wanted))
-    state = three.selectbox("By their shade when", list(STATES), format_func=state_words, key=start_with("swatches.state", "dry"))
+    state = three.selectbox(
+        "By their shade when", list(STATES), format_func=state_words, key=start_with("swatches.state", "dry")
+    )
     if order == LIKE_COLOUR:
         colour = two.text_input("Screen colour", key=start_with("swatches.colour", "#b0603a"))
         return list(library().find_near(hex_to_lab(colour), state=state, **wanted))
@@ -100,9 +104,13 @@ def _made_of(swatch: Swatch, recipe: RecipeRecord | None) -> None:
     known = palette()
     rows = [["Made on", f"{swatch.made_on:%d.%m.%Y}" if swatch.made_on else "not noted"]]
     if swatch.cement_uid:
-        rows.append(["Cement", known.bases[swatch.cement_uid].label if swatch.cement_uid in known.bases else swatch.cement_uid])
+        rows.append(
+            ["Cement", known.bases[swatch.cement_uid].label if swatch.cement_uid in known.bases else swatch.cement_uid]
+        )
     loads = {} if recipe is None else recipe.loads
-    rows += [[known.pigments[name].label if name in known.pigments else name, f"{load:.2%}"] for name, load in loads.items()]
+    rows += [
+        [known.pigments[name].label if name in known.pigments else name, f"{load:.2%}"] for name, load in loads.items()
+    ]
     rows += [["Tags", ", ".join(swatch.tags)]] if swatch.tags else []
     show_table([], rows)
     if swatch.notes:
@@ -143,7 +151,9 @@ def _measured(swatch: Swatch) -> None:
         values = [*(float(x) for x in start.lab), max(start.sd, 0.1)]
         columns = st.columns(4)
         lab = [
-            column.number_input(label, value=round(value, 2), step=0.5, key=f"measured|{swatch.uid}|{label}|{value:.3f}")
+            column.number_input(
+                label, value=round(value, 2), step=0.5, key=f"measured|{swatch.uid}|{label}|{value:.3f}"
+            )
             for column, label, value in zip(columns, ("L*", "a*", "b*", "sd"), values, strict=True)
         ]
         if st.form_submit_button("Keep this shade"):
