@@ -107,10 +107,13 @@ def fill(library):
     keep(ShadeRecord(uid="s-2", swatch_uid=pot.uid, state="wet", lab=(33.0, 20.0, 21.0), measured_on=date(2026, 4, 2)))
     keep(ShadeRecord(uid="s-3", tile_uid=tile.uid, lab=(60.0, 10.0, 9.0), wavelength_nm=[400, 410.5, 700], reflectance=[0.1, 0.25, 0.6]))  # fmt: skip
     keep(DefectRecord(uid="defect-1", name="bloom", batch_uid=batch.uid, swatch_uid=pot.uid, photograph_uid=photo.uid))
-    for i, text in enumerate(HOSTILE):
-        keep(Swatch(uid=f"hostile-{i:02}", name=text, tags=[text], notes=text))
-        keep(ShadeRecord(uid=f"hostile-shade-{i:02}", swatch_uid=f"hostile-{i:02}", lab=(50, 0, 0), provenance={"said": text}))
-        keep(DefectRecord(uid=f"hostile-defect-{i:02}", name=text, notes=text))
+    library.save_all(record for i, text in enumerate(HOSTILE) for record in _hostile(f"{i:02}", text))
+
+
+def _hostile(number, text):
+    pot = Swatch(uid=f"hostile-{number}", name=text, tags=[text], notes=text)
+    shade = ShadeRecord(uid=f"hostile-shade-{number}", swatch_uid=pot.uid, lab=(50, 0, 0), provenance={"said": text})
+    return pot, shade, DefectRecord(uid=f"hostile-defect-{number}", name=text, notes=text)
 
 
 def fingerprint(library):

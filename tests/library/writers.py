@@ -70,3 +70,22 @@ def write_for_ever(where, log, seed):
                 library.empty_bin()
                 note = "emptied"
             os.write(handle, f"{note}\n".encode())
+
+
+def save_within(where, most_bytes):
+    """Save swatches until no file may grow further; each one must be kept whole, or refused in words."""
+    import resource
+
+    from colormatch.library import DiskFullError
+
+    resource.setrlimit(resource.RLIMIT_FSIZE, (most_bytes, most_bytes))
+    with open_library(where) as library:
+        kept = 0
+        try:
+            while kept < 1000:
+                library.save(Swatch(name=f"kept {kept}", notes="x" * 20_000))
+                kept += 1
+        except DiskFullError:
+            assert sum(s.name.startswith("kept") for s in library.list(Swatch)) == kept
+        else:
+            raise AssertionError("the limit was never met")
