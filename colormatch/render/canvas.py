@@ -89,9 +89,7 @@ class Canvas:
         side = {"left": "la", "middle": "ma", "right": "ra"}[anchor]
         self._draw.text(where, line, font=face, fill=colour, anchor=side)
 
-    def paragraph(
-        self, at: Place, text: object, size: int = 14, *, width: float, most_lines: int = 4
-    ) -> float:
+    def paragraph(self, at: Place, text: object, size: int = 14, *, width: float, most_lines: int = 4) -> float:
         """Wrapped lines from `at` downwards; returns the y below the last one."""
         y = at[1]
         for line in wrap(str(text), width * _OVER, font(size * _OVER), most_lines):

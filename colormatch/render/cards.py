@@ -18,10 +18,8 @@ _CHIP = (190, 218)
 _TEXT, _HEAD = 15, 17
 
 BOWL_CAUTIONS = (
-    "Wet cement is caustic and may hold chromium VI: gloves, long sleeves, eye protection; rinse skin "
-    "at once.",
-    "Dry cement (it may hold silica) and pigment are fine dust: mask, no draught, wipe up wet, never "
-    "sweep dry.",
+    "Wet cement is caustic and may hold chromium VI: gloves, long sleeves, eye protection; rinse skin at once.",
+    "Dry cement (it may hold silica) and pigment are fine dust: mask, no draught, wipe up wet, never sweep dry.",
     "Follow the safety data sheets of your cement, pigments and sealer, and your local codes.",
 )
 
@@ -41,14 +39,14 @@ def recipe_card(
     code: str = "",
     width: int = 1000,
 ) -> Image.Image:
-    """A picture card of one recipe, `width` (700..1600) pixels wide and as high as it needs to be.
+    """A picture card of one recipe, `width` (900..1600) pixels wide and as high as it needs to be.
 
     predicted: shades by state, in the order to be drawn, at most four. cement: name and grams.
     pigments: (name, grams, load in g per g of dry cement). numbers: (what, value in words), such as the
     predicted dE00. photo: the marked region, drawn beside the target as it is. Raises InputError.
     """
-    if not 700 <= width <= 1600:
-        raise InputError(f"The card's width is {width!r}; it must be 700 to 1600 pixels.")
+    if not 900 <= width <= 1600:
+        raise InputError(f"The card's width is {width!r}; it must be 900 to 1600 pixels.")
     if not 1 <= len(predicted) <= 4:
         raise InputError(f"A card shows one to four predicted shades; {len(predicted)} were given.")
     inner = width - 2 * _MARGIN

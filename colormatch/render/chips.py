@@ -10,6 +10,7 @@ from ..errors import InputError
 from ..shade import Shade
 from .canvas import FAINT, SURROUND, Canvas, line_height
 from .piece import NOT_ON_SCREEN, bytes_of, piece_picture
+from .text import font
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -18,10 +19,13 @@ STATE_WORDS = {"wet": "Wet", "demould": "At demould", "dry": "Dry", "sealed": "S
 _MARGIN = 14
 
 
-def lab_words(shade: Shade) -> str:
-    """`L* 61.2, a* 13.5, b* 6.1`."""
+def lab_words(shade: Shade, width: float, size: int) -> str:
+    """`L* 61.2, a* 13.5, b* 6.1`, or `Lab 61.2, 13.5, 6.1` where that is wider than `width` pixels."""
     lightness, a, b = (0.0 if abs(v) < 0.05 else v for v in shade.lab)
-    return f"L* {lightness:.1f}, a* {a:.1f}, b* {b:.1f}"
+    words = f"L* {lightness:.1f}, a* {a:.1f}, b* {b:.1f}"
+    if font(size).getlength(words) <= width - 2:
+        return words
+    return f"Lab {lightness:.1f}, {a:.1f}, {b:.1f}"
 
 
 def doubt_words(shade: Shade) -> str:
@@ -36,9 +40,7 @@ def state_word(state: str) -> str:
     return f"{word} with {name}" if name else word
 
 
-def draw_chip(
-    canvas: Canvas, box: tuple[float, float, float, float], label: str, shade: Shade, size: int = 13
-) -> None:
+def draw_chip(canvas: Canvas, box: tuple[float, float, float, float], label: str, shade: Shade, size: int = 13) -> None:
     """One flat chip with its label and numbers below, within `box` (left, top, right, bottom)."""
     left, top, right, bottom = box
     step, width = line_height(size), right - left
@@ -47,7 +49,7 @@ def draw_chip(
     canvas.chip((left, top, right, below), bytes_of(shade.lab))
     y = below + 5
     canvas.text((left, y), label, size, bold=True, width=width)
-    canvas.text((left, y + step), lab_words(shade), size, width=width)
+    canvas.text((left, y + step), lab_words(shade, width, size), size, width=width)
     note = f"{doubt_words(shade)}, {lab_to_hex(shade.lab)}"
     canvas.text((left, y + 2 * step), note, size, colour=FAINT, width=width)
     if not on_screen:
@@ -108,7 +110,7 @@ def state_strip(
             if len(tones) == 2:
                 canvas.text((left, y), name, text, bold=True, width=width)
                 y += line_height(text)
-            canvas.text((left, y), lab_words(tone[state]), text, width=width)
+            canvas.text((left, y), lab_words(tone[state], width, text), text, width=width)
             y += line_height(text)
             on_screen = bool(in_srgb_gamut(tone[state].lab))
             note = doubt_words(tone[state]) if on_screen else NOT_ON_SCREEN

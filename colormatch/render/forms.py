@@ -223,9 +223,7 @@ def _see_slab(form: Slab, u: Floats, v: Floats) -> Surface:
     x, y, z, normal = x[pixels], y[pixels], z[pixels], normal[:, pixels]
     normal = _bevel(form, x, y, z, normal)
     exposure = np.where(z >= top - 1e-4, 1.0, 0.62 + 0.38 * np.clip(z / 0.14, 0, 1))
-    return Surface(
-        pixels, np.stack([x, y, z]), normal, exposure.astype(np.float32), np.ones(len(x), np.float32)
-    )
+    return Surface(pixels, np.stack([x, y, z]), normal, exposure.astype(np.float32), np.ones(len(x), np.float32))
 
 
 def _bevel(form: Slab, x: Floats, y: Floats, z: Floats, normal: Floats) -> Floats:

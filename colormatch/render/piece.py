@@ -1,8 +1,9 @@
 """A drawn piece, shaded like a photograph from its predicted shade.
 
 The light is worked out in linear sRGB from the given CIELAB. The lighting is scaled so that the piece's
-mid-tone is the given colour; a thin ring marks a spot where it is that colour exactly, and the flat
-squares in the corner show it too. No state darkens anything here: that is in the predicted shade.
+mid-tone is the given colour; a thin ring marks a spot where it is that colour exactly (not on small
+pictures), and the flat squares in the corner show it too. No state darkens anything here: that is in
+the predicted shade.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from ..colorimetry import in_srgb_gamut, lab_to_srgb, lab_to_xyz, srgb_encode, x
 from ..errors import InputError
 from .forms import FORMS, LAMP, Floats, Surface, shadow_on_ground, surface, view_direction
 from .solid import PATTERNS, relief, share_of_second
+from .text import font, shorten
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -26,6 +28,8 @@ if TYPE_CHECKING:
 SURROUND_LAB = (60.0, 0.0, 0.0)
 NOT_ON_SCREEN = "beyond what a screen can show: nearest drawn"
 
+_QUIET = 0.3  # how far shading and shine may be from the plain colour round an exact spot
+_RINGS_FROM = 240  # pixels; on a smaller picture the rings would hide it
 _OVER = 2  # supersampling in each direction
 _SKY, _LAMP = 0.46, 0.62
 # Reflectance at normal incidence ((n-1)/(n+1))^2 of water and of a sealer, and how often the cosine is
@@ -60,6 +64,8 @@ def piece_picture(
     _check_choices(form, pattern, state)
     if isinstance(size, bool) or size != int(size) or not 80 <= size <= 2000:
         raise InputError(f"The picture's size is {size!r}; it must be 80 to 2000 pixels.")
+    if isinstance(seed, bool) or seed != int(seed) or seed < 0:
+        raise InputError(f"The seed is {seed!r}; it must be a whole number, 0 or more.")
     number_between(share_two, name="The second tone's share", low=0.0, high=1.0)
     labs = [finite_array(lab, name="A tone", shape=(3,)) for lab in (lab_one, lab_two) if lab is not None]
     linear = np.clip(xyz_to_linear_rgb(lab_to_xyz(np.array(labs))), 0, 1).astype(np.float32)
@@ -139,16 +145,15 @@ def _scene(form: str, n: int) -> _Scene:
     return _Scene(seen, *(part.astype(np.float32) for part in parts))
 
 
-def _exact_spots(
-    scene: _Scene, mix: Floats, glint: Floats, tones: int, size: int
-) -> dict[str, tuple[int, int]]:
+def _exact_spots(scene: _Scene, mix: Floats, glint: Floats, tones: int, size: int) -> dict[str, tuple[int, int]]:
     """A quiet place of each tone where the shading is already close to 1, if there is one."""
     blocks, every = 36, 5
     side = size * _OVER / blocks
     rows, columns = np.divmod(scene.seen.pixels[::every], size * _OVER)
     block = (rows // side * blocks + columns // side).astype(np.int64)
     off = np.abs(scene.shading[::every] - 1)
-    quiet = (off < 0.12) & (glint[::every] < 0.01)
+    off += 3 * glint[::every]
+    quiet = off < _QUIET
     spots = {}
     for name, pure in (("one", mix[::every] < 0.02), ("two", mix[::every] > 0.98))[:tones]:
         good = np.bincount(block, weights=quiet & pure, minlength=blocks**2) * every / side**2
@@ -168,7 +173,7 @@ def _mark(picture: Image.Image, spots: dict[str, tuple[int, int]], labs: list[Fl
     size = picture.width
     draw = ImageDraw.Draw(picture)
     radius = _spot_radius(size) + 1
-    for name, (x, y) in spots.items():
+    for name, (x, y) in spots.items() if size >= _RINGS_FROM else ():
         lightness = labs[0 if name == "one" else -1][0]
         ring = (255, 255, 255) if lightness < 55 else (40, 40, 40)
         draw.ellipse((x - radius, y - radius, x + radius, y + radius), outline=ring)
@@ -176,6 +181,10 @@ def _mark(picture: Image.Image, spots: dict[str, tuple[int, int]], labs: list[Fl
     for i, lab in enumerate(labs):
         left, top = gap + i * side, size - gap - side
         draw.rectangle((left, top, left + side - 1, top + side - 1), fill=bytes_of(lab))
+    if not in_srgb_gamut(np.array(labs)).all():
+        left, face = 2 * gap + len(labs) * side, font(max(9, size // 42))
+        words = shorten(NOT_ON_SCREEN, size - left - gap, face)
+        draw.text((left, size - gap), words, font=face, fill=(17, 17, 17), anchor="ls")
 
 
 def bytes_of(lab: ArrayLike) -> tuple[int, int, int]:

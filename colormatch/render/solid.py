@@ -12,7 +12,7 @@ import numpy as np
 
 from .forms import Floats, Slab, Vessel, inside_points
 
-_VOLUME_POINTS = 6000
+_VOLUME_POINTS = 24000
 _TABLE = 4096
 _TURN = np.linalg.qr(np.random.default_rng(5).standard_normal((3, 3)))[0].astype(np.float32)
 
@@ -29,9 +29,7 @@ def waves(position: Floats, frequency: float, seed: int, count: int = 6) -> Floa
     return total * np.float32(np.sqrt(2 / count))
 
 
-def grains(
-    position: Floats, frequency: float, seed: int, *, least: float = 0.18, most: float = 0.5
-) -> Floats:
+def grains(position: Floats, frequency: float, seed: int, *, least: float = 0.18, most: float = 0.5) -> Floats:
     """Distance (m,) from the cell's own grain, in radii: below 1 inside. One grain per cell of a lattice.
 
     least, most: the grains' radii in cells; a grain of 0.5 just fills its cell.
@@ -111,9 +109,7 @@ def relief(position: Floats, seed: int) -> tuple[Floats, Floats]:
     """Light and dark of the cement itself, factors (m,): its mottle and grain, and its pores."""
     mottle = 1 + np.float32(0.022) * waves(position, 6.0, seed + 11, 4)
     mottle += np.float32(0.012) * waves(position, 23.0, seed + 12, 4)
-    mottle += np.float32(0.02) * np.random.default_rng([seed, 13]).standard_normal(
-        position.shape[1], dtype=np.float32
-    )
+    mottle += np.float32(0.02) * np.random.default_rng([seed, 13]).standard_normal(position.shape[1], dtype=np.float32)
     # Air bubbles at the mould's face, small ones for the most part; turned so that no row of cells shows.
     turned = _TURN @ position
     depth = grains(turned, 15.0, seed + 14, least=0.04, most=0.2)

@@ -1,0 +1,114 @@
+"""The pictures kept for comparison, all of an invented studio. `python tests/render/pictures.py` writes them anew."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+from PIL import Image
+
+from colormatch import Shade
+from colormatch.render import (
+    control_picture,
+    drying_picture,
+    ladder_picture,
+    piece_picture,
+    recipe_card,
+    shade_chips,
+    state_strip,
+)
+
+FOLDER = Path(__file__).parent / "reference"
+CLAY, ASH = (56.0, 18.0, 20.0), (64.0, 1.0, 3.0)
+
+
+def _state(lab: tuple[float, float, float], darker: float, sd: float = 1.2) -> Shade:
+    return Shade((lab[0] - darker, lab[1], lab[2]), sd=sd)
+
+
+def strip() -> Image.Image:
+    one, two = ({"demould": _state(x, 13, 2.0), "dry": _state(x, 0), "sealed": _state(x, 8)} for x in (CLAY, ASH))
+    return state_strip("cup", "dipped", one, two, share_two=0.35, seed=2, size=150, names=("Clay", "Ash"))
+
+
+def chips() -> Image.Image:
+    return shade_chips(
+        [
+            ("Clay", Shade(CLAY, sd=1.2)),
+            ("The surround itself", Shade((60, 0, 0))),
+            ("Ünïcode 日本語 and a name that does not end where it should", Shade(ASH, sd=0.8)),
+            ("Too vivid", Shade((55, 85, 70), sd=2)),
+        ],
+        columns=2,
+    )
+
+
+def card() -> Image.Image:
+    return recipe_card(
+        title="Evening clay no. 4 (invented)",
+        target=Shade((55, 18.5, 20.5), sd=0.8),
+        predicted={"dry": _state(CLAY, 0), "demould": _state(CLAY, 13, 2.0), "sealed": _state(CLAY, 8)},
+        cement=("White cement", 260.0),
+        pigments=[("Red iron oxide", 5.2, 0.02), ("Yellow iron oxide", 3.1, 3.1 / 260)],
+        water_g=65.0,
+        numbers=[("Nearest by the model", "1.1 dE00"), ("To be expected", "2.0 dE00")],
+        notes=["Rounding to the scale moves this shade by 0.1 dE00."],
+        photo=Image.new("RGB", (300, 200), (150, 110, 90)),
+        code="K7QF-22",
+        width=900,
+    )
+
+
+def ladder() -> Image.Image:
+    loads = np.array([0, 0.0025, 0.005, 0.01, 0.02, 0.05])
+    predicted = np.stack([91 - 42 * loads**0.25, 20 * (1 - np.exp(-loads * 150)), 4 + 250 * loads], axis=1)
+    measured = predicted + np.array(
+        [[1, -0.5, 0.3], [-0.8, 0.6, 0], [0.2, 0.9, -1], [0.5, 0, 1], [-1, 0, 0], [0, 1, 0.5]]
+    )
+    return ladder_picture(
+        measured, predicted, loads, "Red oxide in white cement (invented)", measured_sd=0.8, width=700
+    )
+
+
+def drying() -> Image.Image:
+    days = np.arange(0.0, 8.0)
+    weights = 1000 + 60 * np.exp(-days / 2) + np.array([0, 0.2, -0.1, 0.1, 0, 6.0, -0.2, 0.1])
+    at = np.linspace(0, 15, 80)
+    fitted, half = 1000 + 60 * np.exp(-at / 2), 0.4 + 0.2 * at
+    return drying_picture(
+        days, weights, curve=(at, fitted), band=(fitted - half, fitted + half), plateau_g=1000.0, seal_day=11.2,
+        seal_range=(10, 13), outliers=[5], title="Drying of cup 12 (invented)", width=600, height=360,
+    )  # fmt: skip
+
+
+def control() -> Image.Image:
+    values = np.array([0.6, 0.9, 1.4, 0.8, 0.3, 0.7, 1.0, 2.8, 0.9])
+    chips = np.array(CLAY) + np.outer(values, [0.8, 0.5, -0.3])
+    return control_picture(
+        values, limit=2.1, warning_limit=1.7, centre=0.8, first_out=7, chips=chips, standard=CLAY, width=600, height=400
+    )
+
+
+PICTURES: dict[str, Callable[[], Image.Image]] = {
+    "cup-layered-dry": lambda: piece_picture("cup", "layered", CLAY, ASH, share_two=0.4, seed=3, size=110),
+    "bowl-swirled-wet": lambda: piece_picture(
+        "bowl", "swirled", (42, 18, 20), (50, 1, 3), state="wet", seed=3, size=110
+    ),
+    "tray-split-sealed": lambda: piece_picture("tray", "split", CLAY, ASH, state="sealed", seed=3, size=110),
+    "tile-speckled-dry": lambda: piece_picture("tile", "speckled", ASH, CLAY, share_two=0.3, seed=3, size=110),
+    "strip": strip,
+    "chips": chips,
+    "card": card,
+    "ladder": ladder,
+    "drying": drying,
+    "control": control,
+}
+
+
+def kept(picture: Image.Image) -> Image.Image:
+    """What is kept of a picture: itself, or a half-size one to save room."""
+    return picture if picture.width < 150 else picture.reduce(2)
+
+
+if __name__ == "__main__":
+    for name, draw in PICTURES.items():
+        kept(draw()).save(FOLDER / f"{name}.png", optimize=True)

@@ -1,0 +1,176 @@
+"""Cards, chips and plots: legible, exact in their flat colours, and true to the numbers they show."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from PIL import Image, ImageFont
+
+from colormatch import Shade
+from colormatch.errors import ColormatchError, InputError
+from colormatch.render import (
+    control_picture,
+    drying_picture,
+    ladder_picture,
+    recipe_card,
+    shade_chips,
+    state_strip,
+)
+from colormatch.render.axes import Axes, span, tick_values
+from colormatch.render.canvas import FAINT, INK, PAPER, SURROUND, Canvas
+from colormatch.render.cards import gram_words
+from colormatch.render.piece import bytes_of
+from colormatch.render.text import clean, font, shorten, wrap
+
+CLAY = Shade((52, 18, 20), sd=1.2)
+CARD = {
+    "title": "Clay",
+    "target": CLAY,
+    "predicted": {"dry": CLAY},
+    "cement": ("White cement", 260.0),
+    "pigments": [("Red iron oxide", 5.2, 0.02)],
+}
+
+
+def has_colour(picture, lab, least=400):
+    return (np.asarray(picture) == bytes_of(lab)).all(axis=2).sum() >= least
+
+
+@pytest.mark.published
+@pytest.mark.parametrize(("ink", "ground"), [(INK, SURROUND), (FAINT, SURROUND), (INK, PAPER), (FAINT, PAPER)])
+def test_letters_stand_out(ink, ground):
+    """WCAG 2.2, success criterion 1.4.3: at least 4.5 : 1, relative luminance as defined there."""
+
+    def luminance(colour):
+        c = np.array(colour) / 255
+        return np.where(c <= 0.04045, c / 12.92, ((c + 0.055) / 1.055) ** 2.4) @ [0.2126, 0.7152, 0.0722]
+
+    assert (luminance(ground) + 0.05) / (luminance(ink) + 0.05) >= 4.5
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.text(max_size=120), st.integers(20, 300))
+def test_any_name_fits_in_its_place(name, width):
+    face = font(14)
+    assert face.getlength(shorten(name, width, face)) <= width
+    lines = wrap(name, width, face, 3)
+    assert len(lines) <= 3
+    assert all(face.getlength(line) <= width for line in lines)
+    assert not any(ord(c) < 32 or 0x202A <= ord(c) <= 0x202E for c in clean(name))
+
+
+def test_wrapping_loses_no_word_when_there_is_room():
+    text = "wear gloves and a mask while you weigh the pigment and rinse skin at once"
+    assert " ".join(wrap(text, 150, font(12), 20)) == text
+
+
+def test_letters_are_there_without_the_other_package(monkeypatch):
+    monkeypatch.setattr("colormatch.render.text.find_spec", lambda name: None)
+    font.cache_clear()
+    try:
+        assert isinstance(font(14), ImageFont.FreeTypeFont)
+        assert shade_chips([("Clay", CLAY)]).width > 100
+    finally:
+        font.cache_clear()
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.text(max_size=60))
+def test_a_card_takes_any_name(name):
+    card = recipe_card(**{**CARD, "title": name, "pigments": [(name, 5.2, 0.02)], "notes": [name]})
+    assert card.width == 1000
+
+
+def test_flat_colours_are_exact():
+    shades = {"dry": CLAY, "demould": Shade((38, 15, 16)), "sealed": Shade((44, 17, 19))}
+    card = recipe_card(**{**CARD, "predicted": shades, "target": Shade((60, 10, 12))})
+    chips = shade_chips(list(shades.items()))
+    for shade in shades.values():
+        assert has_colour(card, shade.lab)
+        assert has_colour(chips, shade.lab)
+    assert has_colour(card, (60, 10, 12))
+
+
+def test_the_cards_height_grows_with_what_it_says():
+    heights = [recipe_card(**CARD, notes=["Mind the draught. " * n] if n else []).height for n in (0, 1, 20)]
+    assert heights[0] < heights[1] < heights[2]
+    assert recipe_card(**CARD, photo=Image.new("RGBA", (50, 400))).size == (1000, heights[0])
+
+
+@pytest.mark.parametrize(("grams", "words"), [(260.0, "260.0"), (5.2, "5.2"), (0.25, "0.25"), (1.004, "1.004")])
+def test_grams_as_the_scale_shows_them(grams, words):
+    assert gram_words(grams) == words
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.floats(-1e4, 1e4), st.floats(1e-3, 1e4))
+def test_ticks_are_round_inside_and_distinct(low, width):
+    ticks = tick_values(low, low + width)
+    values = [value for value, _ in ticks]
+    assert 1 <= len(ticks) <= 12
+    assert all(low - 1e-6 * width <= value <= low + width * (1 + 1e-6) for value in values)
+    assert len({words for _, words in ticks}) == len(ticks)
+    assert all(float(words) == pytest.approx(value, abs=1e-9 * max(1, abs(value))) for value, words in ticks)
+
+
+def test_axes_put_a_value_where_it_belongs():
+    axes = Axes(Canvas(200, 100), (50, 10, 150, 90), (0, 10), (-1, 1))
+    assert axes.at(5, 0) == (100, 50)
+    assert axes.at(0, -1) == (50, 90)
+    assert axes.at(99, 99) == (150, 10)  # outside: at the edge of the field
+    assert span([3, 3], least=2) == pytest.approx((1.84, 4.16))
+
+
+def test_a_dot_is_drawn_at_its_weight():
+    """Move one weight from day 5 to day 7: what changes is its dot, here and there."""
+    curve = (np.linspace(0, 10, 20), np.full(20, 100.0))
+    here, there = (
+        np.asarray(drying_picture([0.0, 10.0, day], [100.0, 100.0, 100.4], curve=curve), dtype=int) for day in (5, 7)
+    )
+    changed = np.argwhere(np.abs(here - there).sum(axis=2) > 150)
+    # The field is 82..642 across, 358..84 upwards; x runs from 0 to 10 and 3 % more.
+    across = [82 + 560 * day / 10.3 for day in (5, 7)]
+    low, high = span([100.0, 100.4], least=1.0)
+    y = 358 - 274 * (100.4 - low) / (high - low)
+    for x in across:
+        dot = changed[np.abs(changed[:, 1] - x) < 10]
+        assert len(dot) > 30
+        assert dot[:, 1].mean() == pytest.approx(x, abs=1.0)
+    assert np.ptp(changed[:, 0]) < 12
+    assert changed[:, 0].mean() == pytest.approx(y, abs=1.0)
+
+
+def test_a_strip_shows_every_state():
+    one = {"demould": CLAY, "dry": Shade((62, 14, 16)), "sealed": Shade((50, 16, 18))}
+    strip = state_strip("bowl", "layered", one, size=200)
+    assert strip.width == 600
+    for i, shade in enumerate(one.values()):
+        assert has_colour(strip.crop((i * 200, 0, (i + 1) * 200, strip.height)), shade.lab, 150)
+
+
+@pytest.mark.parametrize(
+    "draw",
+    [
+        lambda: shade_chips([]),
+        lambda: state_strip("cup", "split", {}),
+        lambda: state_strip("cup", "split", {"dry": CLAY}, {"wet": CLAY}),
+        lambda: recipe_card(**CARD, width=300),
+        lambda: recipe_card(**{**CARD, "predicted": {}}),
+        lambda: ladder_picture(np.zeros((0, 3)), np.zeros((0, 3)), [], "none"),
+        lambda: ladder_picture(np.zeros((3, 3)), np.zeros((2, 3)), [0, 0.1, 0.2], "uneven"),
+        lambda: drying_picture([0, 1], [5, float("nan")], curve=([0], [0])),
+        lambda: control_picture([], limit=2),
+    ],
+)
+def test_nonsense_is_refused(draw):
+    with pytest.raises(InputError) as raised:
+        draw()
+    assert isinstance(raised.value, ColormatchError)
+    assert len(str(raised.value)) > 20
+
+
+def test_plots_take_the_smallest_cases():
+    one = np.array([CLAY.lab])
+    assert ladder_picture(one, one, [0.0], "one step").width == 900
+    assert drying_picture([0.0], [500.0], curve=([0.0, 1.0], [500.0, 500.0])).width == 760
+    assert control_picture([0.0], limit=0.0).width == 860
