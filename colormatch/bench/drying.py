@@ -142,6 +142,7 @@ def follow_drying(
     chance = float(np.mean(until <= now - t[0]))
     verdict, words = _judge(len(kept), chance, _band(left), seal_day, now - float(t[0]), limit, step, remainder)
     outliers = tuple(i for i in range(len(t)) if i not in kept)
+    one_stage = fit_approach(t[kept] - t[0], y[kept]) if len(kept) >= 3 else None
     return Drying(
         verdict=verdict,
         words=words + _about_outliers(t, y, outliers),
@@ -151,8 +152,8 @@ def follow_drying(
         chance_dry=chance,
         seal_day=seal_day,
         plateau_g=_band(curves.plateau_g),
-        one_stage=fit_approach(t[kept] - t[0], y[kept]) if len(kept) >= 3 else None,
-        two_stages=bool(np.mean(curves.courses.u < 0.93) > 0.9),
+        one_stage=one_stage,
+        two_stages=one_stage is not None and _ask_for_two(one_stage, curves, t[kept] - t[0], y[kept], step),
         outliers=outliers,
         curves=curves,
     )
@@ -195,6 +196,19 @@ def _judge(
         f"{to_go}. It may be sealed about day {math.ceil(seal[1])} after the first weight "
         f"(day {math.ceil(seal[0])} to {math.ceil(seal[2])})."
     )
+
+
+def _ask_for_two(one: Approach, curves: Curves, t: FloatArray, y: FloatArray, step: float) -> bool:
+    """Whether a second stage (two more numbers) earns its keep, by Schwarz's criterion with room to spare."""
+    if len(t) < 7:
+        return False
+    share = curves.courses.share(t)
+    share = share - share.mean(axis=1, keepdims=True)
+    fall = y - y.mean()
+    explained = (share @ fall) ** 2 / np.maximum((share**2).sum(axis=1), 1e-12)
+    least = step**2 / 12  # rounding alone
+    two = max(float(fall @ fall - explained.max()) / len(t), least)
+    return len(t) * math.log(max(one.rms_g**2, least) / two) > 2 * math.log(len(t)) + 4
 
 
 def _without_outliers(t: FloatArray, y: FloatArray, step: float) -> tuple[list[int], Curves]:

@@ -1,9 +1,9 @@
 """The nearest shade that can still be reached by adding to a bowl; the arithmetic behind `rescue`.
 
 For each of a row of final cement weights, the loads are found by Gauss-Newton: each step is a
-non-negative least squares in which a slack variable carries the cap (Lawson & Hanson, Solving Least Squares
-Problems, 1974, ch. 23; from memory). Then every mark of the scale around each is tried, and the best is walked on,
-mark by mark, on CIEDE2000 itself.
+non-negative least squares in which a slack variable carries the cap (Lawson & Hanson, Solving Least
+Squares Problems, 1974, ch. 23; from memory). From them, a small differential evolution (Storn & Price, J. Global
+Optim. 11 (1997) 341) over the marks of the scale, on CIEDE2000 itself, and a walk downhill mark by mark.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from ..mixture import Coefficients
 _CEMENT_WEIGHTS = 33
 _STEPS = 8
 _CAP_WEIGHT = 1e6  # against some 1e3 Lab units per unit load
+_HERD, _GENERATIONS, _BEST = 200, 60, 8
 _LEAN = 0.05  # dE00 given away for less to add
 _SLACK = 1e-9
 
@@ -69,13 +70,12 @@ def nearest_addition(
     marks = search.starts()
     if not len(marks):
         return None
-    tried = np.unique((marks[:, None, :] + search.around()).reshape(-1, marks.shape[1]), axis=0)
+    ends = search.walk(search.breed(marks))
+    near = np.concatenate([marks, ends])[:, None, :] + search.around()
+    tried = np.unique(near.reshape(-1, marks.shape[1]), axis=0)
     off = search.delta_e(tried)
     if not np.isfinite(off).any():
         return None
-    best = search.walk(tried[int(np.argmin(off))])
-    tried = np.concatenate([tried, best[None, :] + search.around()])
-    off = search.delta_e(tried)
     good = np.flatnonzero(off <= off.min() + _LEAN)
     chosen = good[int(np.argmin(search.added_g(tried[good])))]
     grams = tried[chosen]
@@ -119,7 +119,7 @@ class _Search:
                 tried_off = self._distance(tried)
                 better = tried_off < off
                 loads[better], off[better] = tried[better], tried_off[better]
-        return loads * cement_g[:, None]
+        return np.asarray(loads * cement_g[:, None], dtype=np.float64)
 
     def _step(self, loads: FloatArray, least: FloatArray, room: FloatArray) -> FloatArray:
         from scipy.optimize import nnls
@@ -159,19 +159,47 @@ class _Search:
         """(m,) grams that the points add."""
         return np.asarray(marks[:, :-1].sum(axis=1) * self.step + marks[:, -1] * self.bulk)
 
-    def walk(self, start: FloatArray) -> FloatArray:
-        """From mark to mark downhill, in strides that shrink from 16 marks to one."""
-        moves, point = self.around(), start
-        here = float(self.delta_e(point[None, :])[0])
-        for stride in (16, 4, 1):
-            for _ in range(40):
-                tried = point + stride * moves
-                off = self.delta_e(tried)
-                best = int(np.argmin(off))
-                if not off[best] < here - 1e-12:
+    def breed(self, starts: FloatArray) -> FloatArray:
+        """The best points of a small differential evolution from `starts`; the same every time.
+
+        Differences of good points lie along the valley of equal shade and along the cap, where steps of one
+        mark at a time get stuck.
+        """
+        rng = np.random.default_rng(0)
+        size = (_HERD, starts.shape[1])
+        jitter = rng.standard_normal(size) * rng.choice([0.5, 2.0, 8.0], size=(_HERD, 1))
+        herd = np.concatenate([starts, self._inside(starts[np.arange(_HERD) % len(starts)] + jitter)])
+        off = self.delta_e(herd)
+        for _ in range(_GENERATIONS):
+            one, two, better = herd[rng.permutation(len(herd))], herd[rng.permutation(len(herd))], herd[off.argmin()]
+            share = rng.random((len(herd), 1))
+            pull = np.where(rng.random((len(herd), 1)) < 0.3, share, 0.0)
+            tried = self._inside(herd + share * (one - two) + pull * (better - herd) + rng.random(herd.shape) - 0.5)
+            tried_off = self.delta_e(tried)
+            kept = tried_off < off
+            herd[kept], off[kept] = tried[kept], tried_off[kept]
+        return herd[np.argsort(off)[:_BEST]]
+
+    def _inside(self, points: FloatArray) -> FloatArray:
+        whole = np.maximum(np.round(points), 0.0)
+        whole[:, -1] = np.minimum(whole[:, -1], self.most_cement)
+        return whole
+
+    def walk(self, points: FloatArray) -> FloatArray:
+        """From mark to mark downhill, all points (m, n + 1) at once, in strides that shrink to one mark."""
+        moves, points = self.around(), points.copy()
+        here = self.delta_e(points)
+        for stride in (8, 2, 1):
+            for _ in range(25):
+                tried = points[:, None, :] + stride * moves
+                off = self.delta_e(tried.reshape(-1, tried.shape[-1])).reshape(len(points), -1)
+                best = off.argmin(axis=1)
+                least = off[np.arange(len(points)), best]
+                better = least < here - 1e-9
+                if not better.any():
                     break
-                point, here = tried[best], float(off[best])
-        return point
+                points[better], here[better] = tried[better, best[better]], least[better]
+        return points
 
 
 def _metric_root(wanted: FloatArray) -> FloatArray:

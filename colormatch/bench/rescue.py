@@ -34,8 +34,9 @@ class Rescue:
     """The answer to a slip. Masses in g, shades dry.
 
     to_mend, to_leave: everything that goes in from now on when mending, or when the sheet is simply
-    finished; cement under its base's name, and "water". beyond_plan: mended bowl minus sheet. planned, left, mended: the shade as
-    wanted, when the sheet is simply finished, and when mended; delta_e_left, delta_e_mended from planned.
+    finished; cement under its base's name, and "water". beyond_plan: mended bowl minus sheet.
+    planned, left, mended: the shade as wanted, when the sheet is simply finished, and when mended;
+    delta_e_left, delta_e_mended: dE00 from the shade wanted.
     extra_g: wet mix beyond the plan. cement_needed_g: extra cement that would bring the wanted loads back
     exactly, whatever the limit.
     """
@@ -83,8 +84,8 @@ def mend_slip(
     bowl, default a quarter of the cement. Raises UnknownNameError, InputError or LoadError.
     """
     bowl = {**weighed, **({slip[0]: slip[1]} if slip else {})}
-    task = _task(palette, base, loads, cement_g, bowl, also, extra_cement_g)
     step = number_between(scale_step_g, name="The scale's step", low=0.0001, high=50, unit="g")
+    task = _task(palette, base, loads, cement_g, bowl, also, extra_cement_g, step)
     bulk = (
         step
         if bulk_step_g is None
@@ -106,6 +107,7 @@ def _task(
     bowl: Mapping[str, float],
     also: Sequence[str],
     extra_cement_g: float | None,
+    step: float,
 ) -> Task:
     if base not in palette.bases:
         raise UnknownNameError("base", base, palette.bases)
@@ -134,7 +136,7 @@ def _task(
         columns=tuple(known.index(name) for name in names),
         size=len(known),
         wanted_loads=wanted,
-        planned_g=wanted * cement_g,
+        planned_g=np.round(wanted * cement_g / step) * step,  # what the sheet says
         inside_g=np.array([grams.get(name, 0.0) for name in names]),
         cement_inside_g=inside,
         cement_planned_g=cement_g,
