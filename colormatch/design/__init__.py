@@ -1,8 +1,8 @@
 """Two-tone designs: what goes in each bowl, whether the tones read as two, and what goes with a shade."""
 
-from .contrast import READS_AS_ONE, READS_AS_TWO, Contrast, StateContrast, contrast
+from .contrasts import READS_AS_ONE, READS_AS_TWO, Contrast, StateContrast, contrast
 from .designs import FORMS, PATTERNS, Design, Mould, Tone
-from .partners import RELATIONS, LibraryShade, Partner, partners, relation
+from .pairing import RELATIONS, LibraryShade, Partner, partners, relation
 from .weights import Bowl, bowl_weights, tone_cap, wet_density
 
 __all__ = [

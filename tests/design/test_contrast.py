@@ -6,7 +6,7 @@ import pytest
 
 import colormatch as cm
 from colormatch.design import Design, Mould, Tone, contrast
-from colormatch.design.contrast import joint_prediction
+from colormatch.design.contrasts import joint_prediction
 from colormatch.palette import parameter_slopes_at
 
 PALETTE = cm.starter_palette()

@@ -5,7 +5,7 @@ import pytest
 
 import colormatch as cm
 from colormatch.design import LibraryShade, partners, relation
-from colormatch.design.partners import fan_of_recipes
+from colormatch.design.pairing import fan_of_recipes
 from colormatch.errors import InputError, UnknownNameError
 from colormatch.recipes.limits import Limits
 

@@ -21,7 +21,7 @@ from ..errors import InputError, UnknownNameError
 from ..palette import Palette
 from ..recipes.limits import Limits
 from ..shade import Shade
-from .contrast import READS_AS_TWO
+from .contrasts import READS_AS_TWO
 
 Relation = Literal["lighter", "darker", "near hue", "opposite hue"]
 RELATIONS: tuple[str, ...] = get_args(Relation)
