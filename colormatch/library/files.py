@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import io
 import os
+import re
 import tempfile
 from collections.abc import Iterator
 from contextlib import suppress
@@ -25,6 +26,7 @@ from .schema import photograph_files
 MOST_BYTES = 100 * 2**20
 MOST_PIXELS = 64_000_000
 THUMBNAIL_PX = 320
+_SHA256 = re.compile(r"[0-9a-f]{64}")
 MEDIA_TYPES = {
     "JPEG": "image/jpeg", "MPO": "image/jpeg", "PNG": "image/png", "TIFF": "image/tiff", "WEBP": "image/webp",
     "HEIF": "image/heif",
@@ -92,6 +94,8 @@ class FolderStore:
         return (path for path in self.folder.glob("??/*") if path.is_file())
 
     def _path(self, sha256: str) -> Path:
+        if not _SHA256.fullmatch(sha256):  # it becomes part of a path
+            raise NotInLibrary(_missing(sha256))
         return self.folder / sha256[:2] / sha256
 
 

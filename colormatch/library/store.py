@@ -19,7 +19,7 @@ from . import files, writing
 from . import history as past
 from .database import FILE_NAME, Database, postgres_url, sqlite_url
 from .fields import specs
-from .plain import checked, now
+from .plain import checked, checked_uid, now
 from .records import Photograph, Record
 from .rows import read_records
 from .schema import LINKED, TABLES
@@ -232,14 +232,15 @@ class Library:
 
     def thumbnail_bytes(self, uid: str) -> bytes:
         """A small upright JPEG of a photograph, made once where there is a folder to keep it in."""
-        kept = None if self.folder is None else self.folder / "thumbnails" / f"{uid[:64]}.jpg"
-        if kept is not None and kept.exists():
+        if self.folder is None:
+            return files.thumbnail(self.photograph_bytes(uid))
+        kept = self.folder / "thumbnails" / f"{checked_uid(uid)}.jpg"
+        if kept.exists():
             return kept.read_bytes()
         small = files.thumbnail(self.photograph_bytes(uid))
-        if kept is not None:
-            with suppress(OSError):  # a thumbnail that cannot be kept is made again next time
-                kept.parent.mkdir(exist_ok=True)
-                files.write_whole(kept, small)
+        with suppress(OSError):  # a thumbnail that cannot be kept is made again next time
+            kept.parent.mkdir(exist_ok=True)
+            files.write_whole(kept, small)
         return small
 
     def check(self) -> builtins.list[str]:

@@ -3,6 +3,7 @@
 import io
 import multiprocessing
 import os
+import shutil
 import uuid
 
 import pytest
@@ -34,33 +35,76 @@ def processes():
     return run
 
 
-@pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
-def database(request, tmp_path):
-    """Makes places for libraries of one of the two databases: a function that gives a new place each time."""
+class Folders:
+    """Places for libraries on SQLite; those with tables are copies of one, which is quicker than making them."""
+
+    def __init__(self, folder):
+        self.folder = folder
+        self.prepared = folder / "prepared"
+
+    def empty(self):
+        return self.folder / uuid.uuid4().hex
+
+    def with_tables(self):
+        if not self.prepared.exists():
+            open_library(self.prepared).close()
+        return shutil.copytree(self.prepared, self.empty())
+
+    def close(self):
+        pass
+
+
+class Server:
+    """Places for libraries on a PostgreSQL server: a database each."""
+
+    def __init__(self, url):
+        self.url = sa.make_url(url)
+        self.engine = sa.create_engine(url, isolation_level="AUTOCOMMIT")
+        self.made = []
+        self.prepared = None
+
+    def empty(self, template="template1"):
+        self.made.append(f"test_{uuid.uuid4().hex}")
+        with self.engine.connect() as connection:
+            connection.exec_driver_sql(f"CREATE DATABASE {self.made[-1]} TEMPLATE {template}")
+        return self.url.set(database=self.made[-1]).render_as_string(hide_password=False)
+
+    def with_tables(self):
+        if self.prepared is None:
+            place = self.empty()
+            self.prepared = self.made[-1]
+            open_library(place).close()
+        return self.empty(self.prepared)
+
+    def close(self):
+        with self.engine.connect() as connection:
+            for name in self.made:
+                connection.exec_driver_sql(f"DROP DATABASE {name} WITH (FORCE)")
+        self.engine.dispose()
+
+
+@pytest.fixture(scope="session", params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
+def places(request, tmp_path_factory):
     if request.param == "sqlite":
-        yield lambda: tmp_path / uuid.uuid4().hex
-        return
-    if not SERVER:
+        made = Folders(tmp_path_factory.mktemp("libraries"))
+    elif SERVER:
+        made = Server(SERVER)
+    else:
         pytest.skip("COLORMATCH_TEST_POSTGRES names no PostgreSQL server; `source .ci/postgres` starts one")
-    engine = sa.create_engine(SERVER, isolation_level="AUTOCOMMIT")
-    made = []
-
-    def place():
-        made.append(f"test_{uuid.uuid4().hex}")
-        with engine.connect() as connection:
-            connection.exec_driver_sql(f"CREATE DATABASE {made[-1]}")
-        return sa.make_url(SERVER).set(database=made[-1]).render_as_string(hide_password=False)
-
-    yield place
-    with engine.connect() as connection:
-        for name in made:
-            connection.exec_driver_sql(f"DROP DATABASE {name} WITH (FORCE)")
-    engine.dispose()
+    yield made
+    made.close()
 
 
 @pytest.fixture
-def library(database):
-    with open_library(database()) as opened:
+def database(places):
+    """Gives a new place for a library, where nothing is yet, each time it is called."""
+    return places.empty
+
+
+@pytest.fixture
+def library(places):
+    """An empty library."""
+    with open_library(places.with_tables()) as opened:
         yield opened
 
 
