@@ -89,14 +89,12 @@ def photographed(
     return measure_photo(photo, region=region(region_text), reference=reference)
 
 
-def target(lab: str | None, hex_colour: str | None, sd: float) -> Shade | None:
-    """A colour typed as CIELAB or as a screen colour; None when neither is given."""
+def colour(lab: str | None, hex_colour: str | None) -> Shade:
+    """A colour typed as CIELAB, or else as a screen colour, taken as exact."""
     from ..colorimetry import hex_to_lab
     from ..shade import Shade
 
-    if lab is not None:
-        return Shade(numbers(lab, 3, "The colour"), sd=sd)
-    return Shade(hex_to_lab(hex_colour), sd=sd) if hex_colour is not None else None
+    return Shade(numbers(lab, 3, "The colour") if lab is not None else hex_to_lab(hex_colour or ""))
 
 
 def limits(

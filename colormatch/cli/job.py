@@ -66,15 +66,15 @@ def recipe(
     from ..recipes import find_recipes
     from ..studio import studio_palette
 
-    wanted = asking.target(lab, hex_colour, sd=0.0)
-    if (photo is None) == (wanted is None):
+    if sum(given is not None for given in (photo, lab, hex_colour)) != 1:
         raise InputError("Give one target: --photo with --region, or --lab L,a,b, or --hex #rrggbb.")
     limits = asking.limits(cement, step, cap, most, use, never)
-    if photo is not None:
+    if photo is None:
+        wanted = asking.colour(lab, hex_colour)
+    else:
         measured = asking.photographed(photo, region, corners, grey, grey_factor)
         typer.echo("\n".join(wording.measured(measured)) + "\n")
         wanted = measured.shade
-    assert wanted is not None
     with asking.opened(library) as opened:
         palette = studio_palette(opened)
     found = find_recipes(palette, wanted, base=base, limits=limits)

@@ -18,7 +18,7 @@ def where(library: asking.LibraryOption = None) -> None:
     from ..library import KINDS
 
     with asking.opened(library) as opened:
-        typer.echo(f"Library: {opened.location}")
+        typer.echo(f"Library: {opened.folder or 'on a database server'}")
         for kind, record in KINDS.items():
             if count := opened.count(record):
                 typer.echo(f"  {count:6d}  {kind.replace('_', ' ')}")
