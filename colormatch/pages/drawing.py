@@ -86,6 +86,11 @@ def show_table(head: Sequence[str], rows: Sequence[Sequence[str]], *, numbers_fr
     st.html(f'{_TABLE_STYLE}<table class="plain">{top}<tbody>{body}</tbody></table>')
 
 
+def moment_words(stamp: str) -> str:
+    """`2026-11-25T09:40:12+00:00` to the minute."""
+    return stamp[:16].replace("T", " ")
+
+
 def plain(text: object) -> str:
     """Words that Streamlit shows as they stand, whatever Markdown signs are in them."""
     return re.sub(r"([\\`*_{}\[\]()<>#+\-.!|~$:&])", r"\\\1", str(text))

@@ -9,7 +9,7 @@ from pathlib import Path
 import streamlit as st
 
 from colormatch.library import backup, export_library, import_library
-from colormatch.pages.drawing import plain, show_table
+from colormatch.pages.drawing import moment_words, plain, show_table
 from colormatch.pages.guard import guard
 from colormatch.pages.state import studio
 from colormatch.pages.studios import library
@@ -23,13 +23,13 @@ def bin_part() -> None:
     if not binned:
         st.info("The bin is empty.")
         return
-    names = {each.record.uid: (getattr(each.record, "name", "") or each.record.uid) for each in binned}
+    names = {each.record.uid: str(getattr(each.record, "name", "") or each.record.uid) for each in binned}
     show_table(
         ["What", "Name", "In the bin since (UTC)"],
-        [[each.record.KIND.replace("_", " "), names[each.record.uid], each.binned_at[:16].replace("T", " ")] for each in binned],
+        [[each.record.KIND.replace("_", " "), names[each.record.uid], moment_words(each.binned_at)] for each in binned],
         numbers_from=3,
-    )  # fmt: skip
-    chosen = st.selectbox("Take out", list(names), format_func=names.get, key="bin.chosen")
+    )
+    chosen = st.selectbox("Take out", list(names), format_func=names.__getitem__, key="bin.chosen")
     if st.button("Take it out of the bin", key="bin.restore"):
         with guard():
             library().restore(next(each.record for each in binned if each.record.uid == chosen))

@@ -2,18 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
+from typing import Any
 
+from colormatch.bench.batch import Batch, Tone
 from colormatch.errors import InputError
-from colormatch.library import Cement, PigmentRecord, RecipeRecord, ShadeRecord, Swatch, new_uid
-from colormatch.pages.state import Upload, Wanted
+from colormatch.library import (
+    BatchRecord,
+    Cement,
+    CementLot,
+    DesignRecord,
+    PigmentLot,
+    PigmentRecord,
+    RecipeRecord,
+    ShadeRecord,
+    Swatch,
+    Weighing,
+    new_uid,
+)
+from colormatch.pages.bowl import Work
+from colormatch.pages.state import Casting, Upload, Wanted
 from colormatch.pages.studios import library, palette
 from colormatch.palette import Palette
 from colormatch.recipes import Recipe
 from colormatch.shade import Shade
 from colormatch.studio import MEASURED
 
+NAME_LIMIT = 200
 PREDICTED = "predicted"  # provenance["kind"] of a shade that nobody has measured yet
 
 
@@ -62,6 +78,66 @@ def keep_recipe(recipe: Recipe, wanted: Wanted, *, name: str, tags: Iterable[str
     return next(each for each in kept if isinstance(each, Swatch))
 
 
+def keep_design(name: str, tones: Sequence[Tone], content: Mapping[str, Any]) -> DesignRecord:
+    """Keep a design of two tones with its recipes, all or nothing."""
+    recipes = [plain_recipe(f"{named(name)}: {tone.name}", tone) for tone in tones]
+    shown = [{"base": tone.base, "loads": dict(tone.loads), "share": tone.share} for tone in tones]
+    record = DesignRecord(
+        uid=new_uid(), name=name, recipes=tuple(each.uid for each in recipes), made_on=date.today(),
+        content={**content, "tones": shown},
+    )  # fmt: skip
+    kept = library().save_all([*recipes, record])
+    return next(each for each in kept if isinstance(each, DesignRecord))
+
+
+def plain_recipe(name: str, tone: Tone) -> RecipeRecord:
+    """The record of a tone that was not found for a wanted shade."""
+    shelve(tone.base, tone.loads)
+    return RecipeRecord(
+        uid=new_uid(), name=name[:NAME_LIMIT], cement_uid=tone.base, loads=dict(tone.loads), made_on=date.today()
+    )
+
+
+def keep_batch(casting: Casting, batch: Batch, works: Sequence[Work], *, mould_uid: str | None = None) -> BatchRecord:
+    """Keep a casting session with everything that was weighed, from the newest lots that are on the shelf."""
+    opened, recipes, weighings = library(), list[RecipeRecord](), list[Weighing]()
+    recipe_uid, design_uid = casting.recipe_uid, casting.design_uid
+    if recipe_uid is None and design_uid is None:
+        if len(casting.tones) == 1:
+            recipes = [plain_recipe(casting.name, casting.tones[0])]
+            recipe_uid = recipes[0].uid
+        else:
+            design_uid = keep_design(casting.name, casting.tones, {}).uid
+    record = BatchRecord(
+        uid=new_uid(), name=casting.name, recipe_uid=recipe_uid, design_uid=design_uid, mould_uid=mould_uid,
+        made_on=date.today(), pieces=batch.pieces, cement_g=sum(bowl.cement_g for bowl in batch.bowls), stage="cast",
+    )  # fmt: skip
+    cements = {lot.cement_uid: lot.uid for lot in sorted(opened.list(CementLot), key=_opened_first)}
+    pigments = {lot.pigment_uid: lot.uid for lot in opened.list(PigmentLot)}
+    for number, work in enumerate(works, start=1):
+        planned = {work.bowl.base: work.bowl.cement_g, **work.bowl.pigments_g}
+        weighings += [
+            Weighing(
+                uid=new_uid(),
+                batch_uid=record.uid,
+                material=material,
+                bowl=str(number),
+                weighed_g=grams,
+                planned_g=planned.get(material),
+                cement_lot_uid=cements.get(material),
+                pigment_lot_uid=pigments.get(material),
+            )
+            for material, grams in work.weighed.items()
+        ]
+    opened.save_all([*recipes, record, *weighings])
+    return record
+
+
+def _opened_first(lot: CementLot) -> tuple[bool, str]:
+    """Sorts the opened bag last, so that it is the one a dict keeps."""
+    return (lot.opened_on is not None, str(lot.opened_on or lot.bought_on or ""))
+
+
 def keep_photograph(upload: Upload) -> str:
     """Keep a photograph; its uid."""
     return library().store_photograph(upload.content, file_name=upload.name).uid
@@ -77,7 +153,7 @@ def measured_shade(
     region: tuple[float, ...] = (),
     reference: str = "",
 ) -> ShadeRecord:
-    """A measured shade of a swatch or tile, with where in which photograph it was measured (fractions)."""
+    """A measured shade of a swatch or tile, with where in which photograph it was measured (pixels)."""
     provenance = {"kind": MEASURED, "region": list(region), "reference": reference}
     return ShadeRecord.of(
         shade, state=state, swatch_uid=swatch_uid, tile_uid=tile_uid, photograph_uid=photograph_uid,

@@ -87,7 +87,9 @@ def _picture(key: str, upload: Upload, tools: Sequence[Tool]) -> None:
 
     def changed() -> None:
         state = st.session_state.get(f"marking|{key}") or {}
-        in_hand().marks[key] = checked_marks(state.get("marks"), tools)
+        shown = {tool.name for tool in tools}
+        others = {name: mark for name, mark in in_hand().marks.get(key, {}).items() if name not in shown}
+        in_hand().marks[key] = {**others, **checked_marks(state.get("marks"), tools)}
 
     _component(key=f"marking|{key}", data=data, on_marks_change=changed)
 
@@ -116,7 +118,8 @@ def _numbers(key: str, tools: Sequence[Tool]) -> None:
     }
     for tool in tools:
         _check_typed(tool, whole.get(tool.name))
-    in_hand().marks[key] = whole
+    in_hand().marks[key] = {**marks, **dict.fromkeys(typed, ()), **whole}
+    in_hand().marks[key] = {name: mark for name, mark in in_hand().marks[key].items() if mark}
     in_hand().marks_typed[key] = in_hand().marks_typed.get(key, 0) + 1
     st.rerun(scope="fragment")
 

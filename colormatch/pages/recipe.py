@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 
 import streamlit as st
 
@@ -11,7 +12,7 @@ from colormatch.pages.drawing import Chip, in_order, plain, show_cautions, show_
 from colormatch.pages.guard import guard
 from colormatch.pages.keeping import keep_recipe, named, tags_of
 from colormatch.pages.routes import onward, turn_to
-from colormatch.pages.state import Casting, Found, in_hand, start_with
+from colormatch.pages.state import Casting, Found, in_hand, start_with, take_to_batch
 from colormatch.pages.studios import palette, settings
 from colormatch.palette import Palette
 from colormatch.recipes import Limits, Recipe, find_recipes
@@ -34,7 +35,7 @@ def page() -> None:
         asked = st.form_submit_button("Find recipes", type="primary")
     if asked:
         with st.spinner("Trying every set of pigments"):
-            recipes = find_recipes(known, wanted.shade, base=base, limits=Limits(**limits), state=state)
+            recipes = find_recipes(known, wanted.shade, base=base, limits=limits(), state=state)
         in_hand().found = Found(tuple(recipes), wanted)
     found = in_hand().found
     if found is None:
@@ -46,7 +47,7 @@ def page() -> None:
     _show(recipe, found, known)
 
 
-def _limits(known: Palette) -> tuple[str, str, dict[str, object]]:
+def _limits(known: Palette) -> tuple[str, str, Callable[[], Limits]]:
     kept = settings().settings
     one, two, three = st.columns(3)
     base = one.selectbox(
@@ -94,14 +95,15 @@ def _limits(known: Palette) -> tuple[str, str, dict[str, object]]:
         format_func=lambda name: known.pigments[name].label,
         key=start_with("recipe.never", []),
     )
-    limits = {
-        "load_cap": cap / 100,
-        "max_pigments": int(most),
-        "cement_g": cement_g,
-        "scale_step_g": step,
-        "must_use": tuple(must),
-        "never_use": tuple(never),
-    }
+    limits = partial(
+        Limits,
+        load_cap=cap / 100,
+        max_pigments=int(most),
+        cement_g=cement_g,
+        scale_step_g=step,
+        must_use=tuple(must),
+        never_use=tuple(never),
+    )
     return base, state, limits
 
 
@@ -180,7 +182,7 @@ def _onward(recipe: Recipe, found: Found) -> None:
             )
     if batch.button("Take it to the batch", key="recipe.batch", type="primary", width="stretch"):
         title = name.strip() or "Unnamed recipe"
-        in_hand().casting = Casting(title, (Tone(title, recipe.base, recipe.loads),), recipe.cement_g)
+        take_to_batch(Casting(title, (Tone(title, recipe.base, recipe.loads),), recipe.cement_g))
         turn_to("batch")
 
 

@@ -13,7 +13,7 @@ from colormatch.pages.drawing import Chip, plain, show_chips, show_table
 from colormatch.pages.guard import guard
 from colormatch.pages.marking import Tool, mark_photograph, marks_on
 from colormatch.pages.routes import onward
-from colormatch.pages.state import Marks, Upload, Wanted, in_hand, kept, start_with
+from colormatch.pages.state import Marks, Upload, Wanted, in_hand, put, start_with, studio
 from colormatch.pages.studios import marks_of_photograph, photograph, photograph_names
 from colormatch.photo import Chart24, GreyCard, from_fractions, measure_regions, picture_facts
 from colormatch.shade import Shade
@@ -86,14 +86,20 @@ def _photograph() -> Upload | None:
     file = left.file_uploader("Photograph", FILES, key="shade.file")
     if file is not None:
         content = file.getvalue()
-        in_hand().upload = Upload(sha256(content).hexdigest(), file.name, content)
-    names = {"": "—"} | photograph_names()
-    chosen = right.selectbox("or one from the library", list(names), format_func=names.get, key=kept("shade.library"))
+        sent = Upload(sha256(content).hexdigest(), file.name, content)
+        if in_hand().upload != sent:
+            in_hand().upload = sent
+            put("shade.library", "")
+    names = {"": "the one uploaded" if in_hand().upload else "none"} | photograph_names()
+    first = next((uid for uid in names if uid), "") if studio() == "demo" else ""
+    key = start_with("shade.library", first)
+    chosen = right.selectbox("or one from the library", list(names), format_func=names.__getitem__, key=key)
     return photograph(chosen) if chosen else in_hand().upload
 
 
 def _measure(upload: Upload, reference: str, tools: list[Tool]) -> None:
-    marks = marks_on("shade", upload)
+    names = {tool.name for tool in tools}
+    marks = {name: mark for name, mark in marks_on("shade", upload).items() if name in names}
     missing = [tool.label.lower() for tool in tools if tool.name not in marks]
     if missing:
         st.error(f"Not marked yet: {' and '.join(missing)}. Choose it above the picture, then mark it in the picture.")

@@ -17,12 +17,14 @@ from colormatch.shade import Shade
 if TYPE_CHECKING:
     from colormatch.bench.batch import Batch, Tone
     from colormatch.design import Partner
+    from colormatch.pages.bowl import Work
     from colormatch.photo import Photo
     from colormatch.recipes import Recipe
 
 Studio = Literal["demo", "own"]
 Marks = Mapping[str, tuple[float, ...]]
 
+TAKEN = "taken"  # the key of what was taken along to the batch
 _IN_HAND = "in hand"
 _KEPT = "kept"
 _STUDIO = "kept|studio"
@@ -69,6 +71,15 @@ class Casting:
 
 
 @dataclass(slots=True)
+class Bench:
+    """A batch being weighed: its bowls at the scale, and which one is at hand."""
+
+    batch: Batch
+    works: list[Work]
+    place: int = 0
+
+
+@dataclass(slots=True)
 class InHand:
     """Everything carried from page to page; each page fills its own part."""
 
@@ -81,8 +92,7 @@ class InHand:
     marks: dict[str, Marks] = field(default_factory=dict)  # by place and photograph
     marks_typed: dict[str, int] = field(default_factory=dict)
     partners: list[Partner] = field(default_factory=list)
-    batch: Batch | None = None
-    bowl: dict[str, Any] = field(default_factory=dict)
+    benches: dict[str, Bench] = field(default_factory=dict)  # by what is to be cast
     learned: Any = None
     checked: Any = None
     notice: str = ""  # one line that outlives a rerun
@@ -104,6 +114,13 @@ def in_hand() -> InHand:
     if key not in st.session_state:
         st.session_state[key] = InHand()
     return cast(InHand, st.session_state[key])
+
+
+def take_to_batch(casting: Casting) -> None:
+    """Take a recipe or design along to the page Batch, in place of the one taken before."""
+    in_hand().casting = casting
+    in_hand().benches.pop(TAKEN, None)
+    put("batch.casting", TAKEN)
 
 
 def kept(name: str) -> str:

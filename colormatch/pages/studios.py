@@ -16,12 +16,14 @@ from colormatch.library import (
     PigmentRecord,
     ShadeRecord,
     Studio,
+    Swatch,
     TileRecord,
     open_demo,
     open_library,
 )
 from colormatch.pages.state import Marks, Upload, studio
 from colormatch.palette import Palette
+from colormatch.photo import to_fractions
 from colormatch.studio import studio_palette
 
 LOCATION = "COLORMATCH_LIBRARY"  # a folder or a PostgreSQL URL; set by `colormatch page --library`
@@ -43,9 +45,14 @@ def settings() -> Studio:
 
 
 def photograph_names() -> dict[str, str]:
-    """uid -> file name of the photographs in the library, by name."""
-    names = {each.uid: each.file_name or each.uid[:8] for each in library().list(Photograph)}
-    return dict(sorted(names.items(), key=lambda item: item[1]))
+    """uid -> words for the photographs in the library; those of wanted shades (tagged `target`) first."""
+    shown = {uid: swatch for swatch in library().list(Swatch) for uid in swatch.photographs}
+    names: dict[str, tuple[bool, str]] = {}
+    for each in library().list(Photograph):
+        swatch, file_name = shown.get(each.uid), each.file_name or each.uid[:8]
+        words = file_name if swatch is None else f"{swatch.name} ({file_name})"
+        names[each.uid] = (swatch is None or "target" not in swatch.tags, words)
+    return {uid: words for uid, (_, words) in sorted(names.items(), key=lambda item: item[1])}
 
 
 def photograph(uid: str) -> Upload:
@@ -55,19 +62,26 @@ def photograph(uid: str) -> Upload:
 
 
 def marks_of_photograph(upload: Upload) -> Marks:
-    """The region a shade of the library was measured in, for a photograph that is in it."""
-    for shade in library().list(ShadeRecord, photograph_uid=upload.sha256):
-        region = shade.provenance.get("region")
-        if isinstance(region, (list, tuple)) and len(region) == 4:
-            return {"region": _as_fractions(upload, region)}
-    return {}
+    """The marks noted with the shades that were measured in a photograph: regions, chart corners, card."""
+    record = library().find_one(Photograph, upload.sha256)
+    if record is None or not (record.width_px and record.height_px):
+        return {}
+    size = (record.width_px, record.height_px)
+    marks: dict[str, tuple[float, ...]] = {}
+    shades = library().list(ShadeRecord, photograph_uid=upload.sha256)
+    for name, shade in zip(("region", "second"), shades, strict=False):
+        for mark, noted in ((name, "region"), ("corners", "chart_corners"), ("card", "grey_card")):
+            pixels = _flat(shade.provenance.get(noted))
+            if len(pixels) in (4, 8):
+                marks.setdefault(mark, tuple(float(x) for x in to_fractions(pixels, size)))
+    return marks
 
 
-def _as_fractions(upload: Upload, region: list[float] | tuple[float, ...]) -> tuple[float, ...]:
-    record = library().get(Photograph, upload.sha256)
-    if max(region) <= 1 or not (record.width_px and record.height_px):
-        return tuple(region)
-    return tuple(value / (record.width_px, record.height_px)[i % 2] for i, value in enumerate(region))
+def _flat(noted: object) -> list[float]:
+    """Numbers, or pairs of numbers, as one list; empty for anything else."""
+    rows = noted if isinstance(noted, (list, tuple)) else []
+    flat = [x for row in rows for x in (row if isinstance(row, (list, tuple)) else [row])]
+    return [float(x) for x in flat] if all(isinstance(x, (int, float)) for x in flat) else []
 
 
 def palette() -> Palette:

@@ -9,7 +9,7 @@ import streamlit as st
 
 from colormatch.colorimetry import hex_to_lab
 from colormatch.library import Near, RecipeRecord, ShadeRecord, Swatch
-from colormatch.pages.drawing import STATES, Chip, in_order, plain, show_chips, show_table, state_words
+from colormatch.pages.drawing import STATES, Chip, in_order, moment_words, plain, show_chips, show_table, state_words
 from colormatch.pages.exchange import bin_part, exchange_part
 from colormatch.pages.guard import guard
 from colormatch.pages.keeping import measured_shade, named, tags_of
@@ -165,7 +165,7 @@ def _measured(swatch: Swatch) -> None:
 
 def _history(swatch: Swatch) -> None:
     versions = library().history(swatch)
-    rows = [[str(each.number), each.saved_at[:16].replace("T", " "), each.record.name, ", ".join(each.record.tags)]
+    rows = [[str(each.number), moment_words(each.saved_at), each.record.name, ", ".join(each.record.tags)]
             for each in versions if isinstance(each.record, Swatch)]  # fmt: skip
     show_table(["Version", "Kept at (UTC)", "Name", "Tags"], rows, numbers_from=4)
     earlier = [each.number for each in versions[:-1]]

@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date
 from typing import Any
 
 import streamlit as st
 
 from colormatch.bench.batch import Tone as BowlTone
 from colormatch.design import FORMS, PATTERNS, Design, LibraryShade, Mould, Tone, contrast, partners
-from colormatch.library import DesignRecord, RecipeRecord, new_uid
+from colormatch.library import RecipeRecord
 from colormatch.pages.drawing import Chip, in_order, plain, show_chips, show_table, state_words
 from colormatch.pages.guard import guard
-from colormatch.pages.keeping import named, shelve
+from colormatch.pages.keeping import keep_design, named
 from colormatch.pages.routes import turn_to
-from colormatch.pages.state import Casting, in_hand, start_with
+from colormatch.pages.state import Casting, in_hand, start_with, take_to_batch
 from colormatch.pages.studios import library, palette
 from colormatch.palette import Palette
 from colormatch.render import state_strip
@@ -65,8 +64,12 @@ def _tones(mixes: dict[str, Mix]) -> tuple[Mix, Mix, float]:
     for key, name in start.items():
         if st.session_state.get(start_with(key, name)) not in names:
             st.session_state[start_with(key, name)] = name
-    first = one.selectbox("First tone", names, format_func=lambda name: mixes[name][0], key=start_with("tones.first", names[0]))
-    second = two.selectbox("Second tone", names, format_func=lambda name: mixes[name][0], key=start_with("tones.second", bare))
+    first = one.selectbox(
+        "First tone", names, format_func=lambda name: mixes[name][0], key=start_with("tones.first", names[0])
+    )
+    second = two.selectbox(
+        "Second tone", names, format_func=lambda name: mixes[name][0], key=start_with("tones.second", bare)
+    )
     share = three.slider("Share of the second tone, % of the volume", 5, 95, step=5, key=start_with("tones.share", 40))
     return mixes[first], mixes[second], share / 100
 
@@ -84,7 +87,13 @@ def _picture(known: Palette, design: Design, names: tuple[str, str], seed: int) 
     shades = [{state: known.predict(tone.loads, tone.base, state) for state in states} for tone in design.tones]
     with st.spinner("Drawing"):
         picture = state_strip(
-            design.mould.form, design.pattern, shades[0], shades[1], share_two=design.tones[1].share, seed=seed, names=names
+            design.mould.form,
+            design.pattern,
+            shades[0],
+            shades[1],
+            share_two=design.tones[1].share,
+            seed=seed,
+            names=names,
         )
     st.image(picture, caption="Drawn from the predicted shades; a real pour will differ in its lines.")
 
@@ -123,33 +132,18 @@ def _partners(known: Palette, first: Mix) -> None:
 
 
 def _onward(design: Design, mixes: tuple[Mix, Mix]) -> None:
+    tones = tuple(
+        BowlTone(mix[0], tone.base, tone.loads, tone.share) for mix, tone in zip(mixes, design.tones, strict=True)
+    )
     name = st.text_input("Name of the design", key=start_with("tones.name", ""))
     keep, batch = st.columns(2)
     if keep.button("Keep the design", key="tones.keep", width="stretch"):
         with guard():
-            st.success(f"Kept: {plain(_keep(named(name), design, mixes).name)}.")
+            content = {"pattern": design.pattern, "form": design.mould.form}
+            st.success(f"Kept: {plain(keep_design(named(name), tones, content).name)}.")
     if batch.button("Take both tones to the batch", key="tones.batch", type="primary", width="stretch"):
-        tones = tuple(
-            BowlTone(mix[0], tone.base, tone.loads, tone.share) for mix, tone in zip(mixes, design.tones, strict=True)
-        )
-        in_hand().casting = Casting(name.strip() or "Unnamed design", tones)
+        take_to_batch(Casting(name.strip() or "Unnamed design", tones))
         turn_to("batch")
-
-
-def _keep(name: str, design: Design, mixes: tuple[Mix, Mix]) -> DesignRecord:
-    """A design with its two recipes, all or nothing."""
-    recipes = []
-    for mix, tone in zip(mixes, design.tones, strict=True):
-        shelve(tone.base, tone.loads)
-        recipes.append(
-            RecipeRecord(uid=new_uid(), name=f"{name}: {mix[0]}"[:200], cement_uid=tone.base, loads=dict(tone.loads))
-        )
-    content = {"pattern": design.pattern, "form": design.mould.form, "shares": [tone.share for tone in design.tones]}
-    record = DesignRecord(
-        uid=new_uid(), name=name, recipes=tuple(each.uid for each in recipes), content=content, made_on=date.today()
-    )
-    kept = library().save_all([*recipes, record])
-    return next(each for each in kept if isinstance(each, DesignRecord))
 
 
 with guard():

@@ -34,7 +34,7 @@ def places(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
         yield folder
 
 
-@pytest.fixture()
+@pytest.fixture
 def open_page(places: Path) -> Callable[..., Any]:
     """`open_page("recipe", library="own", **in_hand)`: that page, run once, by streamlit's app driver."""
     from streamlit.testing.v1 import AppTest
@@ -146,7 +146,7 @@ class Tab:
         self.settle()
 
 
-@pytest.fixture()
+@pytest.fixture
 def open_tab(chromium: Any, served: str) -> Iterator[Callable[..., Tab]]:
     """`open_tab(width=390, touch=True)`: a fresh tab."""
     contexts = []

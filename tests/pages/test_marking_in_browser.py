@@ -12,7 +12,7 @@ from tests.pages.conftest import Tab
 pytestmark = pytest.mark.browser
 
 
-@pytest.fixture()
+@pytest.fixture
 def marking(open_tab: Callable[..., Tab], photographed: tuple[bytes, Any]) -> Callable[..., Tab]:
     """The shade page with the simulated photograph on it."""
 
@@ -87,7 +87,9 @@ def test_a_tap_places_a_region(marking: Callable[..., Tab]) -> None:
     assert x1 - x0 > 0.05
 
 
-def test_four_chart_corners_by_tap_then_one_dragged(marking: Callable[..., Tab], photographed: tuple[bytes, Any]) -> None:
+def test_four_chart_corners_by_tap_then_one_dragged(
+    marking: Callable[..., Tab], photographed: tuple[bytes, Any]
+) -> None:
     page = marking(width=390, touch=True)
     page.tab.get_by_text("Mark the chart's corners by hand").click()
     page.tab.get_by_role("button", name="Chart corners").click()

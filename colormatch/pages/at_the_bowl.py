@@ -1,0 +1,133 @@
+"""At the bowl: one large step at a time, on a phone beside the scale, and the answer to a slip."""
+
+from __future__ import annotations
+
+from html import escape
+
+import streamlit as st
+
+from colormatch.library import draw_down_stock
+from colormatch.pages.bowl import FIRST, WATERS, Work, begin, put_in, settle
+from colormatch.pages.drawing import Chip, plain, show_cautions, show_chips, show_table
+from colormatch.pages.guard import guard
+from colormatch.pages.keeping import keep_batch
+from colormatch.pages.state import Bench, Casting, in_hand
+from colormatch.pages.studios import library
+from colormatch.palette import Palette
+
+_LARGE = """<style>
+.step {background:#f1f1f1; padding:18px 20px; border-radius:4px; line-height:1.2}
+.step b {display:block; font-size:2.0rem} .step i {font-style:normal; font-size:3.4rem; font-weight:700}
+.step span {display:block; font-size:1rem; margin-top:6px}
+.st-key-bowl input {font-size:2rem; height:4rem}
+.st-key-bowl button {min-height:4rem}
+.st-key-bowl button p {font-size:1.3rem}
+</style>"""
+BEFORE = {
+    "cement": "Mask on, no draught: dry cement is fine dust that may hold silica.",
+    "pigment": "Mask on, no draught: pigment is fine dust. Tare the cup first.",
+    "water": "Gloves and goggles on: wet cement is caustic and may hold chromium VI.",
+}
+WASHING_UP = (
+    "Rinse wet cement off the skin at once.",
+    "Wash bowls in a bucket and let the slurry settle: none down the drain. Put what has set with the rubble, "
+    "by your local rules.",
+)
+
+
+@st.fragment
+def at_the_bowl(key: str, casting: Casting, known: Palette) -> None:
+    """The bowls of a batch, one step at a time; a fragment, so that a step is quick."""
+    with guard(), st.container(key="bowl"):
+        st.html(_LARGE)
+        bench = in_hand().benches[key]
+        work = bench.works[bench.place]
+        if len(bench.works) > 1:
+            st.markdown(plain(f"Bowl {bench.place + 1} of {len(bench.works)}: {work.bowl.name}"))
+        if work.slip is not None:
+            _slip(bench, work)
+        elif work.ahead:
+            _step(bench, work, known)
+        else:
+            _bowl_done(key, casting, bench)
+        _so_far(work, known)
+        if work.weighed and st.button("Start this bowl again", key="bowl.again"):
+            _go_on(bench, begin(bench.batch, bench.place))
+
+
+def _go_on(bench: Bench, work: Work) -> None:
+    bench.works[bench.place] = work
+    st.rerun(scope="fragment")
+
+
+def _step(bench: Bench, work: Work, known: Palette) -> None:
+    step = work.ahead[0]
+    kind = "water" if step.material in WATERS else "cement" if step.material == work.bowl.base else "pigment"
+    st.html(
+        f'<div class="step"><b>{escape(_label(step.material, known))}</b><i>{step.grams:g} g</i>'
+        f"<span>{escape(BEFORE[kind])}</span></div>"
+    )
+    if work.note:
+        st.warning(plain(work.note))
+    if step.material == FIRST:
+        st.caption("Mix the dry cement and pigment to one even colour before any water goes in.")
+    key = f"bowl.shown|{bench.place}|{len(work.weighed)}|{len(work.ahead)}|{step.grams:g}"
+    shown = st.number_input(
+        "The scale shows, g", 0.0, 100_000.0, None, format="%.2f", key=key, placeholder=f"{step.grams:g}"
+    )
+    if st.button("Next", type="primary", width="stretch", key="bowl.next"):
+        _go_on(bench, put_in(work, step.grams if shown is None else shown, known))
+
+
+def _slip(bench: Bench, work: Work) -> None:
+    slip = work.slip
+    if slip is None:
+        return
+    st.html(f'<div class="step"><b>{escape(slip.advice.capitalize())}</b><span>{escape(slip.words)}</span></div>')
+    show_chips(
+        [
+            Chip("As wanted, dry", slip.planned),
+            Chip("If left", slip.left, f"dE00 {slip.delta_e_left:.1f} off"),
+            Chip("If mended", slip.mended, f"dE00 {slip.delta_e_mended:.1f} off, {slip.extra_g:.0f} g more mix"),
+        ],
+        height_px=90,
+    )
+    mend, leave = st.columns(2)
+    if slip.advice != "start again" and mend.button(
+        "Mend it", type="primary" if slip.advice == "mend" else "secondary", width="stretch", key="bowl.mend"
+    ):
+        _go_on(bench, settle(work, mend=True))
+    if slip.total_load <= slip.cap + 1e-9 and leave.button(
+        "Leave it", type="primary" if slip.advice == "leave it" else "secondary", width="stretch", key="bowl.leave"
+    ):
+        _go_on(bench, settle(work, mend=False))
+
+
+def _so_far(work: Work, known: Palette) -> None:
+    if work.weighed:
+        rows = [[_label(name, known), f"{grams:g} g"] for name, grams in work.weighed.items()]
+        show_table(["In the bowl", ""], rows)
+
+
+def _bowl_done(key: str, casting: Casting, bench: Bench) -> None:
+    if bench.place + 1 < len(bench.works):
+        st.success("This bowl is weighed.")
+        if st.button("To the next bowl", type="primary", width="stretch", key="bowl.onward"):
+            bench.place += 1
+            st.rerun(scope="fragment")
+        return
+    st.success("Everything is weighed. Keep the batch, so that stock and learning know of it.")
+    show_cautions(WASHING_UP)
+    stock = st.checkbox("Take what was weighed from the stock", value=True, key="bowl.stock")
+    if st.button("Keep the batch", type="primary", width="stretch", key="bowl.keep"):
+        record = keep_batch(casting, bench.batch, bench.works)
+        if stock:
+            draw_down_stock(library(), record.uid)
+        del in_hand().benches[key]
+        in_hand().notice = f"Kept: {record.name}. Follow it on the page Demould and drying."
+        st.rerun()
+
+
+def _label(material: str, known: Palette) -> str:
+    record = known.pigments.get(material) or known.bases.get(material)
+    return record.label if record is not None else material.capitalize()
