@@ -6,7 +6,6 @@ JSON: numbers are written with all their digits, so a palette read back is the s
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Mapping
 from dataclasses import fields
 from pathlib import Path
@@ -74,7 +73,7 @@ def save_palette(palette: Palette, path: str | Path) -> None:
     target = Path(path)
     waiting = target.with_name(target.name + ".part")
     waiting.write_text(json.dumps(palette_to_dict(palette)), encoding="utf-8")
-    os.replace(waiting, target)
+    waiting.replace(target)
 
 
 def load_palette(path: str | Path) -> Palette:

@@ -1,6 +1,8 @@
 """Learning from test tiles: photographs of what was cast, to a palette that foretells what will be."""
 
+from .demould import dry_from_wet, random_recipes, recipes_near
 from .doubt import expected_delta_e, trust_in_words
+from .ladder import Drift, TintLadder, lot_drift, tint_ladder, tint_ladders
 from .learn import learn, pigment_trust, replicate_sd
 from .observe import weighing_covariance
 from .reasons import Suspect
@@ -14,6 +16,14 @@ __all__ = [
     "TileResult",
     "Suspect",
     "Trust",
+    "dry_from_wet",
+    "lot_drift",
+    "Drift",
+    "tint_ladder",
+    "tint_ladders",
+    "TintLadder",
+    "random_recipes",
+    "recipes_near",
     "describe",
     "expected_delta_e",
     "trust_in_words",

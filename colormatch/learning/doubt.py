@@ -25,7 +25,7 @@ def expected_delta_e(lab: FloatArray, covariance: FloatArray) -> FloatArray:
 
 
 def trust_in_words(delta_e: float) -> str:
-    """"sure" below 1 dE00, "good" below 2, "rough" below 4, else "a guess" (common practice, no source)."""
+    """Below 1 dE00 "sure", below 2 "good", below 4 "rough", else "a guess" (common practice, no source)."""
     return next(word for limit, word in _WORDS if delta_e < limit)
 
 

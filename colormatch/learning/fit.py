@@ -104,9 +104,7 @@ class Evidence:
     log: float  # log marginal likelihood
 
 
-def evidence(
-    point: Point, shared: FloatArray, mean: FloatArray, measured: FloatArray, noise: FloatArray
-) -> Evidence:
+def evidence(point: Point, shared: FloatArray, mean: FloatArray, measured: FloatArray, noise: FloatArray) -> Evidence:
     """Marginal likelihood of the readings; shared (N, N) is J P J'."""
     surprise = measured - point.values + point.slopes @ (point.parameters - mean)
     factor = cho_factor(shared + noise, lower=True, check_finite=False)

@@ -40,9 +40,7 @@ def learn(palette: Palette, tiles: Sequence[Tile]) -> tuple[Palette, Report]:
     seen = readings(palette, tiles)
     repeat = replicate_sd(tiles)
     fit = robust_fit(palette, seen, least_cast_sd=min(repeat or 0.0, CAST_SD_RANGE[1] / 2))
-    learned = palette.with_posterior(
-        fit.parameters, fit.covariance, cast_sd=fit.cast_sd, tiles_learned=len(tiles)
-    )
+    learned = palette.with_posterior(fit.parameters, fit.covariance, cast_sd=fit.cast_sd, tiles_learned=len(tiles))
     return learned, _report(learned, seen, fit, repeat)
 
 
@@ -73,9 +71,7 @@ def replicate_sd(tiles: Sequence[Tile]) -> float | None:
 def _report(learned: Palette, seen: Readings, fit: Fit, repeat: float | None) -> Report:
     results = tuple(_result(learned, seen, fit, place) for place in range(len(seen.tiles)))
     believed = [result for result in results if result.belief >= 0.5]
-    suspects = tuple(
-        suspect(learned, seen.tiles, place) for place, one in enumerate(results) if one.belief < 0.5
-    )
+    suspects = tuple(suspect(learned, seen.tiles, place) for place, one in enumerate(results) if one.belief < 0.5)
     enough = len(believed) >= _FEW
     return Report(
         tiles=results,

@@ -99,9 +99,7 @@ def _photo_covariance(palette: Palette, tile: Tile, loads: FloatArray) -> FloatA
     return covariance + weighing_covariance(palette, loads, tile.base, tile.state, tile.load_sd)
 
 
-def weighing_covariance(
-    palette: Palette, loads: FloatArray, base: str, state: str, load_sd: float
-) -> FloatArray:
+def weighing_covariance(palette: Palette, loads: FloatArray, base: str, state: str, load_sd: float) -> FloatArray:
     """(3, 3) covariance in CIELAB from weighing each pigment of loads (n_pigments,) with load_sd (g/g)."""
     if load_sd == 0.0:
         return np.zeros((3, 3))

@@ -113,9 +113,7 @@ def _other_mixtures(palette: Palette, tile: Tile) -> Iterator[_Guess]:
 def _slip_in_words(name: str, load: float, factor: float) -> str:
     if factor == 0:
         return f"a weighing slip: {name} left out would explain it"
-    return (
-        f"a weighing slip: {100 * load * factor:.2g} % {name} instead of {100 * load:.3g} % would explain it"
-    )
+    return f"a weighing slip: {100 * load * factor:.2g} % {name} instead of {100 * load:.3g} % would explain it"
 
 
 def _other_base_or_state(palette: Palette, tile: Tile) -> Iterator[_Guess]:

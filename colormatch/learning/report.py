@@ -96,11 +96,8 @@ class Report:
 
 
 def _tile_line(result: TileResult, width: int) -> str:
-    measured, fitted = (
-        "{:6.1f} {:6.1f} {:6.1f}".format(*lab) for lab in (result.tile.shade.lab, result.fitted)
-    )
+    measured, fitted = ("{:6.1f} {:6.1f} {:6.1f}".format(*lab) for lab in (result.tile.shade.lab, result.fitted))
     mark = "" if result.belief >= 0.5 else "  doubtful"
     return (
-        f"{result.title:{width}}  {measured}   {fitted}   {result.delta_e:5.2f}  "
-        f"{result.foretold_delta_e:8.2f}{mark}"
+        f"{result.title:{width}}  {measured}   {fitted}   {result.delta_e:5.2f}  {result.foretold_delta_e:8.2f}{mark}"
     )

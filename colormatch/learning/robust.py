@@ -63,9 +63,7 @@ def robust_fit(palette: Palette, seen: Readings, least_cast_sd: float = 0.0) -> 
     point = start_at(model, mean)
     for _ in range(_ROUNDS):
         noise = _noise(seen, cast_sd, belief)
-        point = most_probable(
-            model, point, mean=mean, covariance=prior, measured=seen.values, noise=noise
-        )
+        point = most_probable(model, point, mean=mean, covariance=prior, measured=seen.values, noise=noise)
         shared = point.slopes @ prior @ point.slopes.T
         new_sd = _likely_sd(palette, seen, point, shared, belief, least_cast_sd)
         found = evidence(point, shared, mean, seen.values, _noise(seen, new_sd, belief))
@@ -121,9 +119,7 @@ def _likely_sd(
     return float(np.sqrt(chance @ grid**2 / chance.sum()))
 
 
-def _foretell(
-    seen: Readings, found: Evidence, cast_sd: float, belief: FloatArray
-) -> tuple[Foretold, ...]:
+def _foretell(seen: Readings, found: Evidence, cast_sd: float, belief: FloatArray) -> tuple[Foretold, ...]:
     out = []
     for row, share in zip(seen.rows, belief, strict=True):
         error, covariance = left_out(found, row)

@@ -92,7 +92,7 @@ class Tile:
 
 
 def describe(loads: Mapping[str, float], base: str, state: str = "dry") -> str:
-    """"2 % red-iron-oxide on white-cement, wet": a mixture in words."""
+    """A mixture in words, as in "2 % red-iron-oxide on white-cement, wet"."""
     parts = [f"{100 * load:.3g} % {name}" for name, load in loads.items() if load > 0]
     return f"{' + '.join(parts) or 'blank'} on {base}" + ("" if state == "dry" else f", {state}")
 

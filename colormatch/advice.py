@@ -1,0 +1,267 @@
+"""What to cast next: the few tiles that make the shades in demand surest.
+
+Every candidate tile is tried on the covariance: what would be left in doubt about the shades in demand
+if it were cast and photographed. The best is taken as cast, and the next one is looked for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from .arrays import FloatArray, finite_array, number_between
+from .difference import delta_e_2000
+from .errors import InputError, UnknownNameError
+from .learning import describe, expected_delta_e, random_recipes, recipes_near
+from .palette import Palette
+from .shade import Shade
+
+LADDER = (0.005, 0.01, 0.02, 0.05)
+STARTER_LADDER = (0.005, 0.02, 0.05)  # the pilot's: fewer steps hide the curve, more add little
+TINT_LOAD = 0.02
+PHOTO_SD = 0.7
+_WAYS_PER_SHADE = 6
+_GENERAL_DEMAND, _SEED = 60, 3
+_METRIC_STEP = 0.5
+_WEIGHABLE = 0.0005  # g/g, the step of an advised load: 0.4 g in a small batch
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """One tile worth casting.
+
+    loads, base, state: the tile. before, after: mean expected CIEDE2000 over the shades in demand, without
+    and with this tile and those advised before it. kind: "blank", "ladder", "tint" or "mixture".
+    """
+
+    loads: Mapping[str, float]
+    base: str
+    state: str
+    before: float
+    after: float
+    kind: str
+    why: str
+
+    @property
+    def title(self) -> str:
+        """The tile in words."""
+        return describe(self.loads, self.base, self.state)
+
+
+def next_tiles(
+    palette: Palette,
+    shades: Sequence[Shade] = (),
+    count: int = 3,
+    *,
+    base: str | None = None,
+    state: str = "dry",
+    load_cap: float = 0.05,
+    pigments: Sequence[str] | None = None,
+    photo_sd: float = PHOTO_SD,
+) -> list[Advice]:
+    """The `count` tiles that together most lower the expected error over the shades in demand.
+
+    shades: what the maker wants to cast; none: any mixture up to load_cap. base: None takes the first.
+    pigments: those at hand; None: all. photo_sd: of one photograph, CIELAB units per coordinate.
+    Raises InputError or UnknownNameError.
+    """
+    base = next(iter(palette.bases)) if base is None else base
+    load_cap = number_between(load_cap, name="load_cap", low=0, high=0.1, unit="g/g", open_low=True)
+    if count < 1:
+        raise InputError(f"count is {count}; ask for at least one tile.")
+    names = _at_hand(palette, pigments)
+    demand = _demand(palette, shades, names, base, state, load_cap)
+    tiles = _candidates(palette, demand, names, load_cap)
+    board = _Board(palette, demand, [loads for _, loads in tiles], base, state, photo_sd)
+    chosen = []
+    for _ in range(min(count, len(tiles))):
+        before = board.expected()
+        place = board.best()
+        board.take(place)
+        kind, vector = tiles[place]
+        loads = {name: float(load) for name, load in zip(palette.pigments, vector, strict=True) if load > 0}
+        after = board.expected()
+        chosen.append(Advice(loads, base, state, before, after, kind, _why(kind, loads, before, after)))
+    return chosen
+
+
+def starter_plan(
+    palette: Palette, pigment: str, *, base: str | None = None, photo_sd: float = PHOTO_SD
+) -> list[Advice]:
+    """The first tiles of a new pigment: blank, 0.5, 2 and 5 % of it, and a tint with white; why each.
+
+    The pigment must be in the palette (`palette.with_pigment`). A pigment whose own maximum is lower gets its
+    ladder up to that. before, after: expected CIEDE2000 over mixtures with this pigment, as far as it comes from
+    this pigment and the base.
+    """
+    if pigment not in palette.pigments:
+        raise UnknownNameError("pigment", pigment, palette.pigments)
+    base = next(iter(palette.bases)) if base is None else base
+    place, white = list(palette.pigments).index(pigment), _white(palette)
+    most = min(STARTER_LADDER[-1], palette.pigments[pigment].maximum_load)
+    tiles = [("blank", np.zeros(len(palette.pigments)))]
+    tiles += [("ladder", _single(palette, place, load * most / STARTER_LADDER[-1])) for load in STARTER_LADDER]
+    if white is not None and white != place:
+        load = min(TINT_LOAD, most / 2)
+        tiles.append(("tint", _single(palette, place, load) + _single(palette, white, load)))
+    demand = random_recipes(palette, 40 * _GENERAL_DEMAND, cap=most, seed=_SEED)
+    demand = demand[demand[:, place] > 0.1 * demand.sum(axis=1)][:_GENERAL_DEMAND]
+    board = _Board(_alone_in_doubt(palette, pigment, base), demand, [x for _, x in tiles], base, "dry", photo_sd)
+    plan = []
+    for at, (kind, vector) in enumerate(tiles):
+        before = board.expected()
+        board.take(at)
+        loads = {name: float(load) for name, load in zip(palette.pigments, vector, strict=True) if load > 0}
+        after = board.expected()
+        plan.append(Advice(loads, base, "dry", before, after, kind, _why(kind, loads, before, after)))
+    return plan
+
+
+def _alone_in_doubt(palette: Palette, pigment: str, base: str) -> Palette:
+    """The palette with everything but one pigment and one base taken as known."""
+    own = np.zeros(palette.layout.size, dtype=bool)
+    own[palette.layout.pigment(pigment)] = own[palette.layout.base(base)] = True
+    return palette.with_posterior(palette.mean, palette.covariance * np.outer(own, own))
+
+
+class _Board:
+    """Demanded mixtures and candidate tiles in one joint Gaussian of their CIELAB values."""
+
+    def __init__(
+        self,
+        palette: Palette,
+        demand: FloatArray,
+        tiles: Sequence[FloatArray],
+        base: str,
+        state: str,
+        photo_sd: float,
+    ) -> None:
+        lab, slopes = palette.parameter_slopes(np.concatenate([demand, tiles]), base=base, state=state)
+        flat = slopes.reshape(-1, slopes.shape[-1])
+        self._joint = flat @ palette.covariance @ flat.T
+        self._lab, self._demand = lab[: len(demand)], len(demand)
+        self._noise = (photo_sd**2 + palette.cast_sd**2) * np.eye(3)
+        self._metric = _metric(self._lab)
+        self._tiles = [slice(3 * at, 3 * at + 3) for at in range(len(demand), len(demand) + len(tiles))]
+
+    def expected(self) -> float:
+        """Mean expected CIEDE2000 over the demand, casting left out."""
+        return float(expected_delta_e(self._lab, self._demand_covariance()).mean())
+
+    def best(self) -> int:
+        """The candidate after which the root mean square error, averaged over the demand, is smallest."""
+        covariance = self._demand_covariance()
+        scores = []
+        for rows in self._tiles:
+            across = self._joint[: 3 * self._demand, rows].reshape(-1, 3, 3)
+            gain = np.linalg.solve(self._joint[rows, rows] + self._noise, across.transpose(0, 2, 1))
+            left = np.einsum("dij,dji->d", self._metric, covariance - across @ gain)
+            scores.append(np.sqrt(np.maximum(left, 0.0)).mean())
+        return int(np.argmin(scores))
+
+    def take(self, place: int) -> None:
+        """Count the tile as cast and measured."""
+        rows = self._tiles[place]
+        across = self._joint[:, rows]
+        self._joint = self._joint - across @ np.linalg.solve(self._joint[rows, rows] + self._noise, across.T)
+
+    def _demand_covariance(self) -> FloatArray:
+        blocks = self._joint[: 3 * self._demand, : 3 * self._demand].reshape(self._demand, 3, self._demand, 3)
+        at = np.arange(self._demand)
+        return np.asarray(blocks[at, :, at, :], dtype=np.float64)
+
+
+def _metric(lab: FloatArray) -> FloatArray:
+    """(n, 3, 3) matrices G with dE00^2 about e' G e for small errors e, by differences."""
+    unit = np.eye(3) * _METRIC_STEP
+
+    def squared(step: FloatArray) -> FloatArray:
+        return (delta_e_2000(lab, lab + step) ** 2 + delta_e_2000(lab, lab - step) ** 2) / 2
+
+    metric = np.empty((len(lab), 3, 3))
+    for i in range(3):
+        metric[:, i, i] = squared(unit[i])
+    for i, j in ((0, 1), (0, 2), (1, 2)):
+        mixed = (squared(unit[i] + unit[j]) - metric[:, i, i] - metric[:, j, j]) / 2
+        metric[:, i, j] = metric[:, j, i] = mixed
+    return np.asarray(metric / _METRIC_STEP**2)
+
+
+def _at_hand(palette: Palette, pigments: Sequence[str] | None) -> list[int]:
+    names = list(palette.pigments)
+    for name in pigments or ():
+        if name not in palette.pigments:
+            raise UnknownNameError("pigment", name, names)
+    return [names.index(name) for name in (names if pigments is None else pigments)]
+
+
+def _demand(
+    palette: Palette, shades: Sequence[Shade], places: Sequence[int], base: str, state: str, cap: float
+) -> FloatArray:
+    """Mixtures near the shades, several ways to each; without shades, mixtures of all sorts."""
+    closed = np.setdiff1d(np.arange(len(palette.pigments)), places)
+    if not shades:
+        loads = random_recipes(palette, 20 * _GENERAL_DEMAND, cap=cap, seed=_SEED)
+        return np.asarray(loads[loads[:, closed].sum(axis=1) == 0][:_GENERAL_DEMAND])
+    out = []
+    for shade in shades:
+        lab = finite_array(shade.lab, name="A shade in demand", shape=(3,))
+        near = recipes_near(palette, lab, base=base, state=state, cap=cap)
+        near = near[near[:, closed].sum(axis=1) == 0]
+        off = delta_e_2000(palette.predict_many(near, base=base, state=state), lab)
+        out.append(_different(near[np.argsort(off)]))
+    return np.concatenate(out)
+
+
+def _different(loads: FloatArray) -> FloatArray:
+    """The first few rows, no two of the same pigments."""
+    firsts = dict[tuple[int, ...], int]()
+    for at, row in enumerate(loads):
+        firsts.setdefault(tuple(np.flatnonzero(row > 1e-4)), at)
+    return np.asarray(loads[list(firsts.values())[:_WAYS_PER_SHADE]])
+
+
+def _candidates(
+    palette: Palette, demand: FloatArray, places: Sequence[int], cap: float
+) -> list[tuple[str, FloatArray]]:
+    n, white = len(palette.pigments), _white(palette)
+    limits = [pigment.maximum_load for pigment in palette.pigments.values()]
+    tiles = [("blank", np.zeros(n))]
+    for place in places:
+        tiles += [("ladder", _single(palette, place, x)) for x in LADDER if x <= min(cap, limits[place])]
+        if white in places and white is not None and white != place:
+            load = min(TINT_LOAD, cap / 2, limits[place] / 2)
+            tiles.append(("tint", _single(palette, place, load) + _single(palette, white, load)))
+    weighable = np.round(demand / _WEIGHABLE) * _WEIGHABLE
+    tiles += [("mixture", row) for row in weighable if np.count_nonzero(row) > 1 and row.sum() <= cap]
+    return tiles
+
+
+def _single(palette: Palette, place: int, load: float) -> FloatArray:
+    vector = np.zeros(len(palette.pigments))
+    vector[place] = load
+    return vector
+
+
+def _white(palette: Palette) -> int | None:
+    """The pigment that scatters most for what it absorbs, if it scatters clearly more."""
+    if not palette.pigments:
+        return None
+    c = palette.coefficients(next(iter(palette.bases)))
+    ratio = np.log(c.pigment_s / c.pigment_k).mean(axis=1)
+    best = int(np.argmax(ratio))
+    return best if ratio[best] > 0 else None
+
+
+def _why(kind: str, loads: Mapping[str, float], before: float, after: float) -> str:
+    names = " and ".join(loads)
+    first = next(iter(loads), "")
+    reasons = {
+        "blank": "Every shade rests on the colour of the bare cement.",
+        "ladder": f"It fixes how strongly {first} colours at this load.",
+        "tint": f"{names} in one tile show how much light the pigment scatters; a ladder up to 5 % barely tells.",
+        "mixture": f"It lies close to a shade in demand and tests {names} together.",
+    }
+    return f"{reasons[kind]} Expected error over the shades in demand: {before:.1f} before, {after:.1f} dE00 after."
