@@ -49,7 +49,7 @@ def bump(height: float, at_nm: float, width_nm: float) -> Array:
 
 PAPER = 0.50 - 0.02 * np.linspace(1, 0, 31)
 BOARD = edge(0.16, 0.46, 560, 70)
-BISQUE = edge(0.13, 0.40, 582, 22) + bump(0.03, 480, 60)
+BISQUE = edge(0.147, 0.365, 570, 32)
 LEAF = edge(0.20, 0.30, 500, 26) + bump(0.055, 545, 36) - bump(0.055, 668, 26)
 CLOTH = 0.25 + bump(0.060, 470, 55) - bump(0.045, 630, 55) + edge(0, 0.03, 690, 8)
 GLAZE = edge(0.075, 0.20, 575, 38) + bump(0.012, 420, 30)
@@ -82,7 +82,7 @@ def saucer(bench: Bench, x: float, y: float) -> dict[str, Region]:
     """A small saucer of bisque clay: flat floor, raised rim."""
     u, v = bench.around(x, y)
     r = np.hypot(u, v)
-    height = 8 + 34 * np.exp(-(((r - 262) / 24) ** 2)) * (r > 200) + 0.25 * np.sin(r / 3.1)
+    height = 8 + 34 * np.exp(-(((r - 262) / 24) ** 2)) * (r > 200) + 0.08 * np.sin(r / 3.1)
     rings = 1 + 0.012 * np.sin(r / 4.2) + bench.grain(0.9, 0.012) + bench.grain(6.0, 0.008)
     bench.put(r < 286, BISQUE, height, texture=_level(rings, r < 286))
     return {"saucer": box(x, y, 105)}
@@ -224,15 +224,15 @@ def targets() -> list[tuple[str, Picture]]:
     """(cement, photograph) of the things whose shade the studio was asked for."""
     told = "Rendered by a script from invented spectra: nothing in this picture exists."
     found = [
-        ("white-cement", "target-saucer", "Bisque saucer", saucer, BISQUE, Shot("camera-a", "window", 0.80, 0.12, 35, seed=11)),
-        ("white-cement", "target-leaf", "Sage leaf", leaf, LEAF, Shot("camera-b", "daylight", 0.84, 0.09, 160, seed=12)),
-        ("white-cement", "target-cloth", "Blue-grey cloth", cloth, CLOTH, Shot("camera-c", "window", 0.76, 0.15, -50, seed=13)),
-        ("grey-cement", "target-tile", "Brown glazed tile", glazed_tile, GLAZE, Shot("camera-a", "warm-led", 0.80, 0.10, 80, seed=14)),
-        ("white-cement", "target-lid", "Coral enamel lid", enamel_lid, ENAMEL, Shot("camera-c", "daylight", 0.78, 0.08, 20, seed=15)),
+        ("white-cement", "target-1-saucer", "Bisque saucer", saucer, BISQUE, Shot("camera-a", "window", 0.80, 0.12, 35, seed=11)),
+        ("white-cement", "target-2-leaf", "Sage leaf", leaf, LEAF, Shot("camera-b", "daylight", 0.84, 0.09, 160, seed=12)),
+        ("white-cement", "target-3-cloth", "Blue-grey cloth", cloth, CLOTH, Shot("camera-c", "window", 0.76, 0.15, -50, seed=13)),
+        ("grey-cement", "target-4-tile", "Brown glazed tile", glazed_tile, GLAZE, Shot("camera-a", "warm-led", 0.80, 0.10, 80, seed=14)),
+        ("white-cement", "target-5-lid", "Coral enamel lid", enamel_lid, ENAMEL, Shot("camera-c", "daylight", 0.78, 0.08, 20, seed=15)),
     ]  # fmt: skip
     pictures = []
     for cement, name, title, lay, spectrum, shot in found:
-        region = {"target-saucer": "saucer", "target-leaf": "leaf", "target-cloth": "cloth",
-                  "target-tile": "tile", "target-lid": "lid"}[name]
+        region = {"target-1-saucer": "saucer", "target-2-leaf": "leaf", "target-3-cloth": "cloth",
+                  "target-4-tile": "tile", "target-5-lid": "lid"}[name]
         pictures.append((cement, take(name, title, lay, {region: spectrum}, shot, told)))
     return pictures

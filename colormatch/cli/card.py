@@ -1,0 +1,52 @@
+"""The picture card of one recipe, filled in from a Recipe."""
+
+from __future__ import annotations
+
+import io
+from typing import TYPE_CHECKING
+
+from .wording import SHOWN_STATES
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+    from ..recipes import Recipe
+
+_AROUND = 0.35  # how much of the photograph is shown around the marked region, as a share of it
+
+
+def card_of(recipe: Recipe, *, title: str, photo: Image | None = None, code: str = "") -> Image:
+    """A recipe card: target, predicted shades, grams, how sure that is, cautions. code: small, top right."""
+    from ..design.weights import WATER_RATIO
+    from ..render import recipe_card
+
+    palette = recipe.palette
+    return recipe_card(
+        title=title,
+        target=recipe.target,
+        predicted={state: recipe.predict(state) for state in SHOWN_STATES},
+        cement=(palette.bases[recipe.base].label, recipe.cement_g),
+        pigments=[(palette.pigments[name].label, grams, recipe.loads[name]) for name, grams in recipe.grams.items()],
+        water_g=round(WATER_RATIO * recipe.cement_g, 1),
+        numbers=[
+            ("Pigment in all, % of the cement", f"{recipe.total_load:.2%}"),
+            ("dE00 to the target, by the model", f"{recipe.delta_e:.1f}"),
+            ("dE00 to expect when cast", f"{recipe.expected_delta_e:.1f}"),
+            ("dE00 if one dose is 5 % over", f"{recipe.slip_delta_e:.1f}"),
+            ("Worst dE00 under other lights", f"{recipe.metamerism:.1f}"),
+        ],
+        notes=recipe.cautions,
+        photo=photo,
+        code=code,
+    )
+
+
+def crop(content: bytes, region: tuple[float, float, float, float]) -> Image:
+    """The marked region of a photograph (pixels of the upright picture) and a little around it."""
+    from PIL import Image, ImageOps
+
+    x0, y0, x1, y1 = region
+    dx, dy = _AROUND * (x1 - x0), _AROUND * (y1 - y0)
+    with Image.open(io.BytesIO(content)) as picture:
+        upright = ImageOps.exif_transpose(picture)
+        return upright.crop((round(x0 - dx), round(y0 - dy), round(x1 + dx), round(y1 + dy)))
