@@ -147,7 +147,8 @@ def _measured(library: Library) -> list[tuple[str | None, Tile]]:
 
 def _as_tile(record: ShadeRecord, base: str, loads: dict[str, float], name: str) -> Tile:
     spectrum = to_grid(record.wavelength_nm, record.reflectance) if record.wavelength_nm else None
-    return Tile(base, loads, record.shade(), state=record.state, name=name, spectrum=spectrum)
+    title = name if record.state == "dry" else f"{name}, {record.state}"
+    return Tile(base, loads, record.shade(), state=record.state, name=title, spectrum=spectrum)
 
 
 def _mixture_of(library: Library, swatch: Swatch) -> tuple[str, dict[str, float]] | None:
