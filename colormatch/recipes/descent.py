@@ -25,7 +25,6 @@ from .problem import IndexArray
 _DAMPING_START, _DAMPING_DOWN, _DAMPING_UP = 1e-2, 0.15, 5.0
 _DAMPING_LEAST, _DAMPING_MOST = 1e-6, 1e5
 _TINY = 1e-30
-_LEAST_GAIN = 1e-3  # relative; a step that gains less counts as arrived
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,46 +42,50 @@ class Mixes:
         low, high, cap = (a.astype(precision) for a in (self.low, self.high, self.cap))
         return Mixes(self.places, low, high, cap, self.target)
 
+    def joined(self, more: Mixes) -> Mixes:
+        """These mixes and then the others, of as many places."""
+        pairs = zip(self._parts(), more._parts(), strict=True)
+        return Mixes(*(np.concatenate(pair, axis=-1) for pair in pairs))
+
     def take(self, chosen: NDArray[np.intp]) -> Mixes:
-        return Mixes(
-            self.places[:, chosen],
-            self.low[:, chosen],
-            self.high[:, chosen],
-            self.cap[chosen],
-            self.target[chosen],
-        )
+        """Some of the mixes."""
+        return Mixes(*(part[..., chosen] for part in self._parts()))
+
+    def _parts(self) -> tuple[Any, ...]:
+        return self.places, self.low, self.high, self.cap, self.target
 
 
-Residuals = Callable[[Mixes, FloatArray], tuple[FloatArray, FloatArray]]
-"""Amounts (k, m) -> residuals (3, m) and their slopes (3, k, m)."""
+Model = Callable[[Mixes, FloatArray], tuple[FloatArray, FloatArray, FloatArray]]
+"""Amounts (k, m) -> what is to be least (m,), and 3 residuals (3, m) with slopes (3, k, m) whose sum of
+values has the same gradient, and about the same curvature, there."""
 
 
-def descend(
-    residuals: Residuals,
-    mixes: Mixes,
-    start: FloatArray,
-    *,
-    enough: float,
-    most_steps: int,
-    drop_contained: bool,
-) -> tuple[FloatArray, FloatArray]:
-    """Amounts (k, m) and squared residuals (m,) at a local least; start (k, m) must be feasible.
-
-    enough: a sum of squares below which a mix is done. drop_contained: give up (inf) a mix that wants
-    to leave a pigment out, because the smaller set is another mix of the same batch.
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """When to stop. enough: sum of values at which a mix is done; least_gain: share of the sum that a
+    step must gain, else, twice in a row, the mix has arrived. drop_contained: give up (inf) a mix that
+    wants to leave a pigment out, because the smaller set is another mix of the same batch.
     """
+
+    most_steps: int
+    enough: float
+    least_gain: float
+    drop_contained: bool = False
+
+
+def descend(model: Model, mixes: Mixes, start: FloatArray, effort: Effort) -> tuple[FloatArray, FloatArray]:
+    """Amounts (k, m) and values (m,) at a local least; start (k, m) must be feasible."""
     m = start.shape[1]
-    amounts, squares, rows = start.copy(), np.empty(m, start.dtype), np.arange(m)
+    amounts, values, rows = start.copy(), np.empty(m, start.dtype), np.arange(m)
     damping, stalled = np.full(m, _DAMPING_START, start.dtype), np.zeros(m, dtype=np.int8)
     x = start
-    r, j = residuals(mixes, x)
-    f = (r * r).sum(axis=0)
-    squares[:] = f
-    going = f >= enough
-    for _ in range(most_steps):
+    f, r, j = model(mixes, x)
+    values[:] = f
+    going = f >= effort.enough
+    for _ in range(effort.most_steps):
         trial, leaving = _step(mixes, x, r, j, damping)
-        if drop_contained:
-            squares[rows[leaving & going]] = np.inf
+        if effort.drop_contained:
+            values[rows[leaving & going]] = np.inf
             going &= ~leaving
         left = np.flatnonzero(going)
         if not left.size:
@@ -91,17 +94,16 @@ def descend(
             mixes, rows, trial, x = mixes.take(left), rows[left], trial[:, left], x[:, left]
             r, j, f, damping, stalled = r[:, left], j[:, :, left], f[left], damping[left], stalled[left]
             going = np.ones(left.size, dtype=np.bool_)
-        r_new, j_new = residuals(mixes, trial)
-        f_new = (r_new * r_new).sum(axis=0)
+        f_new, r_new, j_new = model(mixes, trial)
         better = (f_new < f) & going
-        stalled = np.where(np.abs(f - f_new) <= _LEAST_GAIN * f, stalled + 1, 0).astype(np.int8)
+        stalled = np.where(np.abs(f - f_new) <= effort.least_gain * f, stalled + 1, 0).astype(np.int8)
         x, r, j = np.where(better, trial, x), np.where(better, r_new, r), np.where(better, j_new, j)
         f = np.where(better, f_new, f)
         damping *= np.where(better, _DAMPING_DOWN, _DAMPING_UP).astype(start.dtype)
         np.maximum(damping, _DAMPING_LEAST, out=damping)
-        amounts[:, rows[going]], squares[rows[going]] = x[:, going], f[going]
-        going &= (f >= enough) & (stalled < 2) & (damping < _DAMPING_MOST)
-    return amounts, squares
+        amounts[:, rows[going]], values[rows[going]] = x[:, going], f[going]
+        going &= (f >= effort.enough) & (stalled < 2) & (damping < _DAMPING_MOST)
+    return amounts, values
 
 
 def _step(

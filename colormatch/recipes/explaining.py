@@ -1,0 +1,178 @@
+"""Out of reach: how far, what stops it, and what would bring it nearer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..arrays import FloatArray
+from ..colorimetry import lab_to_lch
+from ..difference import delta_e_2000_parts
+from ..errors import ColormatchError
+from ..palette import ASTM_C979_MAXIMUM, Palette
+from ..shade import Shade
+from ..starter import starter_palette
+from .limits import MOST_PIGMENTS, Limits
+from .problem import Problem
+from .solver import solve
+
+_WITHIN = 1.0  # CIEDE2000
+_WORTH = 0.5  # a remedy is named when it brings the shade this much nearer
+_GREY_CHROMA = 8.0  # below it a hue has no meaning for the eye; from memory
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """One thing to change, the distance then left, and a sentence that says both."""
+
+    what: str
+    distance: float
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReachReport:
+    """Whether a shade can be met under the limits, and if not, why.
+
+    distance: CIEDE2000 of the nearest shade by the model's mean, before rounding to the scale. loads: its
+    recipe. obstacles: sentences, what stops it. remedies: what would help, the best first.
+    """
+
+    target: Shade
+    base: str
+    in_reach: bool
+    distance: float
+    nearest: Shade
+    loads: dict[str, float]
+    obstacles: tuple[str, ...]
+    remedies: tuple[Remedy, ...]
+
+    @property
+    def sentence(self) -> str:
+        """The whole of it in a few plain sentences."""
+        if self.in_reach:
+            return f"Within reach: {self.distance:.1f} dE00 from the nearest shade that can be cast."
+        words = [f"Out of reach by {self.distance:.1f} dE00.", *self.obstacles]
+        words += [remedy.sentence for remedy in self.remedies[:2]] or ["Nothing in this palette would help."]
+        return " ".join(words)
+
+
+def explain_reach(
+    palette: Palette,
+    target: Shade,
+    base: str = "white-cement",
+    limits: Limits | None = None,
+    *,
+    state: str = "dry",
+) -> ReachReport:
+    """How near a shade can be come, what stops it and what would fix it; errors as `find_recipes`."""
+    problem = Problem(palette, base, state, limits or Limits())
+    distance, loads = _nearest(problem, target)
+    nearest_lab = problem.lab(loads[None, :])[0]
+    named = {problem.names[i]: float(loads[i]) for i in np.flatnonzero(loads > 0)}
+    within = distance <= _WITHIN
+    remedies = [] if within else _remedies(problem, target, distance)
+    return ReachReport(
+        target=target,
+        base=base,
+        in_reach=within,
+        distance=distance,
+        nearest=palette.predict(named, base, state),
+        loads=named,
+        obstacles=() if within else _obstacles(problem, target.lab, nearest_lab, loads),
+        remedies=tuple(remedies),
+    )
+
+
+def _nearest(problem: Problem, target: Shade) -> tuple[float, FloatArray]:
+    best = solve(problem, target.lab[None, :])[0]
+    return float(best.delta_e[0]), best.loads[0]
+
+
+def _obstacles(problem: Problem, target: FloatArray, nearest: FloatArray, loads: FloatArray) -> tuple[str, ...]:
+    """The cap, where it binds; then the parts of the difference that weigh most."""
+    found = []
+    cap = float(problem.cap_of(loads > 0))
+    if loads.sum() > cap * (1 - 1e-3):
+        tight = [problem.names[i] for i in np.flatnonzero((loads > 0) & (problem.own_maximum <= cap + 1e-9))]
+        whose = f" (the own maximum of {', '.join(tight)})" if tight and cap < problem.limits.load_cap else ""
+        found.append(f"The nearest recipe stands at the cap of {cap:.1%} pigment{whose}.")
+    light, chroma, hue = np.abs(delta_e_2000_parts(target, nearest))
+    largest = max(light, chroma, hue)
+    wanted, got = lab_to_lch(target), lab_to_lch(nearest)
+    if light > 0.5 * largest:
+        found.append(_lightness_words(problem, wanted[0], got[0]))
+    if chroma > 0.5 * largest:
+        word = "strong" if wanted[1] > got[1] else "muted"
+        found.append(f"Chroma: {wanted[1]:.0f} is wanted, {got[1]:.0f} comes nearest; not {word} enough.")
+    if hue > 0.5 * largest and wanted[1] > _GREY_CHROMA:
+        found.append(
+            f"Hue: no mix of these pigments comes to {wanted[2]:.0f} degrees at that lightness and chroma; "
+            f"the nearest has {got[2]:.0f} degrees."
+        )
+    return tuple(found)
+
+
+def _lightness_words(problem: Problem, wanted: float, got: float) -> str:
+    if wanted < got:
+        return f"Lightness: L* {wanted:.0f} is wanted, {got:.0f} comes nearest; not dark enough."
+    bare = float(problem.lab(problem.fixed[None, :])[0, 0])
+    if wanted > bare:
+        return f"Lightness: L* {wanted:.0f} is wanted, but {problem.base} itself has only L* {bare:.0f}."
+    return f"Lightness: L* {wanted:.0f} is wanted, {got:.0f} comes nearest; not light enough at that chroma."
+
+
+def _remedies(problem: Problem, target: Shade, distance: float) -> list[Remedy]:
+    """Every single change tried with the solver, those that help, best first."""
+    found = []
+    for what, changed in _changes(problem):
+        try:
+            left, loads = _nearest(changed, target)
+        except ColormatchError:  # the limits do not fit this change: it is no remedy
+            continue
+        if distance - left < _WORTH:
+            continue
+        end = "bring it within reach" if left <= _WITHIN else f"bring it to {left:.1f} dE00"
+        total = f" (with {loads.sum():.1%} pigment)" if what.startswith("a cap") else ""
+        found.append(Remedy(what, left, f"{what[0].upper()}{what[1:]} would {end}{total}."))
+    return sorted(found, key=lambda remedy: remedy.distance)
+
+
+def _changes(problem: Problem) -> Iterator[tuple[str, Problem]]:
+    palette, limits = problem.palette, problem.limits
+    for base, record in palette.bases.items():
+        if base != problem.base:
+            yield f"{record.label.lower()} as the base", replace(problem, base=base)
+    if limits.load_cap < ASTM_C979_MAXIMUM:
+        raised = replace(limits, load_cap=ASTM_C979_MAXIMUM)
+        yield (
+            f"a cap of {ASTM_C979_MAXIMUM:.0%} (each pigment's own maximum still holds)",
+            replace(problem, limits=raised),
+        )
+    if limits.max_pigments < MOST_PIGMENTS:
+        yield f"up to {MOST_PIGMENTS} pigments", replace(problem, limits=replace(limits, max_pigments=MOST_PIGMENTS))
+    if limits.stock_g:
+        yield "more in stock", replace(problem, limits=replace(limits, stock_g={}))
+    for name in palette.pigments:
+        if name in limits.never_use or (limits.pigments is not None and name not in limits.pigments):
+            yield f"allowing {name}", replace(problem, limits=_allowing(limits, name))
+    yield from _starter_changes(problem)
+
+
+def _starter_changes(problem: Problem) -> Iterator[tuple[str, Problem]]:
+    """A starter pigment the palette lacks, with the starter's curves as they are."""
+    palette, limits = problem.palette, problem.limits
+    for name, pigment in starter_palette().pigments.items():
+        if name in palette.pigments:
+            continue
+        details = {f: getattr(pigment, f) for f in ("k_shape", "s_shape", "maximum_load", "label")}
+        allowed = _allowing(limits, name)
+        yield f"buying {name}", replace(problem, palette=palette.with_pigment(name, **details), limits=allowed)
+
+
+def _allowing(limits: Limits, name: str) -> Limits:
+    allowed = None if limits.pigments is None else (*limits.pigments, name)
+    never = tuple(other for other in limits.never_use if other != name)
+    return replace(limits, pigments=allowed, never_use=never)
