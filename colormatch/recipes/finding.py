@@ -83,19 +83,26 @@ def with_preblends(recipe: Recipe) -> Recipe:
     small = tuple(name for name in recipe.small_doses if name not in recipe.limits.fixed_loads)
     if not small:
         return recipe
-    loads, target = problem.palette.load_vector(recipe.loads)[None, :], recipe.target.lab[None, :]
-    steps = np.full(loads.shape, recipe.limits.step_load)
-    steps[:, [problem.names.index(name) for name in small]] *= PREBLEND_SHARE
-    rounded, _ = round_to_scale(problem, loads, target, steps)
-    judged = _judge(problem, rounded, target, recipe.target.covariance[None], steps, None)
-    finer = _recipe(problem, recipe.target, judged, Choice(0, recipe.reasons), recipe.metamerism_of)
+    loads = problem.palette.load_vector(recipe.loads)
+    finer = recipe_from_loads(problem, loads, recipe.target, preblended=small)
     return replace(
         finer,
         metamerism=recipe.metamerism,
+        metamerism_of=recipe.metamerism_of,
+        reasons=recipe.reasons,
         verdict=recipe.verdict,
         cautions=recipe.cautions,
         preblended_pigments=tuple(name for name in small if name in finer.grams),
     )
+
+
+def recipe_from_loads(problem: Problem, loads: FloatArray, target: Shade, preblended: Sequence[str] = ()) -> Recipe:
+    """One recipe from loads (n,), rounded to the scale's step, a tenth of it for the pre-blended pigments."""
+    steps = np.full((1, len(loads)), problem.limits.step_load)
+    steps[:, [problem.names.index(name) for name in preblended]] *= PREBLEND_SHARE
+    rounded, _ = round_to_scale(problem, loads[None, :], target.lab[None, :], steps, most_moves)
+    judged = _judge(problem, rounded, target.lab[None, :], target.covariance[None], steps, None)
+    return _recipe(problem, target, judged, shortlist(judged, 1)[0], _INCONSTANCY)
 
 
 def _targets(target: Shade | Sequence[Shade]) -> tuple[list[Shade], bool]:

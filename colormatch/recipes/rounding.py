@@ -18,13 +18,17 @@ _MOST_MOVES = 60
 
 
 def round_to_scale(
-    problem: Problem, loads: FloatArray, targets: FloatArray, steps: FloatArray | None = None
+    problem: Problem,
+    loads: FloatArray,
+    targets: FloatArray,
+    steps: FloatArray | None = None,
+    most_moves: int = _MOST_MOVES,
 ) -> tuple[FloatArray, FloatArray]:
     """Weighable loads (m, n) near `loads`, with their CIEDE2000 (m,) to the targets (m, 3).
 
     steps: (m, n) load of one step for each pigment, the scale's own unless given (a pre-blend's is
     finer). From the loads rounded down, moves to the best of all 3^k neighbours (each pigment one step
-    down, kept, one step up, or left out when that is a step away) until none is better.
+    down, kept or one step up) until none is better, or `most_moves` have been made.
     """
     if steps is None:
         steps = np.full(loads.shape, problem.limits.step_load)
@@ -38,13 +42,18 @@ def round_to_scale(
         for first in range(0, len(rows), at_once):
             part = slice(first, first + at_once)
             rounded[rows[part]], delta_e[rows[part]] = _search(
-                problem, loads[rows[part]], places[part], targets[rows[part]], steps[rows[part]]
+                problem, loads[rows[part]], places[part], targets[rows[part]], steps[rows[part]], most_moves
             )
     return rounded, delta_e
 
 
 def _search(
-    problem: Problem, loads: FloatArray, places: IndexArray, targets: FloatArray, steps: FloatArray
+    problem: Problem,
+    loads: FloatArray,
+    places: IndexArray,
+    targets: FloatArray,
+    steps: FloatArray,
+    most_moves: int,
 ) -> tuple[FloatArray, FloatArray]:
     m, size = places.shape
     step = np.take_along_axis(steps, places, axis=1)
@@ -53,7 +62,7 @@ def _search(
     delta_e = _delta_e(problem, count[:, None, :], places, step, targets)[:, 0]
     offsets = _neighbours(size)
     going = np.arange(m)
-    for _ in range(_MOST_MOVES):
+    for _ in range(most_moves):
         if not going.size:
             break
         around = count[going, None, :] + offsets

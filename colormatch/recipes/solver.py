@@ -6,6 +6,7 @@ target. Refining: the best few dozen, in double precision, by CIEDE2000 itself.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -29,6 +30,7 @@ _POLISHING = Effort(most_steps=15, enough=1e-5, least_gain=1e-6)
 _POLISHED = 6  # sets polished for a target out of reach
 _LEAST_CURVATURE = 0.02
 _FAN_TOTALS, _FAN_PARTS = np.array([0.05, 0.15, 0.4, 1.0]), 4
+_TRACE = 1e-4  # g per g of dry cement
 _SEEDS = 16  # sets of the fan refined for a target that may be out of reach
 _MET, _HOPELESS = 0.3, 3.0  # CIEDE2000: as good as met before refining; too far behind the best
 
@@ -178,6 +180,25 @@ def _most_promising(
     return np.flatnonzero(kept.ravel())
 
 
+def refine_sets(problem: Problem, sets: Sequence[IndexArray], start: FloatArray, target: FloatArray) -> FloatArray:
+    """Loads (m, n) nearest to one target (3,) of the given sets of free pigments, from loads (m, n)."""
+    n, width = len(problem.names), max(len(one) for one in sets)
+    places = np.full((max(width, 1), len(sets)), n, dtype=np.intp)
+    for row, one in enumerate(sets):
+        places[: len(one), row] = one
+    low, high = np.append(problem.low, 0.0)[places], np.append(problem.high, 0.0)[places]
+    ceiling = np.append(problem.own_maximum, np.inf)[places].min(axis=0)
+    cap = np.minimum(ceiling, float(problem.cap_of(problem.fixed > 0))) - problem.fixed.sum()
+    mixes = Mixes(places, low, high, np.maximum(cap, 0.0), np.zeros(len(sets), dtype=np.intp))
+    amounts = np.take_along_axis(np.append(start, np.zeros((len(sets), 1)), axis=1), places.T, axis=1).T
+    # A pigment that was not in it starts with a trace, so that its slope is not that of an empty place.
+    amounts = np.maximum(amounts, np.where(places < n, _TRACE, 0.0))
+    kernel, targets = LoadKernel(problem.coefficients, np.float64), target[None, :]
+    amounts, _ = _refine(problem, kernel, mixes, amounts, targets)
+    amounts = _polish(problem, kernel, mixes, amounts, targets)
+    return _loads(problem, mixes, amounts)
+
+
 def _refine(
     problem: Problem, kernel: LoadKernel, mixes: Mixes, start: FloatArray, targets: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
@@ -219,12 +240,7 @@ def _polish(problem: Problem, kernel: LoadKernel, mixes: Mixes, start: FloatArra
 
 
 def _sorted_candidates(problem: Problem, mixes: Mixes, amounts: FloatArray, targets: FloatArray) -> list[Candidates]:
-    n = len(problem.names)
-    loads = np.zeros((amounts.shape[1], n + 1))
-    rows = np.arange(len(loads))
-    for place, amount in zip(mixes.places, amounts, strict=True):
-        loads[rows, place] = amount
-    loads = loads[:, :n] + problem.fixed
+    loads = _loads(problem, mixes, amounts)
     delta_e = delta_e_2000(targets[mixes.target], problem.lab(loads))
     found = []
     for t in range(len(targets)):
@@ -232,3 +248,11 @@ def _sorted_candidates(problem: Problem, mixes: Mixes, amounts: FloatArray, targ
         own = own[np.argsort(delta_e[own], kind="stable")]
         found.append(Candidates(loads[own], delta_e[own]))
     return found
+
+
+def _loads(problem: Problem, mixes: Mixes, amounts: FloatArray) -> FloatArray:
+    """(m, n) loads of all pigments, the fixed ones with them."""
+    n = len(problem.names)
+    loads = np.zeros((amounts.shape[1], n + 1))
+    np.put_along_axis(loads, mixes.places.T, amounts.T, axis=1)
+    return np.asarray(loads[:, :n] + problem.fixed)
