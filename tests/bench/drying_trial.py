@@ -43,15 +43,20 @@ def run_trial(pieces: int, seed: int, looks: int = 10) -> Tally:
 
 def _follow(piece: DryingPiece, days: np.ndarray, grams: np.ndarray, stride: int, tally: Tally) -> None:
     truth, said = piece.seal_day(), None
-    for count in range(4, len(days) + 1, stride):
+    for count in range(4, len(days) + 1):
+        counted = (count - 4) % stride == 0
+        close = said is None and days[count - 1] >= 0.75 * truth
+        if not counted and not close:
+            continue
         drying = follow_drying(days[:count], grams[:count], scale_step_g=STEP_G, remainder=REMAINDER)
-        held = bool(drying.seal_day[0] <= truth <= drying.seal_day[2])
-        tally.looks += 1
-        tally.outliers_named += bool(drying.outliers)
-        tally.held.setdefault(piece.law, []).append(held)
-        (tally.held_when_not if drying.verdict == "cannot tell" else tally.held_when_told).append(held)
         if drying.verdict == "seal" and said is None:
             said = float(days[count - 1])
+        if counted:
+            held = bool(drying.seal_day[0] <= truth <= drying.seal_day[2])
+            tally.looks += 1
+            tally.outliers_named += bool(drying.outliers)
+            tally.held.setdefault(piece.law, []).append(held)
+            (tally.held_when_not if drying.verdict == "cannot tell" else tally.held_when_told).append(held)
     if said is None:
         tally.never += 1
     else:

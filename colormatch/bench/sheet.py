@@ -1,0 +1,200 @@
+"""The batch sheet: everything the bench needs on one page, ready for HTML or PDF.
+
+Names come from people: they are cut to a length, stripped of control characters and never trusted.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import unicodedata
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from ..colorimetry import lab_to_hex
+from ..errors import InputError
+from ..palette import Palette
+from ..shade import Shade
+from .batch import Batch, WeighedBowl
+from .cautions import DEFERENCE, PRACTICE, STEPS, Step, caution_for
+
+MOST_BOWLS = 4
+MOST_PIGMENTS = 8
+_CODE_LETTERS = "23456789ABCDEFGHJKLMNPQRSTUVWXYZ"  # no 0, O, 1 or I
+_LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+_STATE_WORDS = {"demould": "at demould", "wet": "wet", "dry": "dry", "sealed": "sealed"}
+ADDITIVE_NOTE = "Additive (plasticiser and the like): only as its data sheet says; it takes the place of water."
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line to weigh: what, grams in the bowl and in one piece (as printed), and whether it is the cement."""
+
+    name: str
+    grams: str
+    per_piece: str
+    kind: str  # "cement", "pigment" or "water"
+
+
+@dataclass(frozen=True, slots=True)
+class Chip:
+    """A predicted shade: a letter to find it by in black and white, its state, its numbers, its colour."""
+
+    letter: str
+    state: str
+    numbers: str
+    doubt: str
+    hex: str
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """One bowl on the sheet."""
+
+    title: str
+    lines: tuple[Line, ...]
+    cap: str
+    chips: tuple[Chip, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """The whole page as text, in the order it is printed."""
+
+    title: str
+    code: str
+    facts: tuple[str, ...]
+    blocks: tuple[Block, ...]
+    steps: tuple[Step, ...]
+    notes: tuple[str, ...]
+
+
+def compose_sheet(
+    batch: Batch,
+    *,
+    title: str,
+    palette: Palette | None = None,
+    shades: Mapping[str, Mapping[str, Shade]] | None = None,
+    states: Sequence[str] = ("demould", "dry", "sealed"),
+    made_on: date | None = None,
+    prices_per_kg: Mapping[str, float | None] | None = None,
+    currency: str = "",
+    labels: Mapping[str, str] | None = None,
+    uses: Sequence[str] = (),
+    notes: Sequence[str] = (),
+) -> Sheet:
+    """Put a batch on a sheet.
+
+    Chips come from `shades` (bowl name -> state -> Shade) or, without it, from `palette` for the loads after
+    rounding. labels: names to print instead of the palette's. uses: see `cautions.USES`. A sheet holds
+    at most four bowls of eight pigments. Raises InputError beyond that.
+    """
+    if len(batch.bowls) > MOST_BOWLS or any(len(b.pigments_g) > MOST_PIGMENTS for b in batch.bowls):
+        raise InputError(
+            f"A sheet holds at most {MOST_BOWLS} bowls of {MOST_PIGMENTS} pigments; this batch has "
+            f"{len(batch.bowls)} bowls. Make one sheet for each part."
+        )
+    known = labels or {}
+    blocks, used = [], 0
+    for bowl in batch.bowls:
+        predicted = (shades or {}).get(bowl.name) if shades is not None else _predict(palette, bowl, states)
+        chips = _chips(predicted or {}, used)
+        used += len(chips)
+        blocks.append(Block(short_name(bowl.name), _lines(batch, bowl, known), _cap(bowl), chips))
+    facts = _facts(batch, made_on, prices_per_kg, currency)
+    extra = (*(short_name(note, 300) for note in notes), *(caution_for(use, deference=False) for use in uses))
+    return Sheet(
+        title=short_name(title, 70) or "Batch",
+        code=batch_code(batch, title=title, made_on=made_on),
+        facts=facts,
+        blocks=tuple(blocks),
+        steps=STEPS,
+        notes=(ADDITIVE_NOTE, *extra, f"{PRACTICE} {DEFERENCE}"),
+    )
+
+
+def batch_code(batch: Batch, *, title: str = "", made_on: date | None = None) -> str:
+    """Six letters and digits that stand for this batch, its title and its day; the same every time."""
+    content = {
+        "title": title,
+        "made_on": made_on.isoformat() if made_on else "",
+        "pieces": batch.pieces,
+        "bowls": [[b.name, b.base, b.cement_g, sorted(b.pigments_g.items()), b.water_most_g] for b in batch.bowls],
+    }
+    digest = hashlib.sha256(json.dumps(content, sort_keys=True).encode()).digest()
+    number = int.from_bytes(digest[:4], "big")
+    return "".join(_CODE_LETTERS[(number >> (5 * place)) & 31] for place in range(6))
+
+
+def short_name(name: str, limit: int = 44) -> str:
+    """A name fit to print: one line, no control or direction characters, at most two marks per letter."""
+    kept: list[str] = []
+    marks = 0
+    for letter in unicodedata.normalize("NFC", str(name)[: 20 * limit]):
+        kind = unicodedata.category(letter)
+        marks = marks + 1 if kind == "Mn" else 0
+        if kind[0] == "C" and letter != "\u200d":
+            letter = " " if letter in "\t\n\r" else ""
+        if marks <= 2:
+            kept.append(letter)
+    text = " ".join("".join(kept).split())
+    return text if len(text) <= limit else text[: limit - 1].rstrip() + "…"
+
+
+def _predict(palette: Palette | None, bowl: WeighedBowl, states: Sequence[str]) -> Mapping[str, Shade]:
+    if palette is None:
+        return {}
+    return {state: palette.predict(bowl.loads, bowl.base, state) for state in states}
+
+
+def _chips(shades: Mapping[str, Shade], used: int) -> tuple[Chip, ...]:
+    chips = []
+    for number, (state, shade) in enumerate(shades.items()):
+        lightness, a, b = (round(float(x)) + 0 for x in shade.lab)
+        doubt = f"each ± {max(shade.sd, 1):.0f}" if shade.sd > 0 else ""
+        words = _STATE_WORDS.get(state, short_name(state, 20))
+        letter = _LETTERS[(used + number) % len(_LETTERS)]
+        chips.append(Chip(letter, words, f"L* {lightness} a* {a} b* {b}", doubt, str(lab_to_hex(shade.lab))))
+    return tuple(chips)
+
+
+def _lines(batch: Batch, bowl: WeighedBowl, labels: Mapping[str, str]) -> tuple[Line, ...]:
+    share = 1 / (batch.pieces * (1 + batch.waste))
+
+    def line(name: str, grams: float, kind: str) -> Line:
+        step = batch.scale_step_g if kind == "pigment" else batch.bulk_step_g
+        return Line(name, _grams(grams, step), _grams(grams * share, min(step, 0.1)), kind)
+
+    return (
+        line(short_name(labels.get(bowl.base, bowl.base)), bowl.cement_g, "cement"),
+        *(line(short_name(labels.get(n, n)), grams, "pigment") for n, grams in bowl.pigments_g.items()),
+        line("Water first", bowl.water_start_g, "water"),
+        line("Water at most", bowl.water_most_g, "water"),
+    )
+
+
+def _grams(grams: float, step: float) -> str:
+    """As many places as the scale shows."""
+    places = next((p for p in range(4) if abs(step * 10**p - round(step * 10**p)) < 1e-9), 4)
+    return f"{grams:.{places}f}"
+
+
+def _cap(bowl: WeighedBowl) -> str:
+    cap = bowl.cap_g / bowl.cement_g
+    share = bowl.pigment_g / bowl.cement_g
+    return f"Pigment {bowl.pigment_g:.4g} g ({share:.1%}), cap {bowl.cap_g:.4g} g ({100 * cap:.3g}%)"
+
+
+def _facts(
+    batch: Batch, made_on: date | None, prices: Mapping[str, float | None] | None, currency: str
+) -> tuple[str, ...]:
+    facts = [made_on.isoformat() if made_on else "Date: ____________"]
+    facts.append(f"{batch.pieces} piece{'s' if batch.pieces > 1 else ''}, {batch.waste:.0%} for waste")
+    facts.append(f"{batch.total_g:.0f} g wet mix in all" + (f", {batch.fill_g:.0f} g a mould" if batch.fill_g else ""))
+    if prices is not None:
+        cost, missing = batch.cost(prices)
+        unit = f" {short_name(currency, 8)}" if currency else ""
+        without = f" (without {', '.join(short_name(m, 24) for m in missing[:2])})" if missing else ""
+        facts.append(f"Cost {cost:.2f}{unit}, {cost / batch.pieces:.2f}{unit} a piece{without}")
+    return tuple(facts)

@@ -1,0 +1,203 @@
+"""The batch sheet as a one-page PDF (A4), drawn with reportlab; import this module only when it is needed."""
+
+from __future__ import annotations
+
+from functools import cache
+from html import escape
+from io import BytesIO
+from typing import Any
+
+from reportlab.lib.colors import HexColor, black
+from reportlab.lib.pagesizes import A4
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.units import mm
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFError, TTFont
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import Flowable, Frame, KeepInFrame, Paragraph, Spacer, Table
+
+from .sheet import Block, Chip, Sheet
+
+_MARGIN = 10 * mm
+_WIDTH, _HEIGHT = A4[0] - 2 * _MARGIN, A4[1] - 2 * _MARGIN
+_SCALES = (1.4, 1.3, 1.2, 1.1, 1.0, 0.9, 0.8, 0.7, 0.6)
+# The first pair found is used; the last comes with reportlab but has Latin letters only.
+_FONTS = (("DejaVuSans.ttf", "DejaVuSans-Bold.ttf"), ("Vera.ttf", "VeraBd.ttf"))
+_REGULAR, _BOLD = "BenchSheet", "BenchSheet-Bold"
+_MISSING = "□"
+
+
+def sheet_pdf(sheet: Sheet) -> bytes:
+    """The sheet as the bytes of a PDF: one page, in the largest letters that fit."""
+    buffer = BytesIO()
+    canvas = Canvas(buffer, pagesize=A4, invariant=1)
+    canvas.setTitle(sheet.code)
+    canvas.setSubject("Batch sheet")
+    for scale in _SCALES:
+        content = _Page(sheet, scale).content()
+        if sum(part.wrap(_WIDTH, _HEIGHT)[1] for part in content) <= _HEIGHT:
+            break
+    page = KeepInFrame(_WIDTH, _HEIGHT, content, mode="shrink", name="page")
+    frame = Frame(_MARGIN, _MARGIN, _WIDTH, _HEIGHT, leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0)
+    frame.addFromList([page], canvas)
+    canvas.showPage()
+    canvas.save()
+    return buffer.getvalue()
+
+
+@cache
+def _letters() -> frozenset[int]:
+    """Register a pair of fonts once; the characters it can show."""
+    for regular, bold in _FONTS:
+        try:
+            plain, strong = TTFont(_REGULAR, regular), TTFont(_BOLD, bold)
+        except TTFError:
+            continue
+        pdfmetrics.registerFont(plain)
+        pdfmetrics.registerFont(strong)
+        pdfmetrics.registerFontFamily(_REGULAR, normal=_REGULAR, bold=_BOLD, italic=_REGULAR, boldItalic=_BOLD)
+        return frozenset(plain.face.charToGlyph)
+    raise RuntimeError("reportlab came without its own fonts")  # a broken installation
+
+
+def _safe(text: str) -> str:
+    """Escaped for reportlab's markup; what the font lacks becomes an empty box, or a question mark."""
+    letters = _letters()
+    missing = _MISSING if ord(_MISSING) in letters else "?"
+    return escape("".join(c if c == " " or ord(c) in letters else missing for c in text if c != "\u200d"))
+
+
+def _table(rows: list[list[Any]], widths: list[float], *style: tuple[Any, ...]) -> Table:
+    plain = [
+        ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
+        ("LEFTPADDING", (0, 0), (-1, -1), 0),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 0),
+        ("TOPPADDING", (0, 0), (-1, -1), 1.5),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 1.5),
+    ]
+    return Table(rows, colWidths=widths, style=[*plain, *style])
+
+
+class _Page:
+    """The parts of one sheet with all letters `scale` times their usual size."""
+
+    def __init__(self, sheet: Sheet, scale: float) -> None:
+        _letters()
+        self.sheet, self.scale = sheet, scale
+
+    def content(self) -> list[Flowable]:
+        gap = Spacer(1, 2.5 * mm)
+        notes = [self.text(_safe(note), 7.5) for note in self.sheet.notes]
+        return [self.header(), gap, self.bowls(), gap, self.steps(), Spacer(1, 1 * mm), *notes]
+
+    def text(self, markup: str, size: float, *, bold: bool = False, align: int = 0) -> Paragraph:
+        points = size * self.scale
+        font = _BOLD if bold else _REGULAR
+        style = ParagraphStyle("sheet", fontName=font, fontSize=points, leading=points * 1.2, alignment=align)
+        return Paragraph(markup, style)
+
+    def header(self) -> Table:
+        box_width = 38 * mm * self.scale
+        left = _table(
+            [[self.text(_safe(self.sheet.title), 19, bold=True)], [self.text(_safe(" · ".join(self.sheet.facts)), 10)]],
+            [_WIDTH - box_width - 4 * mm],
+        )
+        code = [[self.text("find it again", 7, align=1)], [self.text(self.sheet.code, 18, bold=True, align=1)]]
+        box = _table(code, [box_width], ("BOX", (0, 0), (-1, -1), 2, black), ("BOTTOMPADDING", (0, 1), (0, 1), 4))
+        return _table(
+            [[left, box]],
+            [_WIDTH - box_width, box_width],
+            ("VALIGN", (0, 0), (-1, -1), "TOP"),
+            ("LINEBELOW", (0, 0), (-1, 0), 2.5, black),
+            ("BOTTOMPADDING", (0, 0), (-1, -1), 5),
+        )
+
+    def bowls(self) -> Table:
+        """Bowls side by side in twos, one alone over the full width."""
+        across, gap = min(2, len(self.sheet.blocks)), 4 * mm
+        width = (_WIDTH - gap * (across - 1)) / across
+        cells: list[Any] = [self.bowl(block, width) for block in self.sheet.blocks]
+        if across == 1:
+            return _table([[cell] for cell in cells], [width])
+        cells += [""] * (len(cells) % 2)
+        rows = [[cells[i], "", cells[i + 1]] for i in range(0, len(cells), 2)]
+        return _table(rows, [width, gap, width], ("VALIGN", (0, 0), (-1, -1), "TOP"))
+
+    def bowl(self, block: Block, width: float) -> Table:
+        inner = width - 4 * mm
+        grams, piece, tick = 23 * mm * self.scale, 13 * mm * self.scale, 6 * mm * self.scale
+        rows: list[list[Any]] = [["", "", self.text("g in bowl", 7.5, align=2), self.text("g a piece", 7.5, align=2)]]
+        for line in block.lines:
+            size = 13.5 if line.kind == "water" else 17
+            cells = [self.text(_safe(line.name), 10.5), self.text(line.grams, size, bold=True, align=2)]
+            rows.append([_Tick(4.5 * mm * self.scale), *cells, self.text(line.per_piece, 9, align=2)])
+        widths = [tick, inner - grams - piece - tick, grams, piece]
+        parts: list[list[Any]] = [
+            [self.text(_safe(block.title), 14, bold=True)],
+            [_table(rows, widths, ("LINEABOVE", (0, 1), (-1, -1), 0.5, black))],
+            [self.text(_safe(block.cap), 9)],
+        ]
+        if block.chips:
+            parts.append([self.chips(block.chips, inner)])
+        return _table(
+            parts,
+            [width],
+            ("BOX", (0, 0), (-1, -1), 1.2, black),
+            ("LINEABOVE", (0, 2), (-1, 2), 1, black),
+            ("LEFTPADDING", (0, 0), (-1, -1), 2 * mm),
+            ("RIGHTPADDING", (0, 0), (-1, -1), 2 * mm),
+        )
+
+    def chips(self, chips: tuple[Chip, ...], width: float) -> Table:
+        each = width / len(chips)
+        colours = [_Swatch(chip.hex, each - 2 * mm, 8 * mm * self.scale) for chip in chips]
+        words = [
+            self.text(f"<b>{chip.letter}</b> {_safe(chip.state)}<br/>{_safe(chip.numbers)}<br/>{_safe(chip.doubt)}", 7)
+            for chip in chips
+        ]
+        return _table([colours, words], [each] * len(chips), ("VALIGN", (0, 0), (-1, -1), "TOP"))
+
+    def steps(self) -> Table:
+        rows, small = [], 8.5 * self.scale
+        for number, step in enumerate(self.sheet.steps, start=1):
+            caution = f'<font size="{small:.1f}"><b>!</b> {_safe(step.caution)}</font>'
+            words = self.text(f"<b>{_safe(step.name)}.</b> {_safe(step.work)} {caution}", 9.5)
+            rows.append([self.text(str(number), 12, bold=True), words])
+        number_width = 7 * mm * self.scale
+        return _table(
+            rows,
+            [number_width, _WIDTH - number_width],
+            ("LINEABOVE", (0, 0), (-1, -1), 0.5, black),
+            ("VALIGN", (0, 0), (-1, -1), "TOP"),
+        )
+
+
+class _Tick(Flowable):  # type: ignore[misc]
+    """An empty box to tick."""
+
+    def __init__(self, side: float) -> None:
+        super().__init__()
+        self.side = side
+
+    def wrap(self, width: float, height: float) -> tuple[float, float]:
+        return self.side, self.side
+
+    def draw(self) -> None:
+        self.canv.setLineWidth(1)
+        self.canv.rect(0, 0, self.side, self.side)
+
+
+class _Swatch(Flowable):  # type: ignore[misc]
+    """A filled, bordered rectangle."""
+
+    def __init__(self, colour: str, width: float, height: float) -> None:
+        super().__init__()
+        self.colour, self.size = colour, (width, height)
+
+    def wrap(self, width: float, height: float) -> tuple[float, float]:
+        return self.size
+
+    def draw(self) -> None:
+        self.canv.setFillColor(HexColor(self.colour))
+        self.canv.setStrokeColor(black)
+        self.canv.rect(0, 0, *self.size, stroke=1, fill=1)
