@@ -6,9 +6,10 @@ from html import escape
 
 import streamlit as st
 
+from colormatch.bench.cautions import caution_at
 from colormatch.library import draw_down_stock
 from colormatch.pages.bowl import FIRST, WATERS, Work, begin, put_in, settle
-from colormatch.pages.drawing import Chip, plain, show_cautions, show_chips, show_table
+from colormatch.pages.drawing import SAID_LAST, Chip, plain, show_cautions, show_chips, show_table
 from colormatch.pages.guard import guard
 from colormatch.pages.keeping import keep_batch
 from colormatch.pages.state import Bench, Casting, in_hand
@@ -19,20 +20,11 @@ _LARGE = """<style>
 .step {background:#f1f1f1; padding:18px 20px; border-radius:4px; line-height:1.2}
 .step b {display:block; font-size:2.0rem} .step i {font-style:normal; font-size:3.4rem; font-weight:700}
 .step span {display:block; font-size:1rem; margin-top:6px}
-.st-key-bowl input {font-size:2rem; height:4rem}
+.st-key-bowl [data-testid="stNumberInputContainer"] {height:4.2rem} .st-key-bowl input {font-size:2rem}
 .st-key-bowl button {min-height:4rem}
 .st-key-bowl button p {font-size:1.3rem}
 </style>"""
-BEFORE = {
-    "cement": "Mask on, no draught: dry cement is fine dust that may hold silica.",
-    "pigment": "Mask on, no draught: pigment is fine dust. Tare the cup first.",
-    "water": "Gloves and goggles on: wet cement is caustic and may hold chromium VI.",
-}
-WASHING_UP = (
-    "Rinse wet cement off the skin at once.",
-    "Wash bowls in a bucket and let the slurry settle: none down the drain. Put what has set with the rubble, "
-    "by your local rules.",
-)
+BEFORE = {"cement": "Weigh", "pigment": "Weigh", "water": "Water"}  # which step's caution is shown
 
 
 @st.fragment
@@ -65,12 +57,12 @@ def _step(bench: Bench, work: Work, known: Palette) -> None:
     kind = "water" if step.material in WATERS else "cement" if step.material == work.bowl.base else "pigment"
     st.html(
         f'<div class="step"><b>{escape(_label(step.material, known))}</b><i>{step.grams:g} g</i>'
-        f"<span>{escape(BEFORE[kind])}</span></div>"
+        f"<span>{escape(caution_at(BEFORE[kind]))}</span></div>"
     )
     if work.note:
         st.warning(plain(work.note))
     if step.material == FIRST:
-        st.caption("Mix the dry cement and pigment to one even colour before any water goes in.")
+        st.caption("Before any water: lid on and turn until the colour is even. " + caution_at("Mix dry"))
     key = f"bowl.shown|{bench.place}|{len(work.weighed)}|{len(work.ahead)}|{step.grams:g}"
     shown = st.number_input(
         "The scale shows, g", 0.0, 100_000.0, None, format="%.2f", key=key, placeholder=f"{step.grams:g}"
@@ -117,7 +109,7 @@ def _bowl_done(key: str, casting: Casting, bench: Bench) -> None:
             st.rerun(scope="fragment")
         return
     st.success("Everything is weighed. Keep the batch, so that stock and learning know of it.")
-    show_cautions(WASHING_UP)
+    show_cautions([caution_at("Pour"), caution_at("Clean up"), SAID_LAST])
     stock = st.checkbox("Take what was weighed from the stock", value=True, key="bowl.stock")
     if st.button("Keep the batch", type="primary", width="stretch", key="bowl.keep"):
         record = keep_batch(casting, bench.batch, bench.works)

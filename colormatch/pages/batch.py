@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import streamlit as st
 
 from colormatch.bench.batch import STUDIO_CAP, WATER_PER_CEMENT, Batch, Bowl, Tone, bowls_for, plan_batch
+from colormatch.bench.cautions import STEPS, USES, caution_for
+from colormatch.bench.sheet import compose_sheet
+from colormatch.bench.sheet_html import sheet_html
+from colormatch.bench.sheet_pdf import sheet_pdf
 from colormatch.library import DesignRecord, Mould, RecipeRecord
 from colormatch.pages.at_the_bowl import at_the_bowl
 from colormatch.pages.bowl import Amount, Scales, begin
@@ -14,7 +20,6 @@ from colormatch.pages.routes import onward
 from colormatch.pages.state import TAKEN, Bench, Casting, in_hand, start_with
 from colormatch.pages.studios import library, palette, settings
 from colormatch.palette import Palette
-from colormatch.render.cards import BOWL_CAUTIONS
 
 PLAN, BOWL = "Weigh sheet", "At the bowl"
 BY_MOULD, BY_CEMENT, OTHER = "By the mould", "By the dry cement", "another"
@@ -91,6 +96,7 @@ def _plan(key: str, casting: Casting, known: Palette) -> None:
         in_hand().benches[key] = Bench(batch, [begin(batch, place) for place in range(len(batch.bowls))])
     if key in in_hand().benches:
         _sheet(in_hand().benches[key].batch, known)
+        _print(casting, in_hand().benches[key].batch, known)
 
 
 def _by_mould() -> Amount:
@@ -173,12 +179,46 @@ def _sheet(batch: Batch, known: Palette) -> None:
         rows += [["Water at most", f"{bowl.water_most_g:g} g", ""]]
         rows += [["Cap on pigment", f"{bowl.cap_g:.1f} g", f"{bowl.cap_g / bowl.cement_g:.1%}"]]
         show_table(["Into the bowl", "", "of the cement"], rows)
-    show_cautions(BOWL_CAUTIONS)
-    cost, missing = batch.cost({**{n: b.price_per_kg for n, b in known.bases.items()},
-                                **{n: p.price_per_kg for n, p in known.pigments.items()}})  # fmt: skip
-    unknown = f" (no price known for {', '.join(missing)})" if missing else ""
-    per_piece = f", {cost / batch.pieces:.2f} a piece" if batch.pieces > 1 else ""
-    st.markdown(plain(f"Cement and pigment cost {cost:.2f} {settings().currency}{per_piece}{unknown}."))
+    show_cautions([f"{step.name}: {step.caution}" for step in STEPS])
+
+
+def _print(casting: Casting, batch: Batch, known: Palette) -> None:
+    """The sheet as a page to print, with its cost and what is to be said of its use."""
+    prices = {name: base.price_per_kg for name, base in known.bases.items()}
+    prices |= {name: pigment.price_per_kg for name, pigment in known.pigments.items()}
+    labels = {name: base.label for name, base in known.bases.items()}
+    labels |= {name: pigment.label for name, pigment in known.pigments.items()}
+    uses = st.multiselect("What the pieces are for", USES, key=start_with("batch.uses", []))
+    for use in uses:
+        st.warning(plain(caution_for(use)))
+    sheet = compose_sheet(
+        batch,
+        title=casting.name,
+        palette=known,
+        made_on=date.today(),
+        prices_per_kg=prices,
+        currency=settings().currency,
+        labels=labels,
+        uses=uses,
+    )
+    st.markdown(plain(" · ".join(sheet.facts)))
+    page, pdf = st.columns(2)
+    page.download_button(
+        "Sheet to print (HTML)",
+        sheet_html(sheet),
+        f"{sheet.code}.html",
+        "text/html",
+        width="stretch",
+        on_click="ignore",
+    )
+    pdf.download_button(
+        "Sheet to print (PDF)",
+        sheet_pdf(sheet),
+        f"{sheet.code}.pdf",
+        "application/pdf",
+        width="stretch",
+        on_click="ignore",
+    )
 
 
 with guard():

@@ -18,6 +18,7 @@ from colormatch.arrays import FloatArray
 from colormatch.colorimetry import in_srgb_gamut, lab_to_hex
 from colormatch.shade import Shade
 
+SAID_LAST = "Safety data sheets, local codes and licensed practice come first."
 # In the order in which a piece goes through them.
 STATES = {"demould": "Fresh from the mould", "wet": "Cured, then wetted", "dry": "Dry", "sealed": "Sealed"}
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
+from colormatch.arrays import FloatArray
 from colormatch.bench.batch import Batch, Tone
 from colormatch.errors import InputError
 from colormatch.library import (
@@ -22,7 +23,7 @@ from colormatch.library import (
     new_uid,
 )
 from colormatch.pages.bowl import Work
-from colormatch.pages.state import Casting, Upload, Wanted
+from colormatch.pages.state import Casting, Measurement, Upload, Wanted
 from colormatch.pages.studios import library, palette
 from colormatch.palette import Palette
 from colormatch.recipes import Recipe
@@ -136,6 +137,37 @@ def keep_batch(casting: Casting, batch: Batch, works: Sequence[Work], *, mould_u
 def _opened_first(lot: CementLot) -> tuple[bool, str]:
     """Sorts the opened bag last, so that it is the one a dict keeps."""
     return (lot.opened_on is not None, str(lot.opened_on or lot.bought_on or ""))
+
+
+def keep_piece(batch: BatchRecord, asked: Wanted, measurement: Measurement | None, *, name: str, state: str) -> Swatch:
+    """Keep a finished or fresh piece of a batch as a swatch with the shade it was measured to have."""
+    recipe = library().find_one(RecipeRecord, batch.recipe_uid) if batch.recipe_uid else None
+    photographs = () if asked.photograph is None else (keep_photograph(asked.photograph),)
+    swatch = Swatch(
+        uid=new_uid(),
+        name=named(name),
+        cement_uid=recipe.cement_uid if recipe else None,
+        recipe_uid=batch.recipe_uid,
+        batch_uid=batch.uid,
+        mould_uid=batch.mould_uid,
+        made_on=batch.made_on,
+        photographs=photographs,
+    )
+    shade = measured_shade(
+        asked.shade,
+        state=state,
+        swatch_uid=swatch.uid,
+        photograph_uid=photographs[0] if photographs else None,
+        region=() if measurement is None else box_of(measurement.photos[0].outline),
+        reference=measurement.reference if measurement else "",
+    )
+    kept = library().save_all([swatch, shade])
+    return next(each for each in kept if isinstance(each, Swatch))
+
+
+def box_of(outline: FloatArray) -> tuple[float, ...]:
+    """The box (x0, y0, x1, y1) around an outline (n, 2), in pixels."""
+    return tuple(round(float(x), 1) for x in (*outline.min(axis=0), *outline.max(axis=0)))
 
 
 def keep_photograph(upload: Upload) -> str:

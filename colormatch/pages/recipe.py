@@ -8,7 +8,17 @@ from functools import partial
 import streamlit as st
 
 from colormatch.bench.batch import Tone
-from colormatch.pages.drawing import Chip, in_order, plain, show_cautions, show_chips, show_table, state_words
+from colormatch.bench.cautions import caution_at
+from colormatch.pages.drawing import (
+    SAID_LAST,
+    Chip,
+    in_order,
+    plain,
+    show_cautions,
+    show_chips,
+    show_table,
+    state_words,
+)
 from colormatch.pages.guard import guard
 from colormatch.pages.keeping import keep_recipe, named, tags_of
 from colormatch.pages.routes import onward, turn_to
@@ -16,7 +26,6 @@ from colormatch.pages.state import Casting, Found, in_hand, start_with, take_to_
 from colormatch.pages.studios import palette, settings
 from colormatch.palette import Palette
 from colormatch.recipes import Limits, Recipe, find_recipes
-from colormatch.render.cards import BOWL_CAUTIONS
 
 OUT_OF_REACH = 2.0  # dE00 from which it is said what stands in the way
 
@@ -136,7 +145,7 @@ def _show(recipe: Recipe, found: Found, known: Palette) -> None:
         _figures(recipe)
     for caution in recipe.cautions:
         st.warning(plain(caution))
-    show_cautions(BOWL_CAUTIONS)
+    show_cautions([caution_at("Weigh"), caution_at("Water"), SAID_LAST])
     _onward(recipe, found)
 
 

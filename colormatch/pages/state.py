@@ -49,6 +49,20 @@ class Wanted:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Measurement:
+    """A photograph measured: one Photo for each region, and the reference that was in the frame."""
+
+    upload: Upload
+    photos: tuple[Photo, ...]
+    reference: str
+
+    @property
+    def stamp(self) -> str:
+        """Tells this measurement from any other."""
+        return f"{self.upload.sha256}|{self.reference}|{[photo.outline.tolist() for photo in self.photos]}"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Found:
     """Recipes found for a wanted shade, best first."""
 
@@ -83,10 +97,11 @@ class Bench:
 class InHand:
     """Everything carried from page to page; each page fills its own part."""
 
-    upload: Upload | None = None
-    measured: list[Photo] = field(default_factory=list)  # one for each region, shown until another is made
+    uploads: dict[str, Upload] = field(default_factory=dict)  # by place on the pages
+    measured: dict[str, Measurement] = field(default_factory=dict)  # by place
+    asked: dict[str, list[Wanted]] = field(default_factory=dict)  # by place: the shades measured or typed there
+    answered: list[Wanted] = field(default_factory=list)  # those already taken as the wanted shade
     wanted: Wanted | None = None
-    second_tone: Wanted | None = None
     found: Found | None = None
     casting: Casting | None = None
     marks: dict[str, Marks] = field(default_factory=dict)  # by place and photograph

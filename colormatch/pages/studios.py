@@ -44,14 +44,21 @@ def settings() -> Studio:
     return library().find_one(Studio, "studio") or Studio(uid="studio", name="My studio")
 
 
-def photograph_names() -> dict[str, str]:
-    """uid -> words for the photographs in the library; those of wanted shades (tagged `target`) first."""
+def photograph_names(state: str = "") -> dict[str, str]:
+    """uid -> words for the photographs in the library.
+
+    First those of pieces in a state, or without one those of wanted shades (swatches tagged `target`).
+    """
     shown = {uid: swatch for swatch in library().list(Swatch) for uid in swatch.photographs}
+    if state:
+        first = {shade.photograph_uid for shade in library().list(ShadeRecord, state=state)}
+    else:
+        first = {uid for uid, swatch in shown.items() if "target" in swatch.tags}
     names: dict[str, tuple[bool, str]] = {}
     for each in library().list(Photograph):
-        swatch, file_name = shown.get(each.uid), each.file_name or each.uid[:8]
-        words = file_name if swatch is None else f"{swatch.name} ({file_name})"
-        names[each.uid] = (swatch is None or "target" not in swatch.tags, words)
+        file_name = each.file_name or each.uid[:8]
+        words = f"{shown[each.uid].name} ({file_name})" if each.uid in shown else file_name
+        names[each.uid] = (each.uid not in first, words)
     return {uid: words for uid, (_, words) in sorted(names.items(), key=lambda item: item[1])}
 
 

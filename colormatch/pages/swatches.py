@@ -142,7 +142,7 @@ def _edit(swatch: Swatch) -> None:
 
 def _measured(swatch: Swatch) -> None:
     """A shade measured on the finished piece; with a recipe behind it, the next learning counts it."""
-    measured = in_hand().measured
+    measured = in_hand().asked.get("shade")
     with st.form(f"measured|{swatch.uid}"):
         state = st.selectbox("The piece is", list(STATES), index=list(STATES).index("dry"), format_func=state_words)
         start = measured[0].shade if measured else Shade((60.0, 0.0, 0.0), sd=1.0)
