@@ -96,8 +96,18 @@ def with_preblends(recipe: Recipe) -> Recipe:
     )
 
 
-def recipe_from_loads(problem: Problem, loads: FloatArray, target: Shade, preblended: Sequence[str] = ()) -> Recipe:
-    """One recipe from loads (n,), rounded to the scale's step, a tenth of it for the pre-blended pigments."""
+def recipe_from_loads(
+    problem: Problem,
+    loads: FloatArray,
+    target: Shade,
+    *,
+    preblended: Sequence[str] = (),
+    most_moves: int = 60,
+) -> Recipe:
+    """One recipe from loads (n,), rounded to the scale's step, a tenth of it for the pre-blended pigments.
+
+    most_moves: how far the rounding may walk in search of the best grams; 1 keeps to the loads.
+    """
     steps = np.full((1, len(loads)), problem.limits.step_load)
     steps[:, [problem.names.index(name) for name in preblended]] *= PREBLEND_SHARE
     rounded, _ = round_to_scale(problem, loads[None, :], target.lab[None, :], steps, most_moves)
