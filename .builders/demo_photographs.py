@@ -75,7 +75,19 @@ def set_table(seed: int, turn: float) -> tuple[Bench, Array]:
     for patch in patches:
         bench.put(bench.inside(patch.outline), patch.reflectance, 7.0)
     bench.put(bench.inside(rectangle(*CARD)), GREY_18, 4.0, texture=1 + bench.grain(1.0, 0.004))
+    _pencil(bench, 640.0, 1068.0)
     return bench, corners
+
+
+def _pencil(bench: Bench, x: float, y: float) -> None:
+    """The pencil that wrote the weigh sheet, to show the size of things."""
+    u, v = bench.around(x, y, -3)
+    round_rod = 13.0 * np.sqrt(np.clip(1 - (v / 13.5) ** 2, 0, 1))
+    taper = np.abs(v) < 13 * np.clip((u + 250) / 46, 0, 1)
+    facets = 1 + 0.06 * np.sign(np.sin(v / 2.9))
+    bench.put(taper & (u < 250), edge(0.22, 0.62, 560, 40), round_rod, texture=1 + bench.grain((0.8, 9), 0.03))
+    bench.put(taper & (u > -200) & (u < 250), edge(0.05, 0.09, 600, 30) + bump(0.16, 480, 45), round_rod, texture=facets)
+    bench.put(taper & (u < -238), np.full(31, 0.06), round_rod)
 
 
 def saucer(bench: Bench, x: float, y: float) -> dict[str, Region]:
@@ -161,7 +173,7 @@ def two_tone_tray(one: Array, two: Array) -> Callable[[Bench, float, float], dic
         piece, height = _tray_form(bench, x, y)
         skin = _cast_skin(bench, piece)
         u, v = bench.around(x, y)
-        second = piece & (v > 34 + 26 * np.sin(u / 62) + 9 * np.sin(u / 17) + bench.grain(3.0, 3.0))
+        second = piece & (v > 34 + 26 * np.sin(u / 62) + 9 * np.sin(u / 17) + bench.grain(6.0, 2.0))
         bench.put(piece, one, height, texture=skin)
         bench.put(second, two, height, texture=skin)
         return {"first tone": box(x, y - 118, 66), "second tone": box(x, y + 152, 66)}

@@ -87,6 +87,7 @@ def design_content(
     """A design as plain content: the fields of colormatch.design's Design, Tone and Mould."""
     return {
         "pattern": pattern,
+        "form": form,
         "tones": [{"base": _BY_UID[r][1], "loads": dict(_BY_UID[r][2]), "share": share} for r, share in tones],
         "mould": {"name": mould, "form": form, "fill_g": fill_g},
         "pieces": 2,
@@ -143,7 +144,7 @@ def _two_tone_batch() -> list[Record]:
     second, _ = _weighings("tide-line-trays", "storm", "storm", 0.45 * mix_g, at + timedelta(minutes=15))
     batch = BatchRecord(
         uid="tide-line-trays", name="Tide-line trays", design_uid=TWO_TONE, mould_uid=TRAY, made_on=at.date(), pieces=2,
-        cement_g=_cement_of([*first, *second]), stage="drying", drawn_down=True,
+        cement_g=_cement_of([*first, *second]), stage="cast", drawn_down=True,
     )  # fmt: skip
     drying = _drying("tide-line-trays", "tray 1", at + timedelta(hours=24), dry_g=374.2, water_g=38.1, days=5.2, count=7)
     return [batch, *first, *second, *drying]

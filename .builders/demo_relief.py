@@ -149,7 +149,7 @@ def photograph(bench: Bench, shot: Shot, *, most_bytes: int = 250_000) -> bytes:
 def _sensor_table(spectra: list[Array], shot: Shot, rng: np.random.Generator) -> Array:
     """Linear sRGB (n, 3) of the things in this camera under this lamp, its white balance a little off."""
     lamp, sensor = lamp_spectrum(shot.lamp), sensitivities(shot.camera)
-    balance = np.exp(rng.normal(0, 0.02, 3))
+    balance = np.exp(rng.normal(0, 0.012, 3))
     balanced = (np.array(spectra) * lamp) @ sensor / (lamp @ sensor) * balance / balance[1]
     return np.asarray(balanced @ camera_matrix(shot.camera, shot.lamp in WARM).T)
 

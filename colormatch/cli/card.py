@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from ..recipes import Recipe
 
-_AROUND = 0.35  # how much of the photograph is shown around the marked region, as a share of it
+_AROUND = 0.9  # how much of the photograph is shown around the marked region, as a share of it
 
 
 def card_of(recipe: Recipe, *, title: str, photo: Image | None = None, code: str = "") -> Image:
@@ -30,12 +30,12 @@ def card_of(recipe: Recipe, *, title: str, photo: Image | None = None, code: str
         water_g=round(WATER_RATIO * recipe.cement_g, 1),
         numbers=[
             ("Pigment in all, % of the cement", f"{recipe.total_load:.2%}"),
-            ("dE00 to the target, by the model", f"{recipe.delta_e:.1f}"),
+            ("dE00 to target, by the model", f"{recipe.delta_e:.1f}"),
             ("dE00 to expect when cast", f"{recipe.expected_delta_e:.1f}"),
             ("dE00 if one dose is 5 % over", f"{recipe.slip_delta_e:.1f}"),
             ("Worst dE00 under other lights", f"{recipe.metamerism:.1f}"),
         ],
-        notes=recipe.cautions,
+        notes=(recipe.verdict, *recipe.cautions),
         photo=photo,
         code=code,
     )
