@@ -109,10 +109,7 @@ def bowl_weights(
     caps = [tone_cap(tone, palette, load_cap) for tone in design.tones]
     densities = [wet_density(tone.loads, palette, water_ratio=water_ratio) for tone in design.tones]
     by_share = [tone.share * rho for tone, rho in zip(design.tones, densities, strict=True)]
-    if design.mould.fill_g is not None:
-        piece_g = design.mould.fill_g
-    else:
-        piece_g = (design.mould.fill_ml or 0.0) * sum(by_share)
+    piece_g = design.mould.fill_g or (design.mould.fill_ml or 0.0) * sum(by_share)
     total_ticks = round(piece_g * design.pieces * (1 + design.waste) / scale_step_g)
     first = round(total_ticks * by_share[0] / sum(by_share))
     sizes = (first, total_ticks - first)
