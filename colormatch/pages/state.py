@@ -15,8 +15,10 @@ import streamlit as st
 from colormatch.shade import Shade
 
 if TYPE_CHECKING:
+    from colormatch.advice import Advice
     from colormatch.bench.batch import Batch, Tone
     from colormatch.design import Partner
+    from colormatch.learning import Report
     from colormatch.pages.bowl import Work
     from colormatch.photo import Photo
     from colormatch.recipes import Recipe
@@ -108,8 +110,9 @@ class InHand:
     marks_typed: dict[str, int] = field(default_factory=dict)
     partners: list[Partner] = field(default_factory=list)
     benches: dict[str, Bench] = field(default_factory=dict)  # by what is to be cast
-    learned: Any = None
-    checked: Any = None
+    report: Report | None = None  # of the latest learning
+    advice: list[Advice] = field(default_factory=list)
+    plan: list[Advice] = field(default_factory=list)
     notice: str = ""  # one line that outlives a rerun
 
 
