@@ -66,7 +66,9 @@ def set_table(seed: int, turn: float) -> tuple[Bench, Array]:
     plank = np.floor((y + 40) / 246)
     rings = np.sin((y + 14 * np.sin(x / 310 + 2.3 * plank) + 40 * plank**2) / 5.5 + bench.grain((3, 60), 1.1))
     groove = np.abs((y + 40) % 246 - 1.5) < 2.5
-    bench.texture *= (1 + 0.05 * rings + bench.grain((1.2, 22), 0.035) + 0.05 * np.sin(9 * plank)) * np.where(groove, 0.45, 1)
+    bench.texture *= (1 + 0.05 * rings + bench.grain((1.2, 22), 0.035) + 0.05 * np.sin(9 * plank)) * np.where(
+        groove, 0.45, 1
+    )
     sheet = rectangle(62, 58, 1552, 1146)
     bench.put(bench.inside(sheet), PAPER, 1.0, texture=1 + bench.grain(2.0, 0.004))
     corners = chart_corners(CHART_CENTRE, CHART_WIDTH, turn=turn)
@@ -86,7 +88,9 @@ def _pencil(bench: Bench, x: float, y: float) -> None:
     taper = np.abs(v) < 13 * np.clip((u + 250) / 46, 0, 1)
     facets = 1 + 0.06 * np.sign(np.sin(v / 2.9))
     bench.put(taper & (u < 250), edge(0.22, 0.62, 560, 40), round_rod, texture=1 + bench.grain((0.8, 9), 0.03))
-    bench.put(taper & (u > -200) & (u < 250), edge(0.05, 0.09, 600, 30) + bump(0.16, 480, 45), round_rod, texture=facets)
+    bench.put(
+        taper & (u > -200) & (u < 250), edge(0.05, 0.09, 600, 30) + bump(0.16, 480, 45), round_rod, texture=facets
+    )
     bench.put(taper & (u < -238), np.full(31, 0.06), round_rod)
 
 
@@ -212,8 +216,12 @@ def box(x: float, y: float, half: float) -> Region:
 
 
 def take(
-    name: str, title: str, lay: Callable[[Bench, float, float], dict[str, Region]],
-    spectra: Mapping[str, Array], shot: Shot, notes: str,
+    name: str,
+    title: str,
+    lay: Callable[[Bench, float, float], dict[str, Region]],
+    spectra: Mapping[str, Array],
+    shot: Shot,
+    notes: str,
 ) -> Picture:
     """Set the table, lay the thing down, photograph it, and note the truth. spectra: region -> reflectance."""
     turn = {"camera-a": -2.0, "camera-b": 1.5, "camera-c": 3.0}[shot.camera]
@@ -221,9 +229,14 @@ def take(
     regions = lay(bench, 1160.0, 592.0)
     labs = {region: _triple(reflectance_to_lab(spectra[region])) for region in regions}
     return Picture(
-        name, title, photograph(bench, shot), regions, labs,
+        name,
+        title,
+        photograph(bench, shot),
+        regions,
+        labs,
         [[round(float(c), 1) for c in corner] for corner in corners],
-        [round(c + d, 1) for c, d in zip(CARD, (30, 25, -30, -25), strict=True)], notes,
+        [round(c + d, 1) for c, d in zip(CARD, (30, 25, -30, -25), strict=True)],
+        notes,
     )
 
 
@@ -235,16 +248,16 @@ def _triple(lab: Array) -> tuple[float, float, float]:
 def targets() -> list[tuple[str, Picture]]:
     """(cement, photograph) of the things whose shade the studio was asked for."""
     told = "Rendered by a script from invented spectra: nothing in this picture exists."
+    window, daylight, lamp = "window", "daylight", "warm-led"
+    white, grey = "white-cement", "grey-cement"
     found = [
-        ("white-cement", "target-1-saucer", "Bisque saucer", saucer, BISQUE, Shot("camera-a", "window", 0.80, 0.12, 35, seed=11)),
-        ("white-cement", "target-2-leaf", "Sage leaf", leaf, LEAF, Shot("camera-b", "daylight", 0.84, 0.09, 160, seed=12)),
-        ("white-cement", "target-3-cloth", "Blue-grey cloth", cloth, CLOTH, Shot("camera-c", "window", 0.76, 0.15, -50, seed=13)),
-        ("grey-cement", "target-4-tile", "Brown glazed tile", glazed_tile, GLAZE, Shot("camera-a", "warm-led", 0.80, 0.10, 80, seed=14)),
-        ("white-cement", "target-5-lid", "Coral enamel lid", enamel_lid, ENAMEL, Shot("camera-c", "daylight", 0.78, 0.08, 20, seed=15)),
+        (white, "1-saucer", "Bisque saucer", saucer, BISQUE, Shot("camera-a", window, 0.80, 0.12, 35, seed=11)),
+        (white, "2-leaf", "Sage leaf", leaf, LEAF, Shot("camera-b", daylight, 0.84, 0.09, 160, seed=12)),
+        (white, "3-cloth", "Blue-grey cloth", cloth, CLOTH, Shot("camera-c", window, 0.76, 0.15, -50, seed=13)),
+        (grey, "4-tile", "Brown glazed tile", glazed_tile, GLAZE, Shot("camera-a", lamp, 0.80, 0.10, 80, seed=14)),
+        (white, "5-lid", "Coral enamel lid", enamel_lid, ENAMEL, Shot("camera-c", daylight, 0.78, 0.08, 20, seed=15)),
     ]  # fmt: skip
-    pictures = []
-    for cement, name, title, lay, spectrum, shot in found:
-        region = {"target-1-saucer": "saucer", "target-2-leaf": "leaf", "target-3-cloth": "cloth",
-                  "target-4-tile": "tile", "target-5-lid": "lid"}[name]
-        pictures.append((cement, take(name, title, lay, {region: spectrum}, shot, told)))
-    return pictures
+    return [
+        (cement, take(f"target-{name}", title, lay, {name[2:]: spectrum}, shot, told))
+        for cement, name, title, lay, spectrum, shot in found
+    ]

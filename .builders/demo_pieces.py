@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 from demo_shelf import PLANTER, SCALE_STEP_G, TRAY, WATER_PER_CEMENT, lot_in_use
-from demo_tiles import WORLD_SEED, Loads, cast, shade_records, world
+from demo_tiles import LOT_IN_USE, WORLD_SEED, Loads, cast, shade_records, world
 
 from colormatch.library import (
     BatchRecord,
@@ -23,14 +23,16 @@ from colormatch.library import (
 
 WASTE = 0.1
 # uid, name, cement, loads, mould, tags
+_RED, _YELLOW, _BLACK, _BROWN = "red-iron-oxide", "yellow-iron-oxide", "black-iron-oxide", "brown-iron-oxide"
+_GREEN, _BLUE, _WHITE = "chromium-oxide-green", "ultramarine-blue", "titanium-white"
 _RECIPES: list[tuple[str, str, str, Loads, str, tuple[str, ...]]] = [
-    ("rust", "Rust", "white-cement", {"red-iron-oxide": 0.018, "yellow-iron-oxide": 0.008}, TRAY, ("warm",)),
-    ("moss", "Moss", "white-cement", {"chromium-oxide-green": 0.028, "yellow-iron-oxide": 0.009, "black-iron-oxide": 0.002}, PLANTER, ("green",)),
-    ("fog", "Fog", "white-cement", {"black-iron-oxide": 0.004, "titanium-white": 0.012}, TRAY, ("neutral",)),
-    ("oat", "Oat", "white-cement", {"yellow-iron-oxide": 0.006, "brown-iron-oxide": 0.002}, PLANTER, ("warm", "pale")),
-    ("storm", "Storm", "white-cement", {"ultramarine-blue": 0.024, "black-iron-oxide": 0.005}, TRAY, ("blue",)),
-    ("peat", "Peat", "grey-cement", {"brown-iron-oxide": 0.022, "black-iron-oxide": 0.006}, PLANTER, ("dark",)),
-]  # fmt: skip
+    ("rust", "Rust", "white-cement", {_RED: 0.018, _YELLOW: 0.008}, TRAY, ("warm",)),
+    ("moss", "Moss", "white-cement", {_GREEN: 0.028, _YELLOW: 0.009, _BLACK: 0.002}, PLANTER, ("green",)),
+    ("fog", "Fog", "white-cement", {_BLACK: 0.004, _WHITE: 0.012}, TRAY, ("neutral",)),
+    ("oat", "Oat", "white-cement", {_YELLOW: 0.006, _BROWN: 0.002}, PLANTER, ("warm", "pale")),
+    ("storm", "Storm", "white-cement", {_BLUE: 0.024, _BLACK: 0.005}, TRAY, ("blue",)),
+    ("peat", "Peat", "grey-cement", {_BROWN: 0.022, _BLACK: 0.006}, PLANTER, ("dark",)),
+]
 _BY_UID = {uid: (name, cement, loads) for uid, name, cement, loads, *_ in _RECIPES}
 # uid, name, pattern, form, mould uid, fill [g], (recipe, share) twice
 _DESIGNS = [
@@ -98,12 +100,15 @@ def design_content(
 # --- at the bench ---------------------------------------------------------------------------------------
 
 
-def _weighings(batch: str, bowl: str, recipe: str, mix_g: float, at: datetime) -> tuple[list[Record], dict[str, float]]:
+def _weighings(
+    batch: str, bowl: str, recipe: str, mix_g: float, at: datetime
+) -> tuple[list[Record], dict[str, float]]:
     """One bowl's weighings, planned to the scale's step and read with its slips; what was weighed as loads."""
     _, cement, loads = _BY_UID[recipe]
     rng = np.random.default_rng([WORLD_SEED, len(batch), len(recipe)])
     cement_g = mix_g / (1 + WATER_PER_CEMENT + sum(loads.values()))
-    planned = {cement: cement_g, **{name: load * cement_g for name, load in loads.items()}, "water": WATER_PER_CEMENT * cement_g}
+    planned = {name: load * cement_g for name, load in loads.items()}
+    planned = {cement: cement_g, **planned, "water": WATER_PER_CEMENT * cement_g}
     records: list[Record] = []
     weighed: dict[str, float] = {}
     for number, (material, grams) in enumerate(planned.items()):
@@ -111,7 +116,7 @@ def _weighings(batch: str, bowl: str, recipe: str, mix_g: float, at: datetime) -
         plan = round(round(grams / step) * step, 1)
         read = round(plan + step * int(rng.integers(-1, 2)) * (material != "water"), 1)
         weighed[material] = read
-        lot = {"cement_lot_uid": {"white-cement": "white-cement-31", "grey-cement": "grey-cement-12"}.get(material)}
+        lot = {"cement_lot_uid": LOT_IN_USE.get(material)}
         if material in loads:
             lot = {"pigment_lot_uid": lot_in_use(material)}
         records.append(
@@ -146,7 +151,9 @@ def _two_tone_batch() -> list[Record]:
         uid="tide-line-trays", name="Tide-line trays", design_uid=TWO_TONE, mould_uid=TRAY, made_on=at.date(), pieces=2,
         cement_g=_cement_of([*first, *second]), stage="cast", drawn_down=True,
     )  # fmt: skip
-    drying = _drying("tide-line-trays", "tray 1", at + timedelta(hours=24), dry_g=374.2, water_g=38.1, days=5.2, count=7)
+    drying = _drying(
+        "tide-line-trays", "tray 1", at + timedelta(hours=24), dry_g=374.2, water_g=38.1, days=5.2, count=7
+    )
     return [batch, *first, *second, *drying]
 
 
@@ -181,7 +188,8 @@ def _swatches() -> list[Record]:
         made_on = date(2026, 10, 20) if uid == "rust" else date(2026, 10, 6)
         what = "tray" if mould == TRAY else "planter"
         swatch = Swatch(
-            uid=f"swatch-{uid}", name=f"{name} {what}", cement_uid=cement, recipe_uid=uid, mould_uid=mould, made_on=made_on,
+            uid=f"swatch-{uid}", name=f"{name} {what}",
+            cement_uid=cement, recipe_uid=uid, mould_uid=mould, made_on=made_on,
             batch_uid="rust-trays" if uid == "rust" else None, tags=(*tags, "finished"),
         )  # fmt: skip
         shades = cast(f"piece {uid}", loads, cement, ("demould", "dry", "wet", "sealed"), weighed=weighed.get(uid))
@@ -192,7 +200,7 @@ def _swatches() -> list[Record]:
 def _defects() -> list[Record]:
     return [
         DefectRecord(uid="defect-bloom", name="bloom", swatch_uid="swatch-peat", seen_on=date(2026, 10, 30),
-                     notes="White veil on the foot after it stood on a damp board; wiped off with a dry brush, came back once."),
+                     notes="White veil on the foot after it stood on a damp board; brushed off dry, came back once."),
         DefectRecord(uid="defect-pinholes", name="pinholes", batch_uid="rust-trays", seen_on=date(2026, 10, 21),
                      notes="Tray 3 only: poured last, not tapped."),
     ]  # fmt: skip

@@ -66,8 +66,13 @@ class Bench:
         return noise * (sd / noise.std())
 
     def put(
-        self, mask: Mask, reflectance: Array, height: Array | float = 0.0, *,
-        texture: Array | float = 1.0, gloss: float = 0.0,
+        self,
+        mask: Mask,
+        reflectance: Array,
+        height: Array | float = 0.0,
+        *,
+        texture: Array | float = 1.0,
+        gloss: float = 0.0,
     ) -> None:
         """Lay a thing down: height above the bench, texture multiplying its reflectance, gloss 0..1."""
         self.spectra.append(reflectance)
@@ -82,13 +87,18 @@ class Bench:
         smooth = gaussian_filter(self.height, 0.7)
         slope_y, slope_x = np.gradient(smooth)
         long = np.sqrt(1 + slope_x**2 + slope_y**2)
-        lamp = np.array([np.cos(LAMP_AZIMUTH) * np.cos(LAMP_ELEVATION),
-                         np.sin(LAMP_AZIMUTH) * np.cos(LAMP_ELEVATION), np.sin(LAMP_ELEVATION)])
+        lamp = np.array(
+            [
+                np.cos(LAMP_AZIMUTH) * np.cos(LAMP_ELEVATION),
+                np.sin(LAMP_AZIMUTH) * np.cos(LAMP_ELEVATION),
+                np.sin(LAMP_ELEVATION),
+            ]
+        )
         facing = np.clip((-slope_x * lamp[0] - slope_y * lamp[1] + lamp[2]) / long, 0, None)
         open_sky = 1 - np.clip(sum(self._walls(blur) for blur in (5.0, 18.0)) / 2, 0, 0.6)
         light = AMBIENT * open_sky * (0.5 + 0.5 / long) + DIRECT * self._lit() * facing / lamp[2]
-        half = lamp + [0, 0, 1]
-        half = half / np.linalg.norm(half)
+        half = lamp + np.array([0, 0, 1])
+        half /= np.linalg.norm(half)
         mirror = np.clip((-slope_x * half[0] - slope_y * half[1] + half[2]) / long, 0, None)
         return light, self.gloss * 0.9 * mirror**90
 

@@ -1,4 +1,4 @@
-"""The invented demo studio: who it is, its shelf of cements and pigments, its moulds. Prices, lots and stock are made up."""
+"""The invented demo studio: who it is, its cements, pigments and moulds; prices, lots and stock are made up."""
 
 from __future__ import annotations
 

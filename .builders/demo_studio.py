@@ -43,7 +43,11 @@ def keep_targets(library: Library, found: Sequence[tuple[str, Picture]]) -> None
     for cement, picture in found:
         (region,) = picture.regions
         swatch = Swatch(
-            uid=picture.name, name=picture.title, cement_uid=cement, tags=("target",), made_on=date(2026, 11, 2),
+            uid=picture.name,
+            name=picture.title,
+            cement_uid=cement,
+            tags=("target",),
+            made_on=date(2026, 11, 2),
             photographs=(photograph_of(library, picture),),
             notes="A shade the studio was asked for. Its true shade is kept, so that what is measured can be checked.",
         )
@@ -54,12 +58,22 @@ def keep_fresh_cast(library: Library) -> None:
     """A tray of the batch on the morning it was demoulded."""
     wet = spectrum(FRESH, "demould")
     picture = take(
-        "rust-tray-at-demould", "Rust tray at demould", cast_tray(wet, wet=True), {"tray": wet},
-        Shot("camera-a", "window", 0.86, 0.10, 20, seed=21, taken="2026:10:21 09:40:00"), TOLD,
+        "rust-tray-at-demould",
+        "Rust tray at demould",
+        cast_tray(wet, wet=True),
+        {"tray": wet},
+        Shot("camera-a", "window", 0.86, 0.10, 20, seed=21, taken="2026:10:21 09:40:00"),
+        TOLD,
     )
     swatch = Swatch(
-        uid=picture.name, name=picture.title, cement_uid="white-cement", recipe_uid=FRESH, mould_uid=TRAY,
-        tags=("fresh cast",), made_on=date(2026, 10, 21), photographs=(photograph_of(library, picture),),
+        uid=picture.name,
+        name=picture.title,
+        cement_uid="white-cement",
+        recipe_uid=FRESH,
+        mould_uid=TRAY,
+        tags=("fresh cast",),
+        made_on=date(2026, 10, 21),
+        photographs=(photograph_of(library, picture),),
         notes="Still dark with water: compare it with the shade the recipe predicts at demould.",
     )
     library.save_all([swatch, true_shade(picture, "tray", "demould", swatch)])
@@ -70,14 +84,24 @@ def keep_two_tones(library: Library) -> None:
     recipes = {"first tone": "fog", "second tone": "storm"}
     dry = {region: spectrum(recipe, "dry") for region, recipe in recipes.items()}
     picture = take(
-        TWO_TONE, "Tide-line tray", two_tone_tray(dry["first tone"], dry["second tone"]), dry,
-        Shot("camera-a", "daylight", 0.82, 0.12, -30, seed=22, taken="2026:11:12 11:15:00"), TOLD,
+        TWO_TONE,
+        "Tide-line tray",
+        two_tone_tray(dry["first tone"], dry["second tone"]),
+        dry,
+        Shot("camera-a", "daylight", 0.82, 0.12, -30, seed=22, taken="2026:11:12 11:15:00"),
+        TOLD,
     )
     uid = photograph_of(library, picture)
     for region, recipe in recipes.items():
         swatch = Swatch(
-            uid=f"{picture.name}-{recipe}", name=f"{picture.title}, {region}", cement_uid="white-cement",
-            recipe_uid=recipe, mould_uid=TRAY, tags=("two-tone", "finished"), made_on=date(2026, 11, 12), photographs=(uid,),
+            uid=f"{picture.name}-{recipe}",
+            name=f"{picture.title}, {region}",
+            cement_uid="white-cement",
+            recipe_uid=recipe,
+            mould_uid=TRAY,
+            tags=("two-tone", "finished"),
+            made_on=date(2026, 11, 12),
+            photographs=(uid,),
         )
         library.save_all([swatch, true_shade(picture, region, "dry", swatch)])
 
@@ -85,17 +109,27 @@ def keep_two_tones(library: Library) -> None:
 def photograph_of(library: Library, picture: Picture) -> str:
     """Keep the file of a picture; its uid."""
     name = f"{picture.name}.jpg"
-    return library.store_photograph(picture.content, file_name=name, taken_on=date(2026, 11, 2), notes=picture.notes).uid
+    return library.store_photograph(
+        picture.content, file_name=name, taken_on=date(2026, 11, 2), notes=picture.notes
+    ).uid
 
 
 def true_shade(picture: Picture, region: str, state: str, swatch: Swatch) -> Record:
     """The shade worked out from the spectra the photograph was rendered from, and where it is in the picture."""
     return ShadeRecord(
-        uid=f"{swatch.uid}-true-{state}", swatch_uid=swatch.uid, state=state, lab=picture.lab[region],
-        measured_on=swatch.made_on, photograph_uid=swatch.photographs[0],
+        uid=f"{swatch.uid}-true-{state}",
+        swatch_uid=swatch.uid,
+        state=state,
+        lab=picture.lab[region],
+        measured_on=swatch.made_on,
+        photograph_uid=swatch.photographs[0],
         provenance={
-            "kind": "computed", "from": COMPUTED_FROM, "region": list(picture.regions[region]),
-            "chart_corners": picture.chart_corners, "grey_card": picture.grey_card, "grey_card_reflectance": 0.18,
+            "kind": "computed",
+            "from": COMPUTED_FROM,
+            "region": list(picture.regions[region]),
+            "chart_corners": picture.chart_corners,
+            "grey_card": picture.grey_card,
+            "grey_card_reflectance": 0.18,
         },
     )
 

@@ -22,6 +22,7 @@ _PHOTO_ROOT = np.array([[0.45, 0.0, 0.0], [0.15, 0.55, 0.0], [-0.1, 0.2, 0.75]])
 _LOUDER = {"dry": 1.0, "sealed": 1.15, "wet": 1.3, "demould": 1.3}  # glints on a wet skin
 _DAYS_AFTER = {"demould": 1, "dry": 21, "wet": 21, "sealed": 24}
 _WHITE = "titanium-white"
+LOT_IN_USE = {"white-cement": "white-cement-31", "grey-cement": "grey-cement-12"}
 
 Loads = Mapping[str, float]
 
@@ -32,7 +33,9 @@ def world() -> World:
     return World(WORLD_SEED)
 
 
-def cast(name: str, loads: Loads, base: str, states: Iterable[str], *, weighed: Loads | None = None) -> dict[str, Shade]:
+def cast(
+    name: str, loads: Loads, base: str, states: Iterable[str], *, weighed: Loads | None = None
+) -> dict[str, Shade]:
     """One piece as a maker would read it, in several states; chance follows from its name alone.
 
     weighed: what was really weighed; None: `loads` with the slips of the scale.
@@ -68,7 +71,7 @@ def tiles() -> list[Record]:
         cast_on = date(2026, 9, 3) + timedelta(number // 8)
         tags = ("blank",) if not loads else ("tint with white",) if len(loads) > 1 else ("tint ladder",)
         records.append(
-            TileRecord(uid=uid, cement_uid=base, cement_lot_uid={"white-cement": "white-cement-31"}.get(base, "grey-cement-12"),
+            TileRecord(uid=uid, cement_uid=base, cement_lot_uid=LOT_IN_USE[base],
                        loads=loads, water_per_cement=0.25, cast_on=cast_on, tags=tags)
         )  # fmt: skip
         records += shade_records(cast(uid, loads, base, states), cast_on, tile_uid=uid)
@@ -83,12 +86,17 @@ def _plan() -> list[tuple[str, Loads, tuple[str, ...], bool]]:
         ("white-cement", {}, ("demould", "dry", "wet", "sealed"), False), ("white-cement", {}, ("dry",), True),
     ]  # fmt: skip
     for name in everyday:
-        plan += [("white-cement", {name: load}, wet if load == 0.02 else ("dry",), False) for load in (0.005, 0.02, 0.05)]
+        plan += [
+            ("white-cement", {name: load}, wet if load == 0.02 else ("dry",), False) for load in (0.005, 0.02, 0.05)
+        ]
         seen = young if name in everyday[:2] else sealed if name in everyday[3:] else ("dry",)
         plan.append(("white-cement", {name: 0.02, _WHITE: 0.02}, seen, False))
     plan += [("white-cement", {_WHITE: load}, ("dry",), False) for load in (0.02, 0.05)]
     plan += [("white-cement", {"brown-iron-oxide": load}, ("dry",), False) for load in (0.01, 0.04)]
-    plan += [("white-cement", {"cobalt-blue": 0.03}, ("dry",), False), ("white-cement", {"carbon-black": 0.01}, ("dry",), False)]
+    plan += [
+        ("white-cement", {name: load}, ("dry",), False)
+        for name, load in (("cobalt-blue", 0.03), ("carbon-black", 0.01))
+    ]
     plan.append(("white-cement", {"red-iron-oxide": 0.02}, ("dry",), True))
     plan.append(("grey-cement", {}, wet, False))
     plan += [("grey-cement", {name: 0.03}, wet if name == "red-iron-oxide" else ("dry",), False) for name in everyday]

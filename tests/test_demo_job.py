@@ -68,7 +68,7 @@ def test_first_recipe_cast_in_the_demo_world_is_near_the_truth(
     target, recipe = chosen_target(library, number), recipe_for(library, palette, number)
     cast = World(WORLD_SEED).lab(recipe.loads, recipe.base)
     off = float(delta_e_2000(cast, target.truth.shade().lab))
-    print(f"{target.swatch.name}: cast {cast.round(1)}, dE00 {off:.2f}, expected {recipe.expected_delta_e:.2f}")
+    print(f"{target.swatch.name}: cast {cast.round(1)}, dE00 {off:.2f}, expected {recipe.expected_delta_e:.2f}")  # noqa: T201 - the numbers are the point
     assert recipe.in_reach
     assert off <= NEAR_ENOUGH
 

@@ -124,7 +124,8 @@ def demo_limits(studio: Studio) -> Limits:
 
 def _say_studio(studio: Studio, palette: Palette, tiles: int) -> None:
     typer.echo(f"{studio.name}: an invented demo studio, nothing in it is real.")
-    typer.echo(f"Palette learned from {tiles} measured shades of its tiles and pieces ({len(palette.pigments)} pigments).")
+    count = len(palette.pigments)
+    typer.echo(f"Palette of {count} pigments, learned from {tiles} measured shades of its tiles and pieces.")
 
 
 def _say_measured(target: DemoTarget, photo: Photo) -> None:
@@ -138,12 +139,16 @@ def _say_measured(target: DemoTarget, photo: Photo) -> None:
 def _say_how_near(recipe: Recipe, photo: Photo, target: DemoTarget) -> None:
     """The numbers that can be checked, and in plain words which is which."""
     truth, predicted = target.truth.shade(), recipe.predict("dry")
-    typer.echo("\nHow near is recipe 1 (dry)?")
-    typer.echo(f"  dE00 {_delta_e(predicted, photo.shade):.2f}  its predicted shade to the measured shade (what you would see on the job)")
-    typer.echo(f"  dE00 {_delta_e(predicted, truth):.2f}  its predicted shade to the truth (what only a demo can know)")
-    typer.echo(f"  dE00 {recipe.expected_delta_e:.2f}  to be expected when it is really cast: model, casting, scale and photograph together")
+    lines = [
+        "",
+        "How near is recipe 1 (dry)?",
+        f"  dE00 {_delta_e(predicted, photo.shade):.2f}  its predicted shade to the measured one (seen on any job)",
+        f"  dE00 {_delta_e(predicted, truth):.2f}  its predicted shade to the truth (only a demo can know it)",
+        f"  dE00 {recipe.expected_delta_e:.2f}  to be expected when cast: model, casting, scale and photograph",
+    ]
     if not recipe.in_reach:
-        typer.echo("  This target is out of reach of the studio's pigments on this cement: recipe 1 is the nearest within reach.")
+        lines.append("  Out of reach of these pigments on this cement: recipe 1 is the nearest that can be cast.")
+    typer.echo("\n".join(lines))
 
 
 def _delta_e(one: Shade, other: Shade) -> float:
