@@ -9,6 +9,7 @@ from ..errors import InputError
 from ..shade import Shade
 from .canvas import FAINT, INK, SURROUND, Canvas, line_height, paragraph_height
 from .chips import draw_chip, state_word
+from .text import font
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -62,8 +63,8 @@ def recipe_card(
     y = 68.0
     _chips_row(canvas, y, inner, target, predicted, photo)
     y += chips
-    _grams(canvas, y, inner * 0.56, cement, pigments, water_g)
-    _numbers(canvas, y, _MARGIN + inner * 0.62, inner * 0.38, numbers)
+    _grams(canvas, y, inner * 0.53, cement, pigments, water_g)
+    _numbers(canvas, y, _MARGIN + inner * 0.57, inner * 0.43, numbers)
     y += body + 6
     _said(canvas, y, inner, said)
     return canvas.finish()
@@ -116,8 +117,9 @@ def _numbers(canvas: Canvas, y: float, left: float, width: float, numbers: Seque
     canvas.text((left, y), "How sure", _HEAD, bold=True)
     for i, (what, value) in enumerate(numbers, start=1):
         line = y + i * line_height(_TEXT + 1) + 4
-        canvas.text((left, line), what, _TEXT, width=width * 0.68)
-        canvas.text((left + width, line), value, _TEXT, bold=True, anchor="right", width=width * 0.32)
+        taken = min(font(_TEXT, bold=True).getlength(value) + 12, width * 0.5)
+        canvas.text((left, line), what, _TEXT, width=width - taken)
+        canvas.text((left + width, line), value, _TEXT, bold=True, anchor="right", width=taken)
 
 
 def _said(canvas: Canvas, y: float, inner: float, said: Sequence[tuple[str, str]]) -> None:
