@@ -1,58 +1,115 @@
-"""From a camera's linear RGB to CIELAB: one smooth chain of few parameters.
+"""A camera as a chain of few parameters, met halfway from both ends.
 
-Undo the saturation, the tone curve and the veiling glare, take off the light's slope, balance the
-white, then a root-polynomial of degree 2 (Finlayson, Mackiewicz & Hurlbert, IEEE Trans. Image Process.
-24 (2015) 1460-1470) written so that neutrals stay neutral: differences of channels, and
-sqrt(uv) - (u + v)/2. At the zero of all parameters the picture is taken as sRGB.
+From the picture: undo the saturation, the tone curve and the veiling glare, take off the light's slope,
+balance the channels, and mix them by the terms of a root-polynomial of degree 2 that vanish on neutrals,
+sqrt(uv) - (u + v)/2 (Finlayson, Mackiewicz & Hurlbert, IEEE Trans. Image Process. 24 (2015) 1460-1470).
+From the surface: its reflectance weighed by what the lamp, the sensor and the maker's matrix make together,
+three curves over wavelength. Both ends are linear RGB. Where all parameters are zero, the picture is sRGB
+and the curves are those of sRGB under D65.
 """
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 
 from ..arrays import FloatArray, read_only
-from ..colorimetry import linear_rgb_to_xyz, srgb_decode, srgb_encode, xyz_to_lab
+from ..colorimetry import (
+    lab_jacobian,
+    linear_rgb_to_xyz,
+    reflectance_to_xyz,
+    srgb_decode,
+    srgb_encode,
+    xyz_to_lab,
+    xyz_to_linear_rgb,
+)
+from ..spectra import N_BANDS, WAVELENGTHS_NM
 
-# name: (number of parameters, prior sd). The sds are from memory of how phones render.
-BLOCKS: dict[str, tuple[int, float]] = {
-    "gain": (3, 1.5),  # log of exposure and white balance
-    "slope": (2, 0.25),  # log of the light over the longer side of the picture
-    "fall": (1, 0.25),  # log of the light towards the corners, by squared distance
-    "tint": (4, 0.03),  # slope of red/green and blue/green: two lights of different colour
-    "saturation": (1, 0.15),  # log
-    "tone": (3, 0.2),
-    "channel": (6, 0.04),  # each channel's own departure from the tone curve
-    "glare": (1, 0.01),  # linear light added everywhere
-    "matrix": (6, 0.15),
-    "root": (9, 0.15),
+SENSOR_SHAPES = 12  # smooth departures of each of the three curves
+_SENSOR_LENGTH_NM = 25.0
+# name: (number, prior mean, prior sd). From memory of how phones render, but for "sensor", whose sd is
+# about that of simulated cameras under simulated lamps.
+BLOCKS: dict[str, tuple[int, float, float]] = {
+    "gain": (3, 0.0, 1.5),  # log of exposure and white balance
+    "slope": (2, 0.0, 0.25),  # log of the light, over the longer side of the picture
+    "fall": (1, 0.0, 0.25),  # log of the light, by squared distance from the middle
+    "tint": (4, 0.0, 0.03),  # slope of red/green and blue/green: lights of different colour
+    "saturation": (1, 0.07, 0.12),  # log
+    "bend": (1, 0.1, 0.15),  # the S of the tone curve
+    "tone": (2, 0.0, 0.2),
+    "channel": (6, 0.0, 0.03),  # each channel's own departure from the tone curve
+    "glare": (1, 0.0, 0.01),  # linear light added everywhere
+    "root": (9, 0.0, 0.05),
+    "sensor": (3 * SENSOR_SHAPES, 0.0, 0.04),
 }
-_ENDS = np.cumsum([0, *(count for count, _ in BLOCKS.values())])
+_ENDS = np.cumsum([0, *(count for count, *_ in BLOCKS.values())])
 PLACES = {name: slice(int(a), int(b)) for name, a, b in zip(BLOCKS, _ENDS[:-1], _ENDS[1:], strict=True)}
 N_PARAMETERS = int(_ENDS[-1])
-PRIOR_SD = read_only(np.concatenate([np.full(count, sd) for count, sd in BLOCKS.values()]))
-# What belongs to the camera; the rest belongs to one picture's light.
-CAMERA_BLOCKS = ("saturation", "tone", "channel", "glare", "matrix", "root")
+N_PICTURE = N_PARAMETERS - 3 * SENSOR_SHAPES  # parameters of the picture's end; the sensor's come last
+PRIOR_MEAN = read_only(np.concatenate([np.full(count, mean) for count, mean, _ in BLOCKS.values()]))
+PRIOR_SD = read_only(np.concatenate([np.full(count, sd) for count, _, sd in BLOCKS.values()]))
+# What belongs to the camera and its lamp; the rest belongs to one picture's light.
+CAMERA_BLOCKS = ("saturation", "bend", "tone", "channel", "glare", "root", "sensor")
+
+# Sensor to linear sRGB of a usual camera, white kept (from memory): white is balanced before it.
+USUAL_MATRIX = read_only(np.array([[1.8, -0.6, -0.2], [-0.2, 1.5, -0.3], [0.05, -0.55, 1.5]]))
 
 _LUMA = np.array([0.299, 0.587, 0.114])
-_OTHERS = ((1, 2), (0, 2), (0, 1))
 _PAIRS = ((0, 1), (0, 2), (1, 2))
+_DARKEST = 1e-6
 
 
-def camera_to_lab(parameters: FloatArray, rgb: FloatArray, place: FloatArray) -> FloatArray:
-    """CIELAB (..., n, 3) of linear RGB (n, 3) seen at place (n, 2), for parameters (..., N_PARAMETERS).
+def light_seen(parameters: FloatArray, rgb: FloatArray, place: FloatArray) -> FloatArray:
+    """The picture's end: linear light (..., n, 3) of linear rgb (n, 3) at place (n, 2), for parameters (..., p).
 
-    place: offset from the picture's middle over its longer side.
+    place: offset from the picture's middle over its longer side. p >= N_PICTURE.
     """
-    part = {name: parameters[..., where] for name, where in PLACES.items()}
-    light = _scene_light(part, rgb) * np.exp(-_field(part, place))
-    balanced = light * np.exp(part["gain"])[..., None, :]
-    return xyz_to_lab(linear_rgb_to_xyz(_mixed(part, balanced)))
+    part = {name: parameters[..., where] for name, where in PLACES.items() if name != "sensor"}
+    sensor = _scene_light(part, rgb) @ np.linalg.inv(USUAL_MATRIX).T
+    balanced = sensor * np.exp(part["gain"][..., None, :] - _field(part, place))
+    return _mixed(part["root"], balanced @ USUAL_MATRIX.T)
+
+
+def light_expected(parameters: FloatArray, reflectance: FloatArray) -> FloatArray:
+    """The surface's end: linear light (n, 3) of reflectances (n, 31), for parameters (N_PARAMETERS,)."""
+    return reflectance @ sensor_curves(parameters)
+
+
+def sensor_curves(parameters: FloatArray) -> FloatArray:
+    """(31, 3) lamp x sensor x matrix, over wavelength."""
+    weights = parameters[PLACES["sensor"]].reshape(SENSOR_SHAPES, 3)
+    return np.asarray(srgb_curves() + sensor_shapes() @ weights)
+
+
+@cache
+def srgb_curves() -> FloatArray:
+    """(31, 3) that turn a reflectance into linear sRGB under D65."""
+    return read_only(xyz_to_linear_rgb(reflectance_to_xyz(np.eye(N_BANDS))))
+
+
+@cache
+def sensor_shapes() -> FloatArray:
+    """(31, 12) leading shapes of smooth curves, each scaled by its share."""
+    distance = (WAVELENGTHS_NM[:, None] - WAVELENGTHS_NM) / _SENSOR_LENGTH_NM
+    share, shape = np.linalg.eigh(np.exp(-(distance**2) / 2))
+    return read_only(shape[:, -SENSOR_SHAPES:] * np.sqrt(share[-SENSOR_SHAPES:]))
+
+
+def light_to_lab(light: FloatArray) -> FloatArray:
+    """CIELAB (..., 3) of linear light taken as sRGB."""
+    return xyz_to_lab(linear_rgb_to_xyz(light))
+
+
+def light_to_lab_slopes(light: FloatArray) -> FloatArray:
+    """(..., 3, 3) derivatives of `light_to_lab`."""
+    return np.asarray(lab_jacobian(linear_rgb_to_xyz(light)) @ linear_rgb_to_xyz(np.eye(3)).T)
 
 
 def tone_is_monotone(parameters: FloatArray) -> bool:
     """Whether the undone tone curves rise everywhere (a falling one would swap light and dark)."""
-    encoded = np.linspace(0, 1, 65)[:, None] * np.ones(3)
-    part = {name: parameters[where] for name, where in PLACES.items()}
+    encoded = np.linspace(0, 1, 33)[:, None] * np.ones(3)
+    part = {name: parameters[PLACES[name]] for name in ("bend", "tone", "channel")}
     return bool(np.all(np.diff(_undo_tone(part, encoded), axis=-2) > 0))
 
 
@@ -66,11 +123,10 @@ def _scene_light(part: dict[str, FloatArray], rgb: FloatArray) -> FloatArray:
 def _undo_tone(part: dict[str, FloatArray], encoded: FloatArray) -> FloatArray:
     e = np.clip(encoded, 0, 1)
     bends = (np.sin(2 * np.pi * e) / (2 * np.pi), e * (1 - e), np.sin(4 * np.pi * e) / (4 * np.pi))
-    shared, own = part["tone"], part["channel"]
-    out = encoded + shared[..., None, 2:3] * bends[2]
-    for i in (0, 1):
-        out = out + (shared[..., None, i : i + 1] + own[..., None, 3 * i : 3 * i + 3]) * bends[i]
-    return out
+    own, tone = part["channel"], part["tone"]
+    first = part["bend"][..., None, :] + own[..., None, :3]
+    second = tone[..., None, :1] + own[..., None, 3:]
+    return np.asarray(encoded + first * bends[0] + second * bends[1] + tone[..., None, 1:] * bends[2])
 
 
 def _field(part: dict[str, FloatArray], place: FloatArray) -> FloatArray:
@@ -81,15 +137,8 @@ def _field(part: dict[str, FloatArray], place: FloatArray) -> FloatArray:
     return np.stack([level + red, level, level + blue], axis=-1)
 
 
-def _mixed(part: dict[str, FloatArray], light: FloatArray) -> FloatArray:
-    safe = np.maximum(light, 1e-6)
-    roots = [np.sqrt(safe[..., i] * safe[..., j]) - (safe[..., i] + safe[..., j]) / 2 for i, j in _PAIRS]
-    channels = []
-    for i in range(3):
-        value = light[..., i]
-        for k, j in enumerate(_OTHERS[i]):
-            value = value + part["matrix"][..., None, 2 * i + k] * (light[..., j] - light[..., i])
-        for k in range(3):
-            value = value + part["root"][..., None, 3 * i + k] * roots[k]
-        channels.append(value)
-    return np.stack(channels, axis=-1)
+def _mixed(root: FloatArray, light: FloatArray) -> FloatArray:
+    safe = np.maximum(light, _DARKEST)
+    terms = [np.sqrt(safe[..., i] * safe[..., j]) - (safe[..., i] + safe[..., j]) / 2 for i, j in _PAIRS]
+    matrix = root.reshape(*root.shape[:-1], 3, 3)
+    return np.asarray(light + np.stack(terms, axis=-1) @ matrix)

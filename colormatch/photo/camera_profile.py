@@ -19,7 +19,9 @@ from .correct import GENERIC, Belief
 
 _WHICH = np.concatenate([np.arange(p.stop)[p] for p in (PLACES[name] for name in CAMERA_BLOCKS)])
 # How much a camera's parameters move from one lamp to another (sd; from simulated cameras and lamps).
-_DRIFT = {"saturation": 0.04, "tone": 0.05, "channel": 0.03, "glare": 0.004, "matrix": 0.06, "root": 0.06}
+_DRIFT = {
+    "saturation": 0.03, "bend": 0.03, "tone": 0.03, "channel": 0.02, "glare": 0.004, "root": 0.03, "sensor": 0.02,
+}
 _DRIFT_VARIANCE = np.concatenate(
     [np.full(PLACES[name].stop - PLACES[name].start, _DRIFT[name] ** 2) for name in CAMERA_BLOCKS]
 )

@@ -42,7 +42,13 @@ def patch_names() -> tuple[str, ...]:
 @cache
 def chart_lab() -> FloatArray:
     """CIELAB (24, 3) of the patches, D65 / 2 degrees, from the ISO 17321-1 reflectances."""
-    return read_only(reflectance_to_lab(read_table("chart24.csv").numbers()))
+    return read_only(reflectance_to_lab(chart_reflectance()))
+
+
+@cache
+def chart_reflectance() -> FloatArray:
+    """Reflectances (24, 31) of the patches, ISO 17321-1."""
+    return read_only(read_table("chart24.csv").numbers())
 
 
 @cache

@@ -1,8 +1,9 @@
-"""Fit the camera's colour chain to what is known in the picture; say how far it can be trusted.
+"""Fit the camera to what is known in the picture, and read colours off it with their uncertainty.
 
-References (chart patches, a grey card, swatches) are observations of `camera_model` with a prior on
-its parameters: the generic one, or what an earlier chart taught about this camera. Maximum a
-posteriori by Levenberg-Marquardt, robust weights, Laplace covariance.
+References (chart patches, a grey card, swatches) say what light is expected; the plain sheet says where
+there is less of it. With a prior on the camera, generic or from an earlier chart, the most likely camera
+(Levenberg-Marquardt, robust weights) and its Laplace covariance. Of a stiff and supple variants the one
+with the least leave-one-out error is kept.
 """
 
 from __future__ import annotations
@@ -13,26 +14,52 @@ import numpy as np
 
 from ..arrays import FloatArray
 from ..difference import delta_e_2000
-from .camera_model import BLOCKS, N_PARAMETERS, PLACES, PRIOR_SD, camera_to_lab, tone_is_monotone
+from .camera_model import (
+    BLOCKS,
+    N_PARAMETERS,
+    N_PICTURE,
+    PLACES,
+    PRIOR_MEAN,
+    PRIOR_SD,
+    light_expected,
+    light_seen,
+    light_to_lab,
+    light_to_lab_slopes,
+    sensor_curves,
+    sensor_shapes,
+    tone_is_monotone,
+)
+from .sheet import NO_SHEET, Sheet
+from .surfaces import Likeness, seen_like
 
-# What may be free, from stiff to supple; the leave-one-out error chooses.
+_LIGHT = ("gain", "slope", "fall", "tint", "sensor")
+_TONE = ("saturation", "bend", "tone", "channel", "glare")
+# What may be free, from supple to stiff; what is not stays at the prior mean.
 CANDIDATES: dict[str, tuple[str, ...]] = {
-    "linear": ("gain", "slope", "fall", "tint", "matrix"),
-    "tone curve + linear": ("gain", "slope", "fall", "tint", "matrix", "saturation", "tone", "glare"),
-    "tone curve + root polynomial": tuple(BLOCKS),
+    "sensor, tone curve and root polynomial": tuple(BLOCKS),
+    "sensor and tone curve": _LIGHT + _TONE,
+    "sensor": _LIGHT,
 }
+FEWEST_TO_CHOOSE = 8
+_MISFIT = 0.35  # dE00 left between the two ends of a well-behaved camera
+_SHEET_SD = 0.05  # relative: a sheet is never quite flat, nor quite evenly lit
 _STEP = 1e-5
 _TAIL = 5.0  # degrees of freedom of the robust loss
+_KINSHIP = 15.0  # CIELAB distance over which swatches share what the camera sees wrongly
+_KIN_SD = 1.0
 
 
 @dataclass(frozen=True, eq=False)
 class Observations:
-    """Known colours in the picture: linear rgb (n, 3), place (n, 2), lab (n, 3), their sd (n,)."""
+    """Known colours in the picture: linear rgb (n, 3), place (n, 2), CIELAB (n, 3), reflectance (n, 31),
+    sd (n,) in dE00, and whether each is a swatch (n,), whose reflectance is only inferred."""
 
     rgb: FloatArray
     place: FloatArray
     lab: FloatArray
+    reflectance: FloatArray
     sd: FloatArray
+    swatch: FloatArray
 
     def __len__(self) -> int:
         return len(self.rgb)
@@ -46,39 +73,88 @@ class Belief:
     covariance: FloatArray
 
 
-GENERIC = Belief(np.zeros(N_PARAMETERS), np.diag(PRIOR_SD**2))
+GENERIC = Belief(PRIOR_MEAN, np.diag(PRIOR_SD**2))
 
 
 @dataclass(frozen=True, eq=False)
 class Correction:
-    """A fitted chain. left_out: dE00 of each reference predicted from the others."""
+    """A fitted camera. left_out: dE00 of each reference predicted from the others (n,); residual: known
+    less fitted CIELAB (n, 3); kin: swatches' CIELAB and what was read off them less what is known."""
 
     method: str
     belief: Belief
     misfit: float
     left_out: FloatArray
     residual: FloatArray
-    weights: FloatArray
+    kin_lab: FloatArray
+    kin_off: FloatArray
+    kin_sd: FloatArray
 
     @property
     def reference_error(self) -> float:
         """Mean dE00 of each reference predicted from the others; nan with fewer than 8."""
-        return float(self.left_out.mean()) if len(self.left_out) >= 8 else float("nan")
+        return float(self.left_out.mean()) if len(self.left_out) >= FEWEST_TO_CHOOSE else float("nan")
 
     def predict(self, rgb: FloatArray, place: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """CIELAB (n, 3) and covariance (n, 3, 3) of linear rgb (n, 3) at place (n, 2)."""
-        lab, slopes = _with_slopes(self.belief.mean, rgb, place)
-        spread = np.einsum("nip,pq,njq->nij", slopes, self.belief.covariance, slopes)
-        own = np.linalg.inv(_whitener(lab)) * self.misfit
-        return lab, spread + own @ np.swapaxes(own, -1, -2)
+        """CIELAB (3,) and covariance (3, 3) of linear rgb (3,) at place (2,)."""
+        like, spread = self._read(rgb, place)
+        lab = like.lab
+        unlike = like.covariance
+        if len(self.kin_lab):
+            off, share = self._from_kin(lab)
+            lab, unlike = lab - off, unlike * share
+        own = np.linalg.inv(dE_axes(lab[None])[0]) * self.misfit
+        return lab, unlike + spread + own @ own.T
+
+    def slopes(self, rgb: FloatArray, place: FloatArray) -> FloatArray:
+        """(3, 3) derivatives of CIELAB in linear rgb."""
+        like, _ = self._read(rgb, place)
+        step = np.maximum(0.01 * rgb, 1e-4)
+        around = np.vstack([rgb, rgb + np.diag(step)])
+        log = np.log(np.maximum(light_seen(self.belief.mean, around, np.repeat(place[None], 4, axis=0)), 2e-3))
+        return np.asarray(like.slopes @ ((log[1:] - log[0]).T / step))
+
+    def _read(self, rgb: FloatArray, place: FloatArray) -> tuple[Likeness, FloatArray]:
+        mean = self.belief.mean
+        light, slopes = _seen_with_slopes(mean, rgb[None], place[None])
+        like = seen_like(light[0], sensor_curves(mean))
+        change = np.concatenate([slopes[0], -_sensor_slopes(like.reflectance[None], np.eye(3)[None])[0]], axis=1)
+        turn = like.slopes / np.maximum(light[0], 2e-3) @ change
+        return like, turn @ self.belief.covariance @ turn.T
+
+    def _from_kin(self, lab: FloatArray) -> tuple[FloatArray, float]:
+        """What like swatches say the camera sees wrongly here (Gaussian-process regression), and the share
+        of variance they leave."""
+
+        def likeness(a: FloatArray, b: FloatArray) -> FloatArray:
+            apart = ((a[:, None] - b) ** 2).sum(axis=-1)
+            return np.asarray(_KIN_SD**2 * np.exp(-apart / (2 * _KINSHIP**2)))
+
+        among = likeness(self.kin_lab, self.kin_lab) + np.diag(self.kin_sd**2)
+        here = likeness(lab[None], self.kin_lab)[0]
+        solved = np.linalg.solve(among, np.column_stack([self.kin_off, here]))
+        return here @ solved[:, :3], float(np.clip(1 - here @ solved[:, 3] / _KIN_SD**2, 0.05, 1))
 
 
-def _whitener(lab: FloatArray) -> FloatArray:
-    """(n, 3, 3) matrices that turn a small CIELAB difference into about its dE00, without rotation."""
+def choose(seen: Observations, prior: Belief = GENERIC, sheet: Sheet = NO_SHEET) -> Correction:
+    """The most likely camera; with 8 references or more, of the variant with the least leave-one-out error."""
+    if len(seen) < FEWEST_TO_CHOOSE:
+        return replace(_Fit(seen, sheet, prior, tuple(BLOCKS), _MISFIT).solve(), method="prior and references")
+    tried = [
+        replace(_Fit(seen, sheet, prior, free, _MISFIT).solve(), method=name) for name, free in CANDIDATES.items()
+    ]
+    best = min(tried, key=lambda c: float(np.mean(np.minimum(c.left_out, 10.0))))
+    if best.misfit > 1.3 * _MISFIT:  # the references fit worse than assumed: believe the prior more
+        best = replace(_Fit(seen, sheet, prior, CANDIDATES[best.method], best.misfit).solve(), method=best.method)
+    return best
+
+
+def dE_axes(lab: FloatArray) -> FloatArray:
+    """(n, 3, 3) matrices that turn a small CIELAB difference into about its dE00 (without the rotation term)."""
     chroma = np.hypot(lab[:, 1], lab[:, 2])
-    safe = np.maximum(chroma, 1e-9)
-    along = np.stack([lab[:, 1] / safe, lab[:, 2] / safe], axis=1)
-    along[chroma < 1e-6] = (1.0, 0.0)
+    grey = chroma < 1e-6
+    safe = np.where(grey, 1.0, chroma)
+    along = np.stack([np.where(grey, 1.0, lab[:, 1] / safe), np.where(grey, 0.0, lab[:, 2] / safe)], axis=1)
     off = (lab[:, 0] - 50) ** 2
     out = np.zeros((len(lab), 3, 3))
     out[:, 0, 0] = 1 / (1 + 0.015 * off / np.sqrt(20 + off))
@@ -88,70 +164,109 @@ def _whitener(lab: FloatArray) -> FloatArray:
     return out
 
 
-def _with_slopes(mean: FloatArray, rgb: FloatArray, place: FloatArray) -> tuple[FloatArray, FloatArray]:
-    points = np.vstack([mean, mean + _STEP * np.eye(N_PARAMETERS)])
-    lab = camera_to_lab(points, rgb, place)
-    return lab[0], np.moveaxis((lab[1:] - lab[0]) / _STEP, 0, -1)
+def _seen_with_slopes(mean: FloatArray, rgb: FloatArray, place: FloatArray) -> tuple[FloatArray, FloatArray]:
+    points = np.vstack([mean[:N_PICTURE], mean[:N_PICTURE] + _STEP * np.eye(N_PICTURE)])
+    light = light_seen(points, rgb, place)
+    return light[0], np.moveaxis((light[1:] - light[0]) / _STEP, 0, -1)
 
 
-def fit(seen: Observations, prior: Belief, free: tuple[str, ...], misfit: float) -> Correction:
-    """MAP with the named blocks free and the others held at the prior mean."""
-    which = np.concatenate([np.arange(N_PARAMETERS)[PLACES[name]] for name in free])
-    which.sort()
-    precision = np.linalg.inv(prior.covariance[np.ix_(which, which)])
-    whiten = _whitener(seen.lab) / np.hypot(misfit, seen.sd)[:, None, None]
-    mean = prior.mean.copy()
+def _sensor_slopes(reflectance: FloatArray, turn: FloatArray) -> FloatArray:
+    """(n, 3, 36) derivatives of turn (n, 3, 3) @ expected light in the sensor's parameters."""
+    shapes = reflectance @ sensor_shapes()
+    return np.asarray(np.einsum("nk,nic->nikc", shapes, turn).reshape(len(shapes), 3, -1))
 
-    def residual(at: FloatArray) -> FloatArray:
-        return np.einsum("nij,nj->ni", whiten, camera_to_lab(at, seen.rgb, seen.place) - seen.lab)
 
-    def cost(at: FloatArray) -> float:
-        r2 = np.sum(residual(at) ** 2, axis=-1)
-        d = at[which] - prior.mean[which]
-        return float((_TAIL + 3) * np.log1p(r2 / _TAIL).sum() + d @ precision @ d)
+class _Fit:
+    """One least-squares problem: the picture's end against the surface's end, the sheet, and the prior."""
 
-    damping, now = 1e-2, cost(mean)
-    for _ in range(30):
-        lab, slopes = _with_slopes(mean, seen.rgb, seen.place)
-        r = np.einsum("nij,nj->ni", whiten, lab - seen.lab)
-        J = np.einsum("nij,njp->nip", whiten, slopes[..., which])
-        w = (_TAIL + 3) / (_TAIL + np.sum(r * r, axis=-1))
-        normal = np.einsum("n,nip,niq->pq", w, J, J) + precision
-        gradient = np.einsum("n,nip,ni->p", w, J, r) + precision @ (mean[which] - prior.mean[which])
-        moved = False
-        for _ in range(6):
-            step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), gradient)
-            trial = mean.copy()
-            trial[which] -= step
-            after = cost(trial)
-            if after < now and tone_is_monotone(trial):
-                gain, mean, now, moved = now - after, trial, after, True
-                damping = max(damping / 5, 1e-7)
+    def __init__(
+        self, seen: Observations, sheet: Sheet, prior: Belief, free: tuple[str, ...], misfit: float
+    ) -> None:
+        self.seen, self.sheet, self.prior, self.misfit = seen, sheet, prior, misfit
+        self.rgb = np.vstack([seen.rgb, sheet.rgb])
+        self.place = np.vstack([seen.place, sheet.place])
+        self.which = np.sort(np.concatenate([np.arange(N_PARAMETERS)[PLACES[name]] for name in free]))
+        self.precision = np.linalg.inv(prior.covariance[np.ix_(self.which, self.which)])
+        self.whiten = dE_axes(seen.lab) / np.hypot(misfit, seen.sd)[:, None, None]
+
+    def residual(self, mean: FloatArray, slopes: bool) -> tuple[FloatArray, FloatArray]:
+        """Whitened differences (n, 3) of references and sheet cells, and their slopes (n, 3, p)."""
+        n = len(self.seen)
+        expected = light_expected(mean, self.seen.reflectance)
+        if slopes:
+            light, change = _seen_with_slopes(mean, self.rgb, self.place)
+        else:
+            light, change = light_seen(mean, self.rgb, self.place), np.zeros((len(self.rgb), 3, 0))
+        r = np.einsum("nij,nj->ni", self.whiten, light_to_lab(light[:n]) - light_to_lab(expected))
+        safe = np.maximum(light[n:], 1e-4)
+        log = np.log(safe)
+        even = (log - log.mean(axis=0)) / _SHEET_SD if len(log) else log
+        if not slopes:
+            return np.concatenate([r, even]), change
+        J = np.zeros((len(self.rgb), 3, N_PARAMETERS))
+        J[:n, :, :N_PICTURE] = self.whiten @ light_to_lab_slopes(light[:n]) @ change[:n]
+        J[:n, :, N_PICTURE:] = -_sensor_slopes(
+            self.seen.reflectance, self.whiten @ light_to_lab_slopes(expected)
+        )
+        relative = change[n:] / safe[..., None]
+        if len(log):
+            J[n:, :, :N_PICTURE] = (relative - relative.mean(axis=0)) / _SHEET_SD
+        return np.concatenate([r, even]), J[..., self.which]
+
+    def cost(self, mean: FloatArray) -> float:
+        r, _ = self.residual(mean, slopes=False)
+        off = (mean - self.prior.mean)[self.which]
+        return float((_TAIL + 3) * np.log1p((r * r).sum(axis=1) / _TAIL).sum() + off @ self.precision @ off)
+
+    def normal(self, mean: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]:
+        r, J = self.residual(mean, slopes=True)
+        weight = (_TAIL + 3) / (_TAIL + (r * r).sum(axis=1))
+        flat = (J * np.sqrt(weight)[:, None, None]).reshape(-1, J.shape[-1])
+        matrix = flat.T @ flat + self.precision
+        gradient = flat.T @ (r * np.sqrt(weight)[:, None]).ravel()
+        return matrix, gradient + self.precision @ (mean - self.prior.mean)[self.which], r, J, weight
+
+    def solve(self) -> Correction:
+        mean, damping = self.prior.mean.copy(), 1e-2
+        now = self.cost(mean)
+        for _ in range(25):
+            matrix, gradient, *_ = self.normal(mean)
+            gained = 0.0
+            for _ in range(6):
+                trial = mean.copy()
+                trial[self.which] -= np.linalg.solve(matrix + damping * np.diag(np.diag(matrix)), gradient)
+                after = self.cost(trial)
+                if after < now and tone_is_monotone(trial):
+                    gained, mean, now, damping = now - after, trial, after, max(damping / 6, 1e-7)
+                    break
+                damping *= 6
+            if gained < 1e-3 * (1 + now):
                 break
-            damping *= 5
-        if not moved or gain < 1e-4 * (1 + now):
-            break
-    lab, slopes = _with_slopes(mean, seen.rgb, seen.place)
-    r = np.einsum("nij,nj->ni", whiten, lab - seen.lab)
-    J = np.einsum("nij,njp->nip", whiten, slopes[..., which])
-    w = np.minimum((_TAIL + 3) / (_TAIL + np.sum(r * r, axis=-1)), 1.0)
-    inverse = np.linalg.inv(np.einsum("n,nip,niq->pq", w, J, J) + precision)
-    hat = w[:, None, None] * np.einsum("nip,pq,njq->nij", J, inverse, J)
-    out = np.linalg.solve(np.eye(3) - hat, r[..., None])[..., 0]
-    back = np.linalg.solve(whiten, out[..., None])[..., 0]
-    left_out = delta_e_2000(seen.lab + back, seen.lab)
-    covariance = np.zeros_like(prior.covariance)
-    covariance[np.ix_(which, which)] = inverse
-    fixed = np.setdiff1d(np.arange(N_PARAMETERS), which)
-    covariance[np.ix_(fixed, fixed)] = 0
-    return Correction("", Belief(mean, covariance), misfit, left_out, delta_e_2000(lab, seen.lab), w)
+        return self.report(mean)
 
+    def report(self, mean: FloatArray) -> Correction:
+        matrix, _, r, J, weight = self.normal(mean)
+        n, seen = len(self.seen), self.seen
+        inverse = np.linalg.inv(matrix)
+        r, J, weight = r[:n], J[:n], np.minimum(weight[:n], 1.0)
+        hat = weight[:, None, None] * (J @ inverse @ np.swapaxes(J, 1, 2))
+        out = np.linalg.solve(np.eye(3) - hat, r[..., None])[..., 0]
+        back = np.linalg.solve(self.whiten, np.stack([out, r], axis=-1))
+        left_out = delta_e_2000(seen.lab + back[..., 0], seen.lab)
+        # Scatter of the references: residual times left-out residual is free of the parameters spent.
+        scale = float(np.sqrt(max((weight[:, None] * r * out).mean(), 0.0))) if n >= FEWEST_TO_CHOOSE else 1.0
+        covariance = np.zeros((N_PARAMETERS, N_PARAMETERS))
+        covariance[np.ix_(self.which, self.which)] = inverse
+        found = Correction(
+            "", Belief(mean, covariance), self.misfit * scale, left_out, back[..., 1],
+            np.zeros((0, 3)), np.zeros((0, 3)), np.zeros(0),
+        )
+        return self.with_kin(found)
 
-def choose(seen: Observations, prior: Belief = GENERIC, misfit: float = 1.0) -> Correction:
-    """Fit every candidate that the references can carry; keep the least leave-one-out error."""
-    if len(seen) < 8:
-        return replace(fit(seen, prior, tuple(BLOCKS), misfit), method="prior")
-    tried = []
-    for name, free in CANDIDATES.items():
-        tried.append(replace(fit(seen, prior, free, misfit), method=name))
-    return min(tried, key=lambda c: float(np.mean(np.minimum(c.left_out, 10))))
+    def with_kin(self, found: Correction) -> Correction:
+        swatches = np.flatnonzero(self.seen.swatch)
+        if not len(swatches):
+            return found
+        read = np.array([found.predict(self.seen.rgb[i], self.seen.place[i])[0] for i in swatches])
+        known = self.seen.lab[swatches]
+        return replace(found, kin_lab=known, kin_off=read - known, kin_sd=np.hypot(self.seen.sd[swatches], 0.3))

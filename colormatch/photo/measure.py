@@ -18,6 +18,7 @@ from .references import Chart24, Found, Reference, sample_references
 from .regions import Region, region_outline
 from .remarks import reference_warnings, region_warnings
 from .sampling import Sample, sample_region
+from .sheet import find_sheet
 
 _FEWEST_PATCHES = 16  # of 24: fewer, and the chart was not really seen
 
@@ -113,7 +114,8 @@ def _as_list(reference: Reference | Sequence[Reference] | None) -> list[Referenc
 
 def _correct(found: Found, profile: CameraProfile | None, picture: Picture) -> Correction:
     prior = profile.as_prior() if profile is not None else GENERIC
-    return choose(found.seen, prior)
+    preview = picture.pixels(factor=max(1, round(max(picture.size) / 800)))
+    return choose(found.seen, prior, find_sheet(picture, preview))
 
 
 def _learned(found: Found, correction: Correction, picture: Picture) -> CameraProfile | None:
@@ -129,9 +131,8 @@ def _reference_patches(found: Found, correction: Correction) -> tuple[ReferenceP
     seen = found.seen
     if not len(seen):
         return ()
-    corrected, _ = correction.predict(seen.rgb, seen.place)
     return tuple(
-        ReferencePatch(name, outline, seen.lab[i], corrected[i], float(correction.left_out[i]))
+        ReferencePatch(name, outline, seen.lab[i], seen.lab[i] + correction.residual[i], float(correction.left_out[i]))
         for i, (name, outline) in enumerate(zip(found.names, found.outlines, strict=True))
     )
 
@@ -141,12 +142,12 @@ def _one(
     shared: tuple[str, ...], references: tuple[ReferencePatch, ...], learned: CameraProfile | None,
 ) -> Photo:
     sample = sample_region(picture, outline)
-    lab, covariance = correction.predict(sample.rgb[None], sample.place[None])
-    total = covariance[0] + _texture(sample, correction) + _clipping(sample)
+    lab, covariance = correction.predict(sample.rgb, sample.place)
+    total = covariance + _texture(sample, correction) + _clipping(sample)
     notes = region_warnings(sample, correction, found)
     spread = float(sample.spread * 100 / 3)
     return Photo(
-        Shade(_within_bounds(lab[0]), covariance=total), tuple(dict.fromkeys(shared + notes)),
+        Shade(_within_bounds(lab), covariance=total), tuple(dict.fromkeys(shared + notes)),
         correction.reference_error, correction.method, spread, sample.kept, sample.clipped, outline,
         references, found.corners, learned, picture.facts, correction,
     )
@@ -154,10 +155,7 @@ def _one(
 
 def _texture(sample: Sample, correction: Correction) -> FloatArray:
     """Covariance (3, 3) in CIELAB of the scatter of the region's own mean: noise, texture, shading."""
-    steps = np.maximum(0.01 * sample.rgb, 1e-4)
-    around = np.vstack([sample.rgb, sample.rgb + np.diag(steps)])
-    lab, _ = correction.predict(around, np.repeat(sample.place[None], 4, axis=0))
-    slopes = (lab[1:] - lab[0]).T / steps
+    slopes = correction.slopes(sample.rgb, sample.place)
     return np.asarray(slopes @ sample.covariance @ slopes.T)
 
 

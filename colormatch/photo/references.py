@@ -10,16 +10,20 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..arrays import FloatArray, number_between
+from ..colorimetry import reflectance_to_lab
 from ..errors import PhotoError, ReferenceNotFound
 from ..shade import Shade
-from .chart import SMALLEST_PATCH, Patch, chart_lab, sample_chart, smallest_patch_side
+from ..spectra import N_BANDS
+from .chart import SMALLEST_PATCH, Patch, chart_lab, chart_reflectance, sample_chart, smallest_patch_side
 from .correct import Observations
+from .surfaces import coloured_like
 from .load import Picture
 from .regions import Region, quadrilateral, region_outline
 from .sampling import Sample, sample_region
 
 _PRINT_SD = 0.4  # dE, from one make of chart or card to the next; from memory
 _CARD_SD = 0.6
+_SWATCH_SD = 0.7  # its reflectance is inferred from its colour
 _CLIPPED_SHARE = 0.1  # of its pixels: then a reference tells nothing
 
 
@@ -45,6 +49,19 @@ class KnownSwatches:
     swatches: Sequence[tuple[Region, Shade]]
 
 
+@dataclass(frozen=True, eq=False)
+class _Item:
+    """One sampled reference: known CIELAB (3,) and reflectance (31,), sd in dE00."""
+
+    name: str
+    outline: FloatArray
+    sample: Sample
+    lab: FloatArray
+    reflectance: FloatArray
+    sd: float
+    swatch: bool = False
+
+
 Reference: TypeAlias = Chart24 | GreyCard | KnownSwatches
 
 
@@ -63,15 +80,14 @@ class Found:
 
 def sample_references(picture: Picture, references: Sequence[Reference]) -> Found:
     """Sample every reference; raises PhotoError or ReferenceNotFound."""
-    items: list[tuple[str, FloatArray, Sample, FloatArray, float]] = []
+    items: list[_Item] = []
     notes: list[str] = []
     corners, patches, swatches = None, [], 0
     for reference in references:
         if isinstance(reference, Chart24):
             corners, patches = _chart(picture, reference)
-            items += [
-                (p.name, p.outline, p.sample, lab, _PRINT_SD) for p, lab in zip(patches, chart_lab(), strict=True)
-            ]
+            known = zip(patches, chart_lab(), chart_reflectance(), strict=True)
+            items += [_Item(p.name, p.outline, p.sample, lab, spectrum, _PRINT_SD) for p, lab, spectrum in known]
         elif isinstance(reference, GreyCard):
             items.append(_card(picture, reference))
         elif isinstance(reference, KnownSwatches):
@@ -82,12 +98,12 @@ def sample_references(picture: Picture, references: Sequence[Reference]) -> Foun
             raise PhotoError(
                 f"A reference is a Chart24, a GreyCard or KnownSwatches, not {type(reference).__name__}."
             )
-    usable = [item for item in items if item[2].clipped <= _CLIPPED_SHARE]
+    usable = [item for item in items if item.sample.clipped <= _CLIPPED_SHARE]
     notes += _clipped_notes(items, usable)
     return Found(
         _observations(usable),
-        tuple(name for name, *_ in usable),
-        tuple(outline for _, outline, *_ in usable),
+        tuple(item.name for item in usable),
+        tuple(item.outline for item in usable),
         corners, tuple(patches), swatches, tuple(notes),
     )
 
@@ -109,58 +125,51 @@ def _chart(picture: Picture, reference: Chart24) -> tuple[FloatArray, list[Patch
     return corners, sample_chart(picture, corners)
 
 
-def _card(picture: Picture, card: GreyCard) -> tuple[str, FloatArray, Sample, FloatArray, float]:
-    reflectance = number_between(
-        card.reflectance, name="The card's reflectance", low=0.02, high=1.0
-    )
+def _card(picture: Picture, card: GreyCard) -> _Item:
+    y = number_between(card.reflectance, name="The card's reflectance", low=0.02, high=1.0)
     outline = region_outline(card.region, picture.size, name="The grey card")
-    y = reflectance
-    lightness = 116 * np.cbrt(y) - 16 if y > 216 / 24389 else y * 24389 / 27
-    return "grey card", outline, sample_region(picture, outline), np.array([lightness, 0.0, 0.0]), _CARD_SD
+    flat = np.full(N_BANDS, y)
+    return _Item("grey card", outline, sample_region(picture, outline), reflectance_to_lab(flat), flat, _CARD_SD)
 
 
-def _swatches(
-    picture: Picture, known: KnownSwatches
-) -> list[tuple[str, FloatArray, Sample, FloatArray, float]]:
+def _swatches(picture: Picture, known: KnownSwatches) -> list[_Item]:
     if not known.swatches:
-        raise PhotoError("There are no known swatches to compare with; mark at least one and say which it is.")
+        raise PhotoError("There are no known swatches to compare with; mark one and say which it is.")
     found = []
     for number, (region, shade) in enumerate(known.swatches, start=1):
         name = f"swatch {number}"
         outline = region_outline(region, picture.size, name=f"Known {name}")
-        found.append((name, outline, sample_region(picture, outline), np.array(shade.lab), max(shade.sd, 0.2)))
+        sample, lab = sample_region(picture, outline), np.array(shade.lab)
+        sd = float(np.hypot(shade.sd, _SWATCH_SD))
+        found.append(_Item(name, outline, sample, lab, coloured_like(lab).reflectance, sd, swatch=True))
     return found
 
 
-def _observations(items: Sequence[tuple[str, FloatArray, Sample, FloatArray, float]]) -> Observations:
+def _observations(items: Sequence[_Item]) -> Observations:
     if not items:
         empty = np.zeros((0, 3))
-        return Observations(empty, np.zeros((0, 2)), empty, np.zeros(0))
-    samples = [item[2] for item in items]
-    noise = [100 / 3 * np.sqrt(np.trace(s.covariance) / 3) / max(float(s.rgb.mean()), 0.01) for s in samples]
+        return Observations(empty, np.zeros((0, 2)), empty, np.zeros((0, N_BANDS)), np.zeros(0), np.zeros(0))
+    samples = [item.sample for item in items]
+    noise = np.array([s.relative_noise for s in samples]) * 100 / 3
     return Observations(
         np.stack([s.rgb for s in samples]),
         np.stack([s.place for s in samples]),
-        np.stack([item[3] for item in items]),
-        np.hypot(np.array([item[4] for item in items]), np.array(noise) / 3),
+        np.stack([item.lab for item in items]),
+        np.stack([item.reflectance for item in items]),
+        np.hypot(np.array([item.sd for item in items]), noise),
+        np.array([float(item.swatch) for item in items]),
     )
 
 
-def _clipped_notes(
-    items: Sequence[tuple[str, FloatArray, Sample, FloatArray, float]],
-    usable: Sequence[tuple[str, FloatArray, Sample, FloatArray, float]],
-) -> list[str]:
-    kept = {id(item) for item in usable}
-    lost = [item for item in items if id(item) not in kept]
-    high = [name for name, _, sample, *_ in lost if sample.clipped_high >= sample.clipped_low]
-    low = [name for name, _, sample, *_ in lost if sample.clipped_high < sample.clipped_low]
+def _clipped_notes(items: Sequence[_Item], usable: Sequence[_Item]) -> list[str]:
+    lost = [item for item in items if item not in usable]
+    high = [item.name for item in lost if item.sample.clipped_high >= item.sample.clipped_low]
+    low = [item.name for item in lost if item.sample.clipped_high < item.sample.clipped_low]
     notes = []
     if high:
         notes.append(
             f"Too bright to be used as a reference: {', '.join(high)}. Photograph again with less exposure."
         )
     if low:
-        notes.append(
-            f"A colour channel is at zero, so not used as a reference: {', '.join(low)}."
-        )
+        notes.append(f"A colour channel is at zero, so not used as a reference: {', '.join(low)}.")
     return notes

@@ -32,7 +32,7 @@ LAMPS = {
 WARM = ("tungsten", "warm-led")
 # Sensor noise a maker allows for when fitting a matrix (from memory): keeps a sensor whose curves
 # overlap heavily, as the second camera's do, from entries of 17 that would amplify noise.
-MATRIX_NOISE = 0.02
+MATRIX_NOISE = 0.01
 CAMERAS = ("camera-a", "camera-b", "camera-c")
 
 

@@ -1,0 +1,93 @@
+"""The plain sheet behind the pieces: one surface seen all over the picture, so it shows how the light falls.
+
+What colour it is need not be known. Cells of the picture that are even and of one colour, over a
+smooth change of level, are taken as the sheet; a patterned table gives none.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..arrays import FloatArray
+from .load import Picture
+
+_CELLS = 32  # along the longer side
+_EVEN = 0.05  # largest relative spread within a cell
+_LIKE = 0.08  # log chromaticity, from one cell to the next of a sheet
+_LEVEL = 0.5  # log level about the middle one
+_FEWEST = 40  # cells
+_ROUGH = 0.03  # log level left over from a smooth surface: more, and it is not one even sheet
+_DARKEST, _BRIGHTEST = 25, 245  # encoded: below is a dark frame or cloth, above is clipped
+_KEPT = 48  # cells handed on
+
+
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """Cells of the sheet: linear rgb (n, 3) and place (n, 2), offset from the middle over the longer side."""
+
+    rgb: FloatArray
+    place: FloatArray
+
+    def __len__(self) -> int:
+        return len(self.rgb)
+
+
+NO_SHEET = Sheet(np.zeros((0, 3)), np.zeros((0, 2)))
+
+
+def find_sheet(picture: Picture, preview: NDArray[np.uint8]) -> Sheet:
+    """Cells of the plain sheet in a reduced picture (rows, columns, 3); NO_SHEET when there is none."""
+    mean, spread, place = _cells(preview)
+    level = mean.mean(axis=1)
+    even = (spread.max(axis=1) < _EVEN * level + 1.5) & (level > _DARKEST) & (mean.max(axis=1) < _BRIGHTEST)
+    if even.sum() < _FEWEST:
+        return NO_SHEET
+    rgb, place = picture.linear(mean[even]), place[even]
+    log = np.log(np.maximum(rgb, 1e-4))
+    member = _largest_likeness(log)
+    for _ in range(4):
+        if member.sum() < _FEWEST:
+            return NO_SHEET
+        off = log[:, 1] - _smooth(place, log[:, 1], member)
+        scale = 1.4826 * float(np.median(np.abs(off[member])))
+        again = member & (np.abs(off) < max(3 * scale, 0.015))
+        if (again == member).all():
+            break
+        member = again
+    if scale > _ROUGH or np.ptp(place[member], axis=0).max() < 0.4:
+        return NO_SHEET
+    chosen = np.flatnonzero(member)
+    chosen = chosen[np.linspace(0, len(chosen) - 1, min(_KEPT, len(chosen))).astype(int)]
+    return Sheet(rgb[chosen], place[chosen])
+
+
+def _cells(preview: NDArray[np.uint8]) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Mean and spread (n, 3) of square cells, encoded, and their places (n, 2)."""
+    height, width = preview.shape[:2]
+    side = max(2, max(height, width) // _CELLS)
+    rows, columns = height // side, width // side
+    cut = preview[: rows * side, : columns * side].reshape(rows, side, columns, side, 3).astype(np.float32)
+    mean = cut.mean(axis=(1, 3)).reshape(-1, 3)
+    square = (cut * cut).mean(axis=(1, 3)).reshape(-1, 3)
+    spread = np.sqrt(np.maximum(square - mean * mean, 0))
+    y, x = np.divmod(np.arange(rows * columns), columns)
+    middle = np.stack([(x + 0.5) * side - width / 2, (y + 0.5) * side - height / 2], axis=1)
+    return mean.astype(np.float64), spread.astype(np.float64), middle / max(height, width)
+
+
+def _largest_likeness(log: FloatArray) -> NDArray[np.bool_]:
+    """Cells like the one that has most others like it."""
+    chroma = np.stack([log[:, 0] - log[:, 1], log[:, 2] - log[:, 1]], axis=1)
+    like = (np.abs(chroma[:, None] - chroma).max(axis=2) < _LIKE) & (
+        np.abs(log[:, None, 1] - log[:, 1]) < _LEVEL
+    )
+    return np.asarray(like[like.sum(axis=1).argmax()])
+
+
+def _smooth(place: FloatArray, level: FloatArray, member: NDArray[np.bool_]) -> FloatArray:
+    x, y = place.T
+    basis = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=1)
+    return np.asarray(basis @ np.linalg.lstsq(basis[member], level[member], rcond=None)[0])
