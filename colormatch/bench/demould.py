@@ -1,0 +1,102 @@
+"""The check at demould: is the fresh piece on track, what dry shade is it heading for, what went wrong if not."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from ..difference import delta_e_2000
+from ..learning import dry_from_wet
+from ..palette import Palette
+from ..shade import Shade
+from .causes import Cause, likely_causes
+
+Track = Literal["on track", "borderline", "off track"]
+
+# Quantiles of chi-square with 3 degrees of freedom, 90 % and 99 % (any table; computed in the tests).
+WITHIN_90, WITHIN_99 = 6.251, 11.345
+_WIDE = 3.0  # sd in CIELAB units beyond which the band says little
+_WORTH_NAMING = 2.0  # dE00
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DemouldCheck:
+    """A fresh piece against what was predicted for it.
+
+    distance: squared Mahalanobis distance, in 3 dimensions; within: the share of good pieces that would lie
+    nearer. delta_e: dE00 measured - predicted. dry_planned, dry_now: the dry shade of the recipe, and the one
+    this piece is heading for; dry_delta_e between them. causes: best first, empty while on track.
+    """
+
+    track: Track
+    words: str
+    distance: float
+    within: float
+    delta_e: float
+    predicted: Shade
+    measured: Shade
+    dry_planned: Shade
+    dry_now: Shade
+    dry_delta_e: float
+    causes: tuple[Cause, ...]
+
+
+def check_demould(
+    palette: Palette, loads: Mapping[str, float], base: str, measured: Shade, *, state: str = "demould"
+) -> DemouldCheck:
+    """Compare the shade of a fresh (or wetted) piece with the band predicted for its recipe.
+
+    On track: within the 90 % region of prediction and measurement together; off track: outside the 99 %
+    region. Raises UnknownNameError, LoadError or InputError.
+    """
+    from scipy.stats import chi2
+
+    predicted = palette.predict(loads, base, state)
+    off = measured.lab - predicted.lab
+    spread = predicted.covariance + measured.covariance
+    distance = float(off @ np.linalg.solve(spread, off))
+    track: Track = "on track" if distance <= WITHIN_90 else "borderline" if distance <= WITHIN_99 else "off track"
+    causes = likely_causes(palette, loads, base, measured, state) if track != "on track" else ()
+    dry_planned = palette.predict(loads, base)
+    dry_now = dry_from_wet(palette, measured, loads, base=base, state=state)
+    check = DemouldCheck(
+        track=track,
+        words="",
+        distance=distance,
+        within=float(chi2.cdf(distance, 3)),
+        delta_e=float(delta_e_2000(measured.lab, predicted.lab)),
+        predicted=predicted,
+        measured=measured,
+        dry_planned=dry_planned,
+        dry_now=dry_now,
+        dry_delta_e=float(delta_e_2000(dry_now.lab, dry_planned.lab)),
+        causes=causes,
+    )
+    return _with_words(check)
+
+
+def _with_words(check: DemouldCheck) -> DemouldCheck:
+    heading = f"Dry, it is heading for {_numbers(check.dry_now)}"
+    if check.dry_delta_e >= _WORTH_NAMING:
+        heading += f", {check.dry_delta_e:.1f} dE00 from the plan"
+    words = f"{check.track.capitalize()}: {check.delta_e:.1f} dE00 from the prediction. {heading}."
+    if check.causes:
+        words += " Most likely: " + "; or ".join(cause.words for cause in check.causes[:2]) + "."
+    elif check.track != "on track":
+        words += " No single slip explains it: check the photograph, then the recipe that was really weighed."
+    if check.track != "on track":
+        words += " If all was as the sheet says, keep the piece as a tile, so that the palette learns from it."
+    elif check.predicted.sd > _WIDE:
+        words += (
+            f" The band is wide (± {check.predicted.sd:.0f} in each number): this says little until tiles of these "
+            "pigments have been learned."
+        )
+    return replace(check, words=words)
+
+
+def _numbers(shade: Shade) -> str:
+    lightness, a, b = (round(float(x)) + 0 for x in shade.lab)
+    return f"L* {lightness}, a* {a}, b* {b} (each ± {max(shade.sd, 1):.0f})"
