@@ -17,7 +17,7 @@ _AROUND = 0.9  # how much of the photograph is shown around the marked region, a
 
 def card_of(recipe: Recipe, *, title: str, photo: Image | None = None, code: str = "") -> Image:
     """A recipe card: target, predicted shades, grams, how sure that is, cautions. code: small, top right."""
-    from ..design.weights import WATER_RATIO
+    from ..bench.batch import FIRST_WATER, WATER_PER_CEMENT
     from ..render import recipe_card
 
     palette = recipe.palette
@@ -27,7 +27,7 @@ def card_of(recipe: Recipe, *, title: str, photo: Image | None = None, code: str
         predicted={state: recipe.predict(state) for state in SHOWN_STATES},
         cement=(palette.bases[recipe.base].label, recipe.cement_g),
         pigments=[(palette.pigments[name].label, grams, recipe.loads[name]) for name, grams in recipe.grams.items()],
-        water_g=round(WATER_RATIO * recipe.cement_g, 1),
+        water_g=round(FIRST_WATER * WATER_PER_CEMENT * recipe.cement_g),
         numbers=[
             ("Pigment in all, % of the cement", f"{recipe.total_load:.2%}"),
             ("dE00 to target, by the model", f"{recipe.delta_e:.1f}"),

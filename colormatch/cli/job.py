@@ -80,9 +80,9 @@ def recipe(
     found = find_recipes(palette, wanted, base=base, limits=limits)
     typer.echo("\n".join(wording.recipes(found, wanted, palette, limits)))
     if card is not None:
-        from ..render import recipe_card
+        from .card import card_of
 
-        recipe_card(found[0]).save(card)
+        card_of(found[0], title=f"Recipe on {palette.bases[base].label}").save(card)
         typer.echo(f"\nWritten: {card}")
 
 

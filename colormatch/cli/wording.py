@@ -51,7 +51,9 @@ def recipe(number: int, found: Recipe, palette: Palette) -> list[str]:
     ]
     for name, grams in found.grams.items():
         lines.append(f"   {grams:9.2f} g  {palette.pigments[name].label}  ({found.loads[name]:.2%})")
-    return lines + [f"   {line}" for line in states({s: found.predict(s) for s in SHOWN_STATES})]
+    lines += [f"   {line}" for line in states({s: found.predict(s) for s in SHOWN_STATES})]
+    lines += [f"   Small dose: weigh instead {blend.line}." for blend in found.preblend]
+    return lines + [f"   Note: {caution}" for caution in found.cautions]
 
 
 def recipes(found: Sequence[Recipe], target: Shade, palette: Palette, limits: Limits) -> list[str]:

@@ -1,0 +1,133 @@
+"""The command line: the main job in words, one sentence and status 2 for what cannot be used."""
+
+import pytest
+
+from colormatch.cli import main
+from colormatch.colorimetry import hex_to_lab, lab_to_hex
+
+
+@pytest.fixture
+def run(tmp_path, capsys, monkeypatch):
+    """Run a command in an empty folder with a library of its own; returns (status, out, err)."""
+    monkeypatch.chdir(tmp_path)
+
+    def call(*arguments, library=True):
+        where = ["--library", str(tmp_path / "studio")] if library else []
+        with pytest.raises(SystemExit) as left:
+            main([*arguments, *where])
+        captured = capsys.readouterr()
+        return left.value.code or 0, captured.out, captured.err
+
+    return call
+
+
+def test_a_colour_becomes_recipes_in_grams(run):
+    status, out, _ = run("recipe", "--lab", "52,18,20", "--cement", "780", "--step", "0.1")
+    assert status == 0
+    assert " g  Red iron oxide" in out
+    assert all(state in out for state in ("demould", "wet", "dry", "sealed"))
+    assert "mask" in out
+
+
+def test_a_screen_colour_is_its_lab_colour(run):
+    _, by_hex, _ = run("recipe", "--hex", "#a4705b")
+    lab = ",".join(f"{value:.6f}" for value in hex_to_lab("#a4705b"))
+    _, by_lab, _ = run("recipe", "--lab", lab)
+    assert by_hex.splitlines()[1:] == by_lab.splitlines()[1:]
+
+
+def test_preview_says_every_state(run):
+    status, out, _ = run("preview", "red-iron-oxide=2", "titanium-white=1", "--base", "grey-cement")
+    assert status == 0
+    assert len(out.strip().splitlines()) == 4
+    assert lab_to_hex([0, 0, 0]) not in out
+
+
+def test_a_photograph_becomes_a_recipe(run, tmp_path):
+    """A flat picture with a white sheet in it: not a good photograph, but every step runs."""
+    from PIL import Image
+
+    picture = Image.new("RGB", (400, 300), (150, 100, 80))
+    picture.paste((230, 230, 230), (0, 0, 120, 300))
+    picture.save(tmp_path / "pot.png")
+    where = ["--region", "200,100,300,200", "--grey", "10,50,110,250", "--grey-factor", "0.85"]
+    status, out, _ = run("recipe", "--photo", "pot.png", *where)
+    assert status == 0
+    assert "Measured" in out
+    assert " g  " in out
+    status, out, _ = run("shade", "pot.png", *where, "--proof", "proof.png", library=False)
+    assert status == 0
+    assert (tmp_path / "proof.png").stat().st_size > 1000
+
+
+def test_the_library_goes_out_and_comes_back(run, tmp_path):
+    assert run("library", "where")[0] == 0
+    assert run("library", "export", "out.zip")[0] == 0
+    status, out, _ = run("library", "import", "out.zip", "--dry-run")
+    assert status == 0
+    assert out.strip()
+    assert run("library", "backup", "kept.backup")[0] == 0
+    assert run("library", "restore", "kept.backup", str(tmp_path / "again"), library=False)[0] == 0
+    assert run("library", "check")[0] == 0
+
+
+def test_drying_says_when(run):
+    weights = [f"{day}={300 + 20 * 0.6**day:.1f}" for day in range(10)]
+    status, out, _ = run("drying", *weights, library=False)
+    assert status == 0
+    assert "seal" in out.lower()
+
+
+BAD = {
+    "no target": ["recipe"],
+    "two targets": ["recipe", "--lab", "50,0,0", "--hex", "#808080"],
+    "not numbers": ["recipe", "--lab", "50,zero,0"],
+    "not a number": ["recipe", "--lab", "50,nan,0"],
+    "not a colour": ["recipe", "--lab", "500,0,0"],
+    "bad hex": ["recipe", "--hex", "#12"],
+    "missing file": ["recipe", "--photo", "missing.jpg", "--region", "0,0,9,9"],
+    "no region": ["recipe", "--photo", "missing.jpg"],
+    "unknown base": ["recipe", "--lab", "50,0,0", "--base", "clay"],
+    "unknown pigment": ["recipe", "--lab", "50,0,0", "--use", "beetroot"],
+    "cap too high": ["recipe", "--lab", "50,0,0", "--cap", "20"],
+    "negative cap": ["recipe", "--lab", "50,0,0", "--cap", "-1"],
+    "no cement": ["recipe", "--lab", "50,0,0", "--cement", "0"],
+    "too many pigments": ["recipe", "--lab", "50,0,0", "--most", "9"],
+    "negative load": ["preview", "red-iron-oxide=-1"],
+    "load over cap": ["preview", "red-iron-oxide=30"],
+    "load is nan": ["preview", "red-iron-oxide=nan"],
+    "load without number": ["preview", "red-iron-oxide"],
+    "unknown pigment in a preview": ["preview", "beetroot=2"],
+    "nothing to learn from": ["learn"],
+    "no shades in demand": ["next-tiles"],
+    "import of nothing": ["library", "import", "nowhere"],
+}
+
+
+@pytest.mark.parametrize("arguments", BAD.values(), ids=BAD)
+def test_bad_input_is_one_sentence_and_status_2(run, arguments):
+    status, _, err = run(*arguments)
+    assert status == 2
+    assert 0 < len(err.strip().splitlines()) <= 2
+    assert "Traceback" not in err
+    assert "not your fault" not in err
+
+
+BAD_PICTURES = {"not a picture": b"this is no picture", "empty": b"", "cut off": b"\xff\xd8\xff\xe0\x00\x10JFIF"}
+
+
+@pytest.mark.parametrize("content", BAD_PICTURES.values(), ids=BAD_PICTURES)
+def test_a_bad_picture_is_one_sentence(run, tmp_path, content):
+    (tmp_path / "pot.jpg").write_bytes(content)
+    status, _, err = run("shade", "pot.jpg", "--region", "0,0,9,9", library=False)
+    assert status == 2
+    assert len(err.strip().splitlines()) == 1
+
+
+def test_a_region_outside_the_picture_is_one_sentence(run, tmp_path):
+    from PIL import Image
+
+    Image.new("RGB", (100, 80), (150, 100, 80)).save(tmp_path / "pot.png")
+    status, _, err = run("shade", "pot.png", "--region", "50,50,500,500", "--grey", "0,0,20,20", library=False)
+    assert status == 2
+    assert "100" in err
