@@ -24,7 +24,7 @@ def fan(problem: Problem, totals: FloatArray, parts: int) -> tuple[FloatArray, I
     sizes = (subsets < n).sum(axis=1)
     low, high = problem.low, problem.high
     all_loads, all_sets = [np.zeros((0, n))], [np.zeros(0, dtype=np.intp)]
-    for size in range(1, _MOST_PIGMENTS + 1):
+    for size in range(1, min(_MOST_PIGMENTS, subsets.shape[1]) + 1):
         sets = np.flatnonzero((sizes == size) & (problem.caps > 0))
         places, shares = subsets[sets, :size], _shares(size, parts)
         amounts = problem.caps[sets, None, None, None] * totals[:, None, None] * shares
