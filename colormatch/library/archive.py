@@ -81,9 +81,7 @@ class ZipSource:
         top = _top_folder([member.filename for member in files])
         self._members = {m.filename.removeprefix(top): m for m in files if m.filename.startswith(top)}
         if len({m.filename.casefold() for m in files}) != len(files):
-            raise ExchangeError(
-                f"{path} holds two files of one name; which is meant cannot be known. Export it again."
-            )
+            raise ExchangeError(f"{path} holds two files of one name; which is meant cannot be known. Export it again.")
         self.names = sorted(self._members)
 
     def read(self, name: str, limit: int = MOST_TEXT) -> bytes:
@@ -99,14 +97,10 @@ class ZipSource:
             RuntimeError,
             NotImplementedError,
         ) as error:
-            raise ExchangeError(
-                f"{name} in {self._path} is damaged and cannot be unpacked ({error})."
-            ) from error
+            raise ExchangeError(f"{name} in {self._path} is damaged and cannot be unpacked ({error}).") from error
         self._total += len(content)
         if self._total > MOST_TOTAL:
-            raise ExchangeError(
-                f"{self._path} unpacks to more than {MOST_TOTAL // 2**30} GB; it is not read further."
-            )
+            raise ExchangeError(f"{self._path} unpacks to more than {MOST_TOTAL // 2**30} GB; it is not read further.")
         return _within(name, content, limit)
 
 
@@ -122,9 +116,7 @@ def _require_safe(member: zipfile.ZipInfo) -> None:
             )
     kind = stat.S_IFMT(member.external_attr >> 16)
     if kind not in (0, stat.S_IFREG, stat.S_IFDIR):
-        raise ExchangeError(
-            f"{member.filename!r} in the zip is a link or a device, not a file. The zip was refused."
-        )
+        raise ExchangeError(f"{member.filename!r} in the zip is a link or a device, not a file. The zip was refused.")
     if member.flag_bits & 0x1:
         raise ExchangeError(f"{member.filename!r} in the zip is encrypted; export it without a password.")
     if member.file_size > _SMALL and member.file_size > MOST_SWELLING * max(member.compress_size, 1):

@@ -73,9 +73,7 @@ def restore(path: str | Path, location: str | Path) -> Library:
         return _restore_to_server(path, location)
     folder = Path(location)
     if (folder / FILE_NAME).exists():
-        raise BackupError(
-            f"There is a library in {folder} already. Restore into a new folder, or move that one away."
-        )
+        raise BackupError(f"There is a library in {folder} already. Restore into a new folder, or move that one away.")
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with zipfile.ZipFile(path) as packed, _unpacked(path, folder) as copy:
@@ -166,9 +164,7 @@ def _verify(path: Path) -> tuple[int, int]:
     with tempfile.TemporaryDirectory() as folder, _unpacked(path, Path(folder)) as copy:
         found, photographs = _inspect(copy)
     if found != counts or {f"photographs/{each}" for each in photographs} != set(sums) - {FILE_NAME}:
-        raise BackupError(
-            f"The library in {path} does not hold what the backup says it does. Use another backup."
-        )
+        raise BackupError(f"The library in {path} does not hold what the backup says it does. Use another backup.")
     return sum(found.values()), len(photographs)
 
 
@@ -181,20 +177,13 @@ def _inspect(file: Path) -> tuple[dict[str, int], list[str]]:
             if pages != [("ok",)] or connection.execute("PRAGMA foreign_key_check").fetchall():
                 raise BackupError("The database in the backup is damaged. Use another backup.")
             names = [
-                n
-                for (n,) in connection.execute(
-                    "SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name"
-                )
+                n for (n,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name")
             ]
             own = [name for name in names if name in metadata.tables]
-            counts = {
-                name: connection.execute(f'SELECT count(*) FROM "{name}"').fetchone()[0] for name in own
-            }
+            counts = {name: connection.execute(f'SELECT count(*) FROM "{name}"').fetchone()[0] for name in own}
             photographs = [uid for (uid,) in connection.execute("SELECT uid FROM photographs ORDER BY uid")]
     except sqlite3.Error as error:
-        raise BackupError(
-            f"The database in the backup cannot be read ({error}). Use another backup."
-        ) from error
+        raise BackupError(f"The database in the backup cannot be read ({error}). Use another backup.") from error
     return counts, photographs
 
 
@@ -224,6 +213,4 @@ def _database(file: Path) -> Iterator[Database]:
 
 def _photographs_in(packed: zipfile.ZipFile) -> list[str]:
     """The sha256 of the photographs; _verify has seen that each file is what its name says."""
-    return [
-        name.removeprefix("photographs/") for name in packed.namelist() if name.startswith("photographs/")
-    ]
+    return [name.removeprefix("photographs/") for name in packed.namelist() if name.startswith("photographs/")]

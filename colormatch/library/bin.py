@@ -34,13 +34,10 @@ def put_in(connection: sa.Connection, kind: type[Record], uid: str, stamp: str) 
     for each in going:
         users = [user for user in _users(connection, each) if user.uid not in uids]
         if users:
-            named = ", ".join(
-                f"{u.KIND.replace('_', ' ')} {getattr(u, 'name', '') or u.uid}" for u in users[:5]
-            )
+            named = ", ".join(f"{u.KIND.replace('_', ' ')} {getattr(u, 'name', '') or u.uid}" for u in users[:5])
             more = f" and {len(users) - 5} more" if len(users) > 5 else ""
             raise InUseError(
-                f"The {each.KIND.replace('_', ' ')} {each.uid!r} is used by {named}{more}; delete these "
-                "first."
+                f"The {each.KIND.replace('_', ' ')} {each.uid!r} is used by {named}{more}; delete these first."
             )
     for each in going:
         _stamp(connection, each, stamp)
@@ -54,9 +51,7 @@ def take_out(connection: sa.Connection, kind: type[Record], uid: str) -> None:
         raise LibraryError(f"There is no {kind.KIND.replace('_', ' ')} {uid[:60]!r} in the bin.")
     for other, other_uid in pointed_at(record):
         if _stamp_of(connection, other, other_uid):
-            raise LibraryError(
-                f"Restore the {other.replace('_', ' ')} {other_uid!r} first: it is in the bin too."
-            )
+            raise LibraryError(f"Restore the {other.replace('_', ' ')} {other_uid!r} first: it is in the bin too.")
     unstamp(connection, kind, uid)
     for each in _belongings(connection, record, binned=True):
         if _stamp_of(connection, each.KIND, each.uid) == stamp:
@@ -78,9 +73,7 @@ def empty(connection: sa.Connection) -> int:
     removed = 0
     for kind in reversed(KINDS.values()):
         table = TABLES[kind.KIND]
-        uids = (
-            connection.execute(sa.select(table.c.uid).where(table.c.binned_at.is_not(None))).scalars().all()
-        )
+        uids = connection.execute(sa.select(table.c.uid).where(table.c.binned_at.is_not(None))).scalars().all()
         for uid in uids:
             delete_links(connection, kind, uid)
             connection.execute(sa.delete(history).where(history.c.kind == kind.KIND, history.c.uid == uid))

@@ -52,9 +52,7 @@ def contact_sheet(library: Library, swatches: Iterable[Swatch | Near], columns: 
     return picture
 
 
-def _one(
-    pen: ImageDraw, corner: tuple[int, int], found: Swatch | Near, shades: Sequence[ShadeRecord]
-) -> None:
+def _one(pen: ImageDraw, corner: tuple[int, int], found: Swatch | Near, shades: Sequence[ShadeRecord]) -> None:
     from PIL import ImageFont
 
     x, y = corner
@@ -87,9 +85,7 @@ def _one(
 
 def _in_order(shades: Sequence[ShadeRecord]) -> list[ShadeRecord]:
     """The latest shade of each state, from demould to sealed, others after them."""
-    latest = {
-        each.state: each for each in sorted(shades, key=lambda each: (str(each.measured_on or ""), each.uid))
-    }
+    latest = {each.state: each for each in sorted(shades, key=lambda each: (str(each.measured_on or ""), each.uid))}
     place = {state: i for i, state in enumerate(_STATES)}
     return [latest[state] for state in sorted(latest, key=lambda s: (place.get(s, len(place)), s))]
 

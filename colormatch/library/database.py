@@ -95,14 +95,10 @@ class Database:
             file = Path(str(self.url.database))
             with TemporaryDirectory(dir=file.parent, prefix=".copy-") as folder:
                 self.copy_to(Path(folder) / file.name)
-                (Path(folder) / file.name).replace(
-                    file.with_name(f"{file.stem}-before-{version}-to-{HEAD}.sqlite")
-                )
+                (Path(folder) / file.name).replace(file.with_name(f"{file.stem}-before-{version}-to-{HEAD}.sqlite"))
 
     def _refuse_newer(self, version: str) -> None:
-        known = {
-            path.stem.removeprefix("revision_") for path in (_MIGRATIONS / "versions").glob("revision_*.py")
-        }
+        known = {path.stem.removeprefix("revision_") for path in (_MIGRATIONS / "versions").glob("revision_*.py")}
         if version not in known:
             raise NewerLibraryError(
                 f"The library {self.where} has table version {version[:40]!r}; this version of the tool "
@@ -124,9 +120,7 @@ class Database:
         except OSError as error:
             if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
                 raise self._full() from error
-            raise LibraryError(
-                f"The library {self.where} could not be written: {error.strerror or error}."
-            ) from error
+            raise LibraryError(f"The library {self.where} could not be written: {error.strerror or error}.") from error
 
     def _in_words(self, error: SQLAlchemyError | sqlite3.Error) -> LibraryError:
         cause = error.orig if isinstance(error, DBAPIError) else error
@@ -134,9 +128,7 @@ class Database:
         if code in _SQLITE_FULL or code in _POSTGRES_FULL:
             return self._full()
         if isinstance(error, IntegrityError):
-            return LibraryError(
-                f"The library refused to store this, because its parts do not fit together: {cause}."
-            )
+            return LibraryError(f"The library refused to store this, because its parts do not fit together: {cause}.")
         if code in ("SQLITE_BUSY", "SQLITE_LOCKED"):
             return LibraryError(
                 f"The library {self.where} was busy for more than {_WAIT_SECONDS:.0f} seconds; nothing was "
@@ -145,8 +137,7 @@ class Database:
             )
         if code in ("SQLITE_NOTADB", "SQLITE_CORRUPT"):
             return LibraryError(
-                f"{self.where} is not a library, or is damaged ({cause}). Restore the latest backup into a "
-                "new folder."
+                f"{self.where} is not a library, or is damaged ({cause}). Restore the latest backup into a new folder."
             )
         if code in ("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_READONLY_DIRECTORY"):
             return LibraryError(

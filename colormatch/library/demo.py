@@ -7,7 +7,7 @@ from pathlib import Path
 from ..errors import LibraryError
 from .exchange import LIBRARY_FILE
 from .importing import import_library
-from .records import Studio
+from .records import KINDS, Studio
 from .store import Library, data_folder, open_library
 
 _PACKAGE = Path(__file__).resolve().parents[1]
@@ -35,12 +35,11 @@ def open_demo(location: str | Path | None = None) -> Library:
     library = open_library(data_folder().with_name("demo-studio") if location is None else location)
     try:
         studio = library.find_one(Studio, "studio")
-        if studio is None:
+        if not any(library.count(kind) for kind in KINDS.values()):
             import_library(library, demo_folder())
-        elif not studio.invented:
-            raise LibraryError(
-                f"{location} holds the library of {studio.name!r}, not the demo. Choose another place."
-            )
+        elif studio is None or not studio.invented:
+            owner = repr(studio.name) if studio else "a studio without a name"
+            raise LibraryError(f"{location} holds the library of {owner}, not the demo. Choose another place.")
     except BaseException:
         library.close()
         raise

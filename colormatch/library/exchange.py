@@ -76,44 +76,32 @@ def payload_file(palette: LearnedPalette) -> str:
 
 def _everything(connection: sa.Connection) -> dict[str, list[Record]]:
     return {
-        kind.KIND: read_records(connection, kind, TABLES[kind.KIND].c.binned_at.is_(None))
-        for kind in KINDS.values()
+        kind.KIND: read_records(connection, kind, TABLES[kind.KIND].c.binned_at.is_(None)) for kind in KINDS.values()
     }
 
 
 def _closure(connection: sa.Connection, selection: Iterable[Record]) -> dict[str, list[Record]]:
     """The selection, what it points at, what belongs to it (shades, weighings), and so on; and the studio."""
-    everything = {
-        name: {each.uid: each for each in records} for name, records in _everything(connection).items()
-    }
+    everything = {name: {each.uid: each for each in records} for name, records in _everything(connection).items()}
     belonging: dict[tuple[str, str], list[tuple[str, str]]] = {}
     for kind in KINDS:
         for other, field, owned in users_of(kind):
             for each in everything[other].values() if owned else ():
                 belonging.setdefault((kind, getattr(each, field) or ""), []).append((other, each.uid))
-    waiting = [(record.KIND, record.uid) for record in selection] + [
-        ("studio", uid) for uid in everything["studio"]
-    ]
+    waiting = [(record.KIND, record.uid) for record in selection] + [("studio", uid) for uid in everything["studio"]]
     chosen: set[tuple[str, str]] = set()
     while waiting:
         kind, uid = waiting.pop()
         if (kind, uid) in chosen:
             continue
         if uid not in everything[kind]:
-            raise LibraryError(
-                f"The {kind.replace('_', ' ')} {uid[:60]!r} is not in the library, or is in the bin."
-            )
+            raise LibraryError(f"The {kind.replace('_', ' ')} {uid[:60]!r} is not in the library, or is in the bin.")
         chosen.add((kind, uid))
         waiting += pointed_at(everything[kind][uid]) + belonging.get((kind, uid), [])
-    return {
-        name: [r for uid, r in records.items() if (name, uid) in chosen]
-        for name, records in everything.items()
-    }
+    return {name: [r for uid, r in records.items() if (name, uid) in chosen] for name, records in everything.items()}
 
 
-def _write(
-    put: Put, chosen: dict[str, list[Record]], photograph_bytes: Callable[[Photograph], bytes]
-) -> None:
+def _write(put: Put, chosen: dict[str, list[Record]], photograph_bytes: Callable[[Photograph], bytes]) -> None:
     """Every file, then their checksums."""
     sums: list[tuple[str, str]] = []
 
@@ -155,9 +143,7 @@ def _texts(chosen: dict[str, list[Record]]) -> Iterator[tuple[str, str]]:
 
 
 def _readme(studio: Studio | None) -> str:
-    invented = (
-        "**Everything in this library is invented**: no studio, batch or measurement in it is real.\n\n"
-    )
+    invented = "**Everything in this library is invented**: no studio, batch or measurement in it is real.\n\n"
     format_text = package_files(__package__).joinpath("FORMAT.md").read_text(encoding="utf-8")
     warning = invented if studio and studio.invented else ""
     return f"# A swatch library in the exchange format\n\n{warning}{format_text}"

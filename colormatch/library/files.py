@@ -161,8 +161,7 @@ def describe(content: bytes) -> tuple[str, int, int]:
     """(media type, width, height) of a photograph, from its header; LibraryError when it is not one."""
     if not content or len(content) > MOST_BYTES:
         raise LibraryError(
-            f"The photograph has {len(content)} bytes; 1 to {MOST_BYTES} are kept. Save it again at a lower "
-            "quality."
+            f"The photograph has {len(content)} bytes; 1 to {MOST_BYTES} are kept. Save it again at a lower quality."
         )
     from PIL import Image  # slow to import
 
@@ -170,13 +169,10 @@ def describe(content: bytes) -> tuple[str, int, int]:
         with Image.open(io.BytesIO(content), formats=_openable()) as picture:
             form, (width, height) = picture.format or "", picture.size
     except Exception as error:  # Pillow's readers raise whatever a damaged header leads them to
-        raise LibraryError(
-            "This is not a photograph that can be read: use JPEG, PNG, TIFF or WebP."
-        ) from error
+        raise LibraryError("This is not a photograph that can be read: use JPEG, PNG, TIFF or WebP.") from error
     if width * height > MOST_PIXELS:
         raise LibraryError(
-            f"The photograph is {width} x {height} pixels; at most {MOST_PIXELS // 1_000_000} megapixels are "
-            "kept."
+            f"The photograph is {width} x {height} pixels; at most {MOST_PIXELS // 1_000_000} megapixels are kept."
         )
     return MEDIA_TYPES[form], width, height
 

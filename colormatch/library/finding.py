@@ -102,9 +102,7 @@ def find_near(
             reach = max(2 * reach, nearest[-1][2] if len(nearest) == limit else 8 * reach)
 
 
-def _colours(
-    connection: sa.Connection, state: str, conditions: Sequence[sa.ColumnElement[bool]]
-) -> Sequence[Colour]:
+def _colours(connection: sa.Connection, state: str, conditions: Sequence[sa.ColumnElement[bool]]) -> Sequence[Colour]:
     """The colours of the shades of swatches in a state."""
     query = (
         sa.select(_SHADE.uid, _SHADE.swatch_uid, _SHADE.lab_l, _SHADE.lab_a, _SHADE.lab_b)
@@ -129,13 +127,8 @@ def _nearest(rows: Sequence[Colour], wanted: FloatArray, limit: int) -> list[tup
 
 
 def _near(connection: sa.Connection, nearest: list[tuple[str, str, float]]) -> list[Near]:
-    swatches = {
-        s.uid: s for s in read_records(connection, Swatch, _SWATCH.uid.in_([uid for _, uid, _ in nearest]))
-    }
-    shades = {
-        s.uid: s
-        for s in read_records(connection, ShadeRecord, _SHADE.uid.in_([uid for uid, _, _ in nearest]))
-    }
+    swatches = {s.uid: s for s in read_records(connection, Swatch, _SWATCH.uid.in_([uid for _, uid, _ in nearest]))}
+    shades = {s.uid: s for s in read_records(connection, ShadeRecord, _SHADE.uid.in_([uid for uid, _, _ in nearest]))}
     return [Near(swatches[swatch], shades[shade], difference) for shade, swatch, difference in nearest]
 
 
@@ -156,9 +149,7 @@ def _conditions(
         )
     if cement is not None:
         made_on_it = (
-            _SWATCH[f"{kind}_uid"].in_(
-                sa.select(TABLES[kind].c.uid).where(TABLES[kind].c.cement_uid == cement)
-            )
+            _SWATCH[f"{kind}_uid"].in_(sa.select(TABLES[kind].c.uid).where(TABLES[kind].c.cement_uid == cement))
             for kind in ("recipe", "tile")
         )
         conditions.append(sa.or_(_SWATCH.cement_uid == cement, *made_on_it))

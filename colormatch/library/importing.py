@@ -62,10 +62,7 @@ class ImportReport:
     def sentences(self) -> list[str]:
         """The report in plain sentences."""
         would = "would be" if self.dry_run else "were"
-        said = [
-            f"{len(uids)} {kind.replace('_', ' ')} records {would} added."
-            for kind, uids in self.added.items()
-        ]
+        said = [f"{len(uids)} {kind.replace('_', ' ')} records {would} added." for kind, uids in self.added.items()]
         for change in self.changed:
             what = ", ".join(change.fields) or "nothing but its place"
             bin_note = " and come out of the bin" if change.from_bin else ""
@@ -169,9 +166,7 @@ def _verify_checksums(source: Source) -> list[str]:
         name, expected = line
         listed.add(name)
         if name not in source.names:
-            raise ExchangeError(
-                f"{name[:80]} is listed in {CHECKSUMS_FILE} but is missing. Export or copy it again."
-            )
+            raise ExchangeError(f"{name[:80]} is listed in {CHECKSUMS_FILE} but is missing. Export or copy it again.")
         if sha256_of(source.read(name, MOST_BYTES)) != expected:
             raise ExchangeError(
                 f"{name[:80]} does not fit its checksum: it was damaged, or edited. If you edited it on "
@@ -191,9 +186,7 @@ def _read_kind(source: Source, kind: type[Record]) -> list[Record]:
     seen: set[str] = set()
     for each in found:
         if each.uid in seen:
-            raise ExchangeError(
-                f"{file} has two records with the uid {each.uid!r}; give one of them another."
-            )
+            raise ExchangeError(f"{file} has two records with the uid {each.uid!r}; give one of them another.")
         seen.add(each.uid)
     return found
 
@@ -204,9 +197,7 @@ def _with_spectra(source: Source, shades: list[Record]) -> list[Record]:
     spectra = tabulated.from_spectra_csv(_text(source, SPECTRA_FILE), SPECTRA_FILE)
     without_shade = set(spectra) - {each.uid for each in shades}
     if without_shade:
-        raise ExchangeError(
-            f"{SPECTRA_FILE} has a spectrum of {min(without_shade)[:60]!r}, which is no shade here."
-        )
+        raise ExchangeError(f"{SPECTRA_FILE} has a spectrum of {min(without_shade)[:60]!r}, which is no shade here.")
     found: list[Record] = []
     for each in shades:
         if each.uid in spectra:
@@ -255,9 +246,7 @@ def _plan(
     for name, kind in KINDS.items():
         there = {each.uid: each for each in read_records(connection, kind)}
         table = TABLES[name]
-        binned = set(
-            connection.execute(sa.select(table.c.uid).where(table.c.binned_at.is_not(None))).scalars()
-        )
+        binned = set(connection.execute(sa.select(table.c.uid).where(table.c.binned_at.is_not(None))).scalars())
         known |= {(name, uid) for uid in there if uid not in binned}
         empty = empty and not there
         for each in package.records[name]:

@@ -260,9 +260,7 @@ def _free(value: Any, whose: str, depth: int) -> Any:
         return {key: _free(each, whose, depth + 1) for key, each in _keyed(value, whose)}
     if isinstance(value, (Sequence, np.ndarray)):
         return [_free(each, whose, depth + 1) for each in value]
-    raise LibraryError(
-        f"{whose} holds {_short(value)}; it may hold text, numbers, true or false, lists and tables."
-    )
+    raise LibraryError(f"{whose} holds {_short(value)}; it may hold text, numbers, true or false, lists and tables.")
 
 
 def _keyed(value: Mapping[Any, Any], whose: str) -> list[tuple[str, Any]]:
@@ -292,9 +290,7 @@ def _as_a_whole(record: R) -> R:
     if isinstance(record, ShadeRecord):
         owners = [uid for uid in (record.swatch_uid, record.tile_uid) if uid]
         if len(owners) != 1:
-            raise LibraryError(
-                "A shade belongs to one swatch or to one tile: give exactly one of the two uids."
-            )
+            raise LibraryError("A shade belongs to one swatch or to one tile: give exactly one of the two uids.")
         if len(record.wavelength_nm) != len(record.reflectance):
             raise LibraryError(
                 f"The spectrum has {len(record.wavelength_nm)} wavelengths and {len(record.reflectance)} "

@@ -66,9 +66,7 @@ def records_of(connection: sa.Connection, kind: type[R], rows: Sequence[Mapping[
         for name, spec in specs(kind).items()
         if spec.form in LINKED
     }
-    return [
-        _record(kind, row, {name: owned.get(row["uid"]) for name, owned in lists.items()}) for row in rows
-    ]
+    return [_record(kind, row, {name: owned.get(row["uid"]) for name, owned in lists.items()}) for row in rows]
 
 
 def content_of(record: Record) -> str:
@@ -88,11 +86,7 @@ def _linked(
     wanted = [table.c.owner_uid, table.c.item, *([table.c.amount] if spec.form == "loads" else [])]
     for start in range(0, len(owners), _ENOUGH):
         some = owners[start : start + _ENOUGH]
-        query = (
-            sa.select(*wanted)
-            .where(table.c.owner_uid.in_(some))
-            .order_by(table.c.owner_uid, table.c.position)
-        )
+        query = sa.select(*wanted).where(table.c.owner_uid.in_(some)).order_by(table.c.owner_uid, table.c.position)
         for owner, *rest in connection.execute(query):
             gathered[owner].append(tuple(rest))
     if spec.form == "loads":

@@ -58,9 +58,7 @@ def draw_down_stock(library: Library, batch_uid: str) -> list[PigmentLot | Cemen
     with library.database.writing() as connection:
         batch = present(connection, BatchRecord, batch_uid)
         if batch.drawn_down:
-            raise LibraryError(
-                f"The weighings of batch {batch.name or batch.uid!r} were already taken from stock."
-            )
+            raise LibraryError(f"The weighings of batch {batch.name or batch.uid!r} were already taken from stock.")
         stamp = now()
         drawn: list[PigmentLot | CementLot] = []
         for (kind, uid), grams in _drawn(_weighings(connection, batch_uid)).items():

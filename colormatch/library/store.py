@@ -140,9 +140,7 @@ class Library:
     def list(self, kind: type[R], **equal: Any) -> builtins.list[R]:
         """Records not in the bin, by uid. `equal`: field = value, or field = list of values: any of them."""
         with self.database.reading() as connection:
-            return read_records(
-                connection, kind, TABLES[kind.KIND].c.binned_at.is_(None), *_conditions(kind, equal)
-            )
+            return read_records(connection, kind, TABLES[kind.KIND].c.binned_at.is_(None), *_conditions(kind, equal))
 
     def count(self, kind: type[Record]) -> int:
         """How many records of a kind there are, without those in the bin."""

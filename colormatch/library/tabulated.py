@@ -129,19 +129,16 @@ def from_spectra_csv(text: str, file: str) -> dict[str, tuple[tuple[float, ...],
     found = {}
     for number, line in enumerate(lines, start=2):
         pairs = [
-            (nm, _number(cell, f"{file}, line {number}"))
-            for nm, cell in zip(grid, line[1:], strict=False)
-            if cell
+            (nm, _number(cell, f"{file}, line {number}")) for nm, cell in zip(grid, line[1:], strict=False) if cell
         ]
         found[line[0]] = (tuple(nm for nm, _ in pairs), tuple(r for _, r in pairs))
     return found
 
 
 def csv_text(lines: Sequence[Sequence[str]]) -> str:
-    """Lines of cells as CSV, line ends \\n."""
-    out = io.StringIO(newline="")
-    csv.writer(out, lineterminator="\n").writerows(lines)
-    return out.getvalue()
+    """Lines of cells as CSV (RFC 4180, but line ends \\n)."""
+    # By hand: the standard library's writer leaves a lone carriage return bare, which its reader takes for a line end.
+    return "".join(",".join(map(_quoted, line)) + "\n" for line in lines)
 
 
 def csv_lines(text: str, file: str) -> list[list[str]]:
@@ -153,6 +150,10 @@ def csv_lines(text: str, file: str) -> list[list[str]]:
     if not lines:
         raise ExchangeError(f"{file} is empty; it must have a header.")
     return lines
+
+
+def _quoted(cell: str) -> str:
+    return '"' + cell.replace('"', '""') + '"' if set(cell) & set(',"\r\n') else cell
 
 
 def _told_in_csv(kind: type[Record]) -> dict[str, Spec]:
@@ -191,9 +192,7 @@ def _cells(spec: Spec, value: Any, pigments: Sequence[str]) -> list[str]:
 
 def _read(name: str, spec: Spec, cells: Mapping[str, str], place: str) -> Any:
     if spec.form == "loads":
-        return {
-            c.removeprefix(_LOAD): _number(v, place) for c, v in cells.items() if c.startswith(_LOAD) and v
-        }
+        return {c.removeprefix(_LOAD): _number(v, place) for c, v in cells.items() if c.startswith(_LOAD) and v}
     parts = [cells.get(column, "") for column in _columns(name, spec, ())]
     if spec.form == "lab":
         return [_number(part, place) for part in parts] if any(parts) else None

@@ -43,9 +43,7 @@ def keep(connection: sa.Connection, record: R, stamp: str) -> R:
     _to_history(connection, there)
     record = replace(record, version=there.version + 1)
     table = TABLES[kind.KIND]
-    connection.execute(
-        sa.update(table).where(table.c.uid == record.uid).values(**row_of(record), saved_at=stamp)
-    )
+    connection.execute(sa.update(table).where(table.c.uid == record.uid).values(**row_of(record), saved_at=stamp))
     delete_links(connection, kind, record.uid)
     insert_links(connection, kind, [record])
     return record
@@ -55,9 +53,7 @@ def insert_all(connection: sa.Connection, records: Sequence[Record], stamp: str)
     """Insert many checked, new records whose references are known to be there, those pointed at first."""
     for kind, alike in groupby(records, key=lambda each: KINDS[each.KIND]):
         group = [replace(record, version=1) for record in alike]
-        connection.execute(
-            sa.insert(TABLES[kind.KIND]), [{**row_of(each), "saved_at": stamp} for each in group]
-        )
+        connection.execute(sa.insert(TABLES[kind.KIND]), [{**row_of(each), "saved_at": stamp} for each in group])
         insert_links(connection, kind, group)
 
 
@@ -114,9 +110,7 @@ def _require_same_version(connection: sa.Connection, there: Record, record: Reco
     if is_binned(connection, there):
         raise ConflictError(f"{said} is in the bin; restore it first.")
     if record.version == 0 and there != record:
-        raise ConflictError(
-            f"{said} is already in the library. Read it first to edit it, or choose another uid."
-        )
+        raise ConflictError(f"{said} is already in the library. Read it first to edit it, or choose another uid.")
     if record.version not in (0, there.version):
         raise ConflictError(
             f"{said} was changed by someone else since it was read (version {record.version} was read, "
@@ -130,9 +124,7 @@ def _require_pointed_at(connection: sa.Connection, record: Record) -> None:
         row = connection.execute(sa.select(table.c.binned_at).where(table.c.uid == uid)).first()
         if row is None or row[0] is not None:
             what = "is in the bin; restore it first" if row else "is not in the library; save it first"
-            raise LibraryError(
-                f"The {_said(type(record))} needs the {_said(KINDS[kind])} {uid[:60]!r}, which {what}."
-            )
+            raise LibraryError(f"The {_said(type(record))} needs the {_said(KINDS[kind])} {uid[:60]!r}, which {what}.")
 
 
 def _to_history(connection: sa.Connection, there: Record) -> None:
@@ -155,9 +147,7 @@ def _fresh_uid(connection: sa.Connection, record: Record) -> str:
     stem = slug(str(getattr(record, "name", ""))) or record.KIND
     table = TABLES[record.KIND]
     taken = set(
-        connection.execute(
-            sa.select(table.c.uid).where(table.c.uid.startswith(stem, autoescape=True))
-        ).scalars()
+        connection.execute(sa.select(table.c.uid).where(table.c.uid.startswith(stem, autoescape=True))).scalars()
     )
     candidate, count = stem, 1
     while candidate in taken:

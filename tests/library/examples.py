@@ -29,7 +29,7 @@ from colormatch.library import (
 HOSTILE = [
     "<script>alert(1)</script><img src=x onerror=alert(1)>",
     "Robert'); DROP TABLE swatches;--",
-    "=HYPERLINK(\"http://example.invalid\",\"x\")",
+    '=HYPERLINK("http://example.invalid","x")',
     "+1+1",
     "-2+3",
     "@SUM(A1)",
@@ -59,10 +59,16 @@ def png(number=0, size=(24, 16)):
 def fill(library):
     """One of every kind at least, pointing at each other in every way there is."""
     keep = library.save
-    keep(Studio(name="Invented studio", invented=True, settings={"load_cap": 0.05, "words": ["a", "b"], "deep": {"x": 1}}))
+    keep(
+        Studio(
+            name="Invented studio", invented=True, settings={"load_cap": 0.05, "words": ["a", "b"], "deep": {"x": 1}}
+        )
+    )
     white = keep(Cement(name="White cement", tone="white", warn_below_g=2000))
     bag = keep(
-        CementLot(uid="bag-1", cement_uid=white.uid, lot="A 17", opened_on=date(2026, 3, 1), price_per_kg=0.9, stock_g=25e3)
+        CementLot(
+            uid="bag-1", cement_uid=white.uid, lot="A 17", opened_on=date(2026, 3, 1), price_per_kg=0.9, stock_g=25e3
+        )
     )
     red = keep(PigmentRecord(name="Red iron oxide", chemistry="Fe2O3", like="red-iron-oxide", maximum_load=0.06))
     blue = keep(PigmentRecord(name="Jar 7"))
@@ -77,7 +83,11 @@ def fill(library):
         )
     )  # fmt: skip
     palette = keep(LearnedPalette(uid="palette-1", name="Spring", number=1, tiles=[tile.uid], payload=b'{"k": [1.5]}'))
-    keep(LearnedPalette(uid="palette-2", number=2, tiles=[tile.uid], media_type="application/x-npz", payload=bytes(range(256))))
+    keep(
+        LearnedPalette(
+            uid="palette-2", number=2, tiles=[tile.uid], media_type="application/x-npz", payload=bytes(range(256))
+        )
+    )
     recipe = keep(
         RecipeRecord(
             uid="recipe-1", name="Rust", cement_uid=white.uid, loads={red.uid: 0.021}, wanted_lab=(48.5, 21.0, 1e-7),
@@ -86,14 +96,20 @@ def fill(library):
         )
     )  # fmt: skip
     design = keep(
-        DesignRecord(uid="design-1", name="Two bands", mould_uid=mould.uid, recipes=[recipe.uid], content={"zones": [0.4, 0.6]})
+        DesignRecord(
+            uid="design-1", name="Two bands", mould_uid=mould.uid, recipes=[recipe.uid], content={"zones": [0.4, 0.6]}
+        )
     )
     batch = keep(
         BatchRecord(uid="batch-1", name="Monday", design_uid=design.uid, recipe_uid=recipe.uid, mould_uid=mould.uid,
                     made_on=date(2026, 4, 1), pieces=3, cement_g=1440.0, stage="cast", content={"air_c": 19.5})
     )  # fmt: skip
     at = datetime(2026, 4, 1, 9, 30, 0, 125, tzinfo=UTC)
-    keep(Weighing(uid="w-1", batch_uid=batch.uid, cement_lot_uid=bag.uid, planned_g=1440, weighed_g=1441.5, weighed_at=at))
+    keep(
+        Weighing(
+            uid="w-1", batch_uid=batch.uid, cement_lot_uid=bag.uid, planned_g=1440, weighed_g=1441.5, weighed_at=at
+        )
+    )
     keep(Weighing(uid="w-2", batch_uid=batch.uid, pigment_lot_uid=jar.uid, bowl="A", planned_g=30.2, weighed_g=30.3))
     keep(Weighing(uid="w-3", batch_uid=batch.uid, material="water", planned_g=576))
     keep(DryingWeight(uid="d-1", batch_uid=batch.uid, piece="1", weighed_at=at, hours=0.1 + 0.2, mass_g=1450.1))
@@ -102,10 +118,16 @@ def fill(library):
                batch_uid=batch.uid, mould_uid=mould.uid, made_on=date(2026, 4, 9), tags=["Rust", "tall"],
                photographs=[photo.uid], notes="kept")
     )  # fmt: skip
-    keep(ShadeRecord(uid="s-1", swatch_uid=pot.uid, state="dry", lab=(50.123456789, 18.0, 20.0), photograph_uid=photo.uid,
-                     covariance=[[0.49, 0.01, 0.02], [0.01, 0.36, 0.03], [0.02, 0.03, 0.25]], provenance={"region": [0.1, 0.2, 0.3, 0.4]}))  # fmt: skip
+    keep(
+        ShadeRecord(
+            uid="s-1", swatch_uid=pot.uid, state="dry", lab=(50.123456789, 18.0, 20.0), photograph_uid=photo.uid,
+            covariance=[[0.49, 0.01, 0.02], [0.01, 0.36, 0.03], [0.02, 0.03, 0.25]],
+            provenance={"region": [0.1, 0.2, 0.3, 0.4]},
+        )
+    )  # fmt: skip
     keep(ShadeRecord(uid="s-2", swatch_uid=pot.uid, state="wet", lab=(33.0, 20.0, 21.0), measured_on=date(2026, 4, 2)))
-    keep(ShadeRecord(uid="s-3", tile_uid=tile.uid, lab=(60.0, 10.0, 9.0), wavelength_nm=[400, 410.5, 700], reflectance=[0.1, 0.25, 0.6]))  # fmt: skip
+    spectrum = {"wavelength_nm": [400, 410.5, 700], "reflectance": [0.1, 0.25, 0.6]}
+    keep(ShadeRecord(uid="s-3", tile_uid=tile.uid, lab=(60.0, 10.0, 9.0), **spectrum))
     keep(DefectRecord(uid="defect-1", name="bloom", batch_uid=batch.uid, swatch_uid=pot.uid, photograph_uid=photo.uid))
     library.save_all(record for i, text in enumerate(HOSTILE) for record in _hostile(f"{i:02}", text))
 

@@ -73,7 +73,7 @@ def test_every_kind_of_writing_says_so_and_changes_nothing(small_disk, tmp_path)
             lambda: export_library(library, small_disk / "out.zip"),
         ]
         for attempt in attempts:
-            with pytest.raises(DiskFullError, match="no room left.*nothing was changed"):
+            with pytest.raises(DiskFullError, match=r"no room left.*nothing was changed"):
                 attempt()
             assert fingerprint(library) == before
             assert library.check() == []

@@ -103,7 +103,9 @@ def test_no_cell_begins_a_formula(exported):
 
 
 def test_a_dry_run_tells_what_would_change_and_changes_nothing(exported, other):
-    other.save_all([Cement(name="White cement", tone="white", warn_below_g=2000), PigmentRecord(name="Jar 7", notes="mine")])
+    other.save_all(
+        [Cement(name="White cement", tone="white", warn_below_g=2000), PigmentRecord(name="Jar 7", notes="mine")]
+    )
     other.delete(other.save(PigmentRecord(uid="red-iron-oxide", name="Red")))
     before = fingerprint(other)
     report = import_library(other, exported, dry_run=True)
@@ -162,7 +164,7 @@ def test_an_export_replaces_an_earlier_one_and_nothing_else(full, tmp_path):
     diary = tmp_path / "diary"
     diary.mkdir()
     (diary / "README.md").write_text("Dear diary")
-    with pytest.raises(ExchangeError, match="no library.toml"):
+    with pytest.raises(ExchangeError, match=r"no library.toml"):
         export_library(full, diary)
     assert (diary / "README.md").read_text() == "Dear diary"
     assert {p.name for p in tmp_path.iterdir() if p.name.startswith(".")} == set()
@@ -234,7 +236,7 @@ def test_a_missing_file_is_noticed(exported, other):
         import_library(other, exported)
     assert fingerprint(other) == {name: [] for name in KINDS}
     (exported / "library.toml").unlink()
-    with pytest.raises(ExchangeError, match="no library.toml"):
+    with pytest.raises(ExchangeError, match=r"no library.toml"):
         import_library(other, exported)
 
 

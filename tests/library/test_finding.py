@@ -25,7 +25,9 @@ from colormatch.library import (
 def add_swatches(library, lab, state="dry"):
     """Swatches p0000, p0001, ... with one shade each."""
     pots = [Swatch(uid=f"p{i:05}", name=f"p{i}") for i in range(len(lab))]
-    shades = [ShadeRecord(swatch_uid=p.uid, state=state, lab=tuple(map(float, x))) for p, x in zip(pots, lab, strict=True)]
+    shades = [
+        ShadeRecord(swatch_uid=p.uid, state=state, lab=tuple(map(float, x))) for p, x in zip(pots, lab, strict=True)
+    ]
     library.save_all([*pots, *shades])
 
 

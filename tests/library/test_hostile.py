@@ -125,7 +125,7 @@ def test_a_bomb_that_lies_about_its_size(attack, zipped, tmp_path, monkeypatch):
     with zipfile.ZipFile(bad) as opened:
         assert opened.getinfo("notes.csv").file_size == 100
     source = archive.open_source(bad)
-    with pytest.raises(ExchangeError, match="damaged|larger"):
+    with pytest.raises(ExchangeError, match=r"damaged|larger"):
         source.read("notes.csv", 2**20)
 
 
@@ -133,8 +133,7 @@ def test_a_bomb_of_many_small_parts(zipped, monkeypatch):
     monkeypatch.setattr(archive, "MOST_TOTAL", 10_000)
     source = archive.open_source(zipped)
     with pytest.raises(ExchangeError, match="unpacks to more than"):
-        for name in source.names:
-            source.read(name)
+        sum(len(source.read(name)) for name in source.names)
 
 
 def test_too_many_files(zipped, monkeypatch):
@@ -208,7 +207,7 @@ def test_links_in_a_folder(zipped, sqlite_library, tmp_path):
 def test_what_is_neither_folder_nor_zip(sqlite_library, tmp_path):
     (tmp_path / "text").write_text("x")
     for path in (tmp_path / "text", tmp_path / "nowhere", tmp_path):
-        with pytest.raises(ExchangeError, match="neither a folder nor a zip|no library.toml"):
+        with pytest.raises(ExchangeError, match=r"neither a folder nor a zip|no library.toml"):
             import_library(sqlite_library, path)
 
 
@@ -238,7 +237,7 @@ def test_a_photograph_that_is_none_or_another(attack, zipped):
     ],
 )
 def test_what_is_no_photograph_is_not_stored(sqlite_library, content):
-    with pytest.raises(LibraryError, match="not a photograph|has 0 bytes"):
+    with pytest.raises(LibraryError, match=r"not a photograph|has 0 bytes"):
         sqlite_library.store_photograph(content)
 
 
@@ -247,7 +246,7 @@ def test_a_picture_bomb_is_refused_by_its_header(sqlite_library):
     data = bytearray(png())
     data[16:24] = struct.pack(">II", 50_000, 50_000)
     data[29:33] = struct.pack(">I", zlib.crc32(data[12:29]))
-    with pytest.raises(LibraryError, match="megapixels|not a photograph"):
+    with pytest.raises(LibraryError, match=r"megapixels|not a photograph"):
         sqlite_library.store_photograph(bytes(data))
 
 

@@ -131,7 +131,7 @@ def test_deleting_goes_to_the_bin_with_what_belongs_to_it(full):
 
 
 def test_what_others_need_cannot_be_deleted(full):
-    with pytest.raises(InUseError, match="used by .*tile"):
+    with pytest.raises(InUseError, match=r"used by .*tile"):
         full.delete(full.get(PigmentRecord, "red-iron-oxide"))
     with pytest.raises(InUseError, match="used by"):
         full.delete(full.get(Swatch, "pot-1"))  # a defect was seen on it

@@ -53,7 +53,9 @@ def write_for_ever(where, log, seed):
                 photograph = library.store_photograph(png(rng.randrange(65536), size=(64, 48)))
                 uid = new_uid()
                 pot = Swatch(uid=uid, name="0", photographs=[photograph.uid], tags=[uid, "x"])
-                shades = [ShadeRecord(uid=f"{uid}-{s}", swatch_uid=uid, state=s, lab=(50, 0, 0)) for s in ("dry", "wet")]
+                shades = [
+                    ShadeRecord(uid=f"{uid}-{s}", swatch_uid=uid, state=s, lab=(50, 0, 0)) for s in ("dry", "wet")
+                ]
                 library.save_all([pot, *shades])
                 known.append(uid)
                 note = f"{uid} 0"
