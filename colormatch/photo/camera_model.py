@@ -37,11 +37,11 @@ BLOCKS: dict[str, tuple[int, float, float]] = {
     "tint": (4, 0.0, 0.03),  # slope of red/green and blue/green: lights of different colour
     "saturation": (1, 0.07, 0.12),  # log
     "bend": (1, 0.1, 0.15),  # the S of the tone curve
-    "tone": (2, 0.0, 0.2),
-    "channel": (6, 0.0, 0.03),  # each channel's own departure from the tone curve
-    "glare": (1, 0.0, 0.01),  # linear light added everywhere
+    "tone": (2, 0.0, 0.1),
+    "channel": (6, 0.0, 0.02),  # each channel's own departure from the tone curve
+    "glare": (1, 0.0, 0.006),  # linear light added everywhere
     "root": (9, 0.0, 0.05),
-    "sensor": (3 * SENSOR_SHAPES, 0.0, 0.04),
+    "sensor": (3 * SENSOR_SHAPES, 0.0, 0.025),
 }
 _ENDS = np.cumsum([0, *(count for count, *_ in BLOCKS.values())])
 PLACES = {name: slice(int(a), int(b)) for name, a, b in zip(BLOCKS, _ENDS[:-1], _ENDS[1:], strict=True)}

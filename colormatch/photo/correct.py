@@ -8,9 +8,10 @@ with the least leave-one-out error is kept.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..arrays import FloatArray
 from ..difference import delta_e_2000
@@ -45,8 +46,11 @@ _MISFIT = 0.35  # dE00 left between the two ends of a well-behaved camera
 _SHEET_SD = 0.05  # relative: a sheet is never quite flat, nor quite evenly lit
 _STEP = 1e-5
 _TAIL = 5.0  # degrees of freedom of the robust loss
+_CROWD_SHARE = 0.4  # the crowd is more various than the pieces of one studio (from simulated castings)
+_UNKNOWN_GAIN = 0.25  # log of exposure and white balance left to the camera, from memory
 _KINSHIP = 15.0  # CIELAB distance over which swatches share what the camera sees wrongly
-_KIN_SD = 1.0
+_KIN_SD = (0.5, 3.0)  # least and most of that, in CIELAB
+_SWATCH_SD = 0.7  # dE00: a swatch's reflectance is inferred from its colour
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,6 +67,10 @@ class Observations:
 
     def __len__(self) -> int:
         return len(self.rgb)
+
+    def only(self, which: NDArray[np.bool_]) -> Observations:
+        """Those of a mask (n,)."""
+        return Observations(**{f.name: getattr(self, f.name)[which] for f in fields(self)})
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,7 +107,7 @@ class Correction:
         """CIELAB (3,) and covariance (3, 3) of linear rgb (3,) at place (2,)."""
         like, spread = self._read(rgb, place)
         lab = like.lab
-        unlike = like.covariance
+        unlike = _CROWD_SHARE * like.covariance
         if len(self.kin_lab):
             off, share = self._from_kin(lab)
             lab, unlike = lab - off, unlike * share
@@ -128,16 +136,19 @@ class Correction:
 
         def likeness(a: FloatArray, b: FloatArray) -> FloatArray:
             apart = ((a[:, None] - b) ** 2).sum(axis=-1)
-            return np.asarray(_KIN_SD**2 * np.exp(-apart / (2 * _KINSHIP**2)))
+            return np.asarray(common * np.exp(-apart / (2 * _KINSHIP**2)))
 
+        common = float(np.clip((self.kin_off**2).mean() - (self.kin_sd**2).mean(), *np.square(_KIN_SD)))
         among = likeness(self.kin_lab, self.kin_lab) + np.diag(self.kin_sd**2)
         here = likeness(lab[None], self.kin_lab)[0]
         solved = np.linalg.solve(among, np.column_stack([self.kin_off, here]))
-        return here @ solved[:, :3], float(np.clip(1 - here @ solved[:, 3] / _KIN_SD**2, 0.05, 1))
+        return here @ solved[:, :3], float(np.clip(1 - here @ solved[:, 3] / common, 0.05, 1))
 
 
 def choose(seen: Observations, prior: Belief = GENERIC, sheet: Sheet = NO_SHEET) -> Correction:
     """The most likely camera; with 8 references or more, of the variant with the least leave-one-out error."""
+    if not len(seen):
+        prior = _exposed_rightly(prior)
     if len(seen) < FEWEST_TO_CHOOSE:
         return replace(_Fit(seen, sheet, prior, tuple(BLOCKS), _MISFIT).solve(), method="prior and references")
     tried = [
@@ -147,6 +158,14 @@ def choose(seen: Observations, prior: Belief = GENERIC, sheet: Sheet = NO_SHEET)
     if best.misfit > 1.3 * _MISFIT:  # the references fit worse than assumed: believe the prior more
         best = replace(_Fit(seen, sheet, prior, CANDIDATES[best.method], best.misfit).solve(), method=best.method)
     return best
+
+
+def _exposed_rightly(prior: Belief) -> Belief:
+    """With nothing known in the frame, only the camera's own exposure and white balance are left."""
+    covariance = prior.covariance.copy()
+    gain = PLACES["gain"]
+    covariance[gain, gain] = np.eye(3) * _UNKNOWN_GAIN**2
+    return Belief(prior.mean, covariance)
 
 
 def dE_axes(lab: FloatArray) -> FloatArray:
@@ -173,7 +192,7 @@ def _seen_with_slopes(mean: FloatArray, rgb: FloatArray, place: FloatArray) -> t
 def _sensor_slopes(reflectance: FloatArray, turn: FloatArray) -> FloatArray:
     """(n, 3, 36) derivatives of turn (n, 3, 3) @ expected light in the sensor's parameters."""
     shapes = reflectance @ sensor_shapes()
-    return np.asarray(np.einsum("nk,nic->nikc", shapes, turn).reshape(len(shapes), 3, -1))
+    return np.asarray(np.einsum("nk,nic->nikc", shapes, turn).reshape(len(shapes), 3, N_PARAMETERS - N_PICTURE))
 
 
 class _Fit:
@@ -187,7 +206,8 @@ class _Fit:
         self.place = np.vstack([seen.place, sheet.place])
         self.which = np.sort(np.concatenate([np.arange(N_PARAMETERS)[PLACES[name]] for name in free]))
         self.precision = np.linalg.inv(prior.covariance[np.ix_(self.which, self.which)])
-        self.whiten = dE_axes(seen.lab) / np.hypot(misfit, seen.sd)[:, None, None]
+        spread = np.sqrt(misfit**2 + seen.sd**2 + seen.swatch * _SWATCH_SD**2)
+        self.whiten = dE_axes(seen.lab) / spread[:, None, None]
 
     def residual(self, mean: FloatArray, slopes: bool) -> tuple[FloatArray, FloatArray]:
         """Whitened differences (n, 3) of references and sheet cells, and their slopes (n, 3, p)."""
@@ -269,4 +289,4 @@ class _Fit:
             return found
         read = np.array([found.predict(self.seen.rgb[i], self.seen.place[i])[0] for i in swatches])
         known = self.seen.lab[swatches]
-        return replace(found, kin_lab=known, kin_off=read - known, kin_sd=np.hypot(self.seen.sd[swatches], 0.3))
+        return replace(found, kin_lab=known, kin_off=read - known, kin_sd=np.hypot(self.seen.sd[swatches], 0.2))

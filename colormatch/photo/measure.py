@@ -12,7 +12,8 @@ from ..difference import delta_e_2000
 from ..errors import PhotoError
 from ..shade import Shade
 from .camera_profile import CameraProfile, profile_from
-from .correct import GENERIC, Correction, choose
+from .check import checked_correction
+from .correct import GENERIC, Correction
 from .load import Picture, PictureFacts, PictureSource, load_picture
 from .references import Chart24, Found, Reference, sample_references
 from .regions import Region, region_outline
@@ -20,7 +21,10 @@ from .remarks import reference_warnings, region_warnings
 from .sampling import Sample, sample_region
 from .sheet import find_sheet
 
-_FEWEST_PATCHES = 16  # of 24: fewer, and the chart was not really seen
+_PREVIEW = 800  # pixels on the longer side, to look for the sheet in
+
+
+FIND_CHART = Chart24()
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,7 +66,7 @@ def measure_photo(
     source: PictureSource,
     *,
     region: Region,
-    reference: Reference | Sequence[Reference] | None = Chart24(),
+    reference: Reference | Sequence[Reference] | None = FIND_CHART,
     profile: CameraProfile | None = None,
 ) -> Photo:
     """The shade of one region of a photograph.
@@ -78,7 +82,7 @@ def measure_regions(
     source: PictureSource,
     *,
     regions: Sequence[Region],
-    reference: Reference | Sequence[Reference] | None = Chart24(),
+    reference: Reference | Sequence[Reference] | None = FIND_CHART,
     profile: CameraProfile | None = None,
 ) -> list[Photo]:
     """The shades of several regions of one photograph, which is decoded and corrected once."""
@@ -89,7 +93,7 @@ def measure_picture(
     picture: Picture,
     *,
     regions: Sequence[Region],
-    reference: Reference | Sequence[Reference] | None = Chart24(),
+    reference: Reference | Sequence[Reference] | None = FIND_CHART,
     profile: CameraProfile | None = None,
 ) -> list[Photo]:
     """As `measure_regions`, on a picture that is already decoded."""
@@ -99,7 +103,9 @@ def measure_picture(
         raise PhotoError("No region is marked; mark at least one piece to measure.")
     outlines = [region_outline(region, picture.size) for region in regions]
     found = sample_references(picture, _as_list(reference))
-    correction = _correct(found, profile, picture)
+    prior = profile.as_prior() if profile is not None else GENERIC
+    preview = picture.pixels(factor=max(1, round(max(picture.size) / _PREVIEW)))
+    found, correction = checked_correction(found, prior, find_sheet(picture, preview))
     shared = picture.warnings + found.warnings + reference_warnings(found, correction, profile, picture.facts)
     references = _reference_patches(found, correction)
     learned = _learned(found, correction, picture)
@@ -110,12 +116,6 @@ def _as_list(reference: Reference | Sequence[Reference] | None) -> list[Referenc
     if reference is None:
         return []
     return list(reference) if isinstance(reference, Sequence) else [reference]
-
-
-def _correct(found: Found, profile: CameraProfile | None, picture: Picture) -> Correction:
-    prior = profile.as_prior() if profile is not None else GENERIC
-    preview = picture.pixels(factor=max(1, round(max(picture.size) / 800)))
-    return choose(found.seen, prior, find_sheet(picture, preview))
 
 
 def _learned(found: Found, correction: Correction, picture: Picture) -> CameraProfile | None:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TypeAlias
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from ..arrays import FloatArray, number_between
 from ..colorimetry import reflectance_to_lab
@@ -23,7 +23,6 @@ from .sampling import Sample, sample_region
 
 _PRINT_SD = 0.4  # dE, from one make of chart or card to the next; from memory
 _CARD_SD = 0.6
-_SWATCH_SD = 0.7  # its reflectance is inferred from its colour
 _CLIPPED_SHARE = 0.1  # of its pixels: then a reference tells nothing
 
 
@@ -75,7 +74,19 @@ class Found:
     corners: FloatArray | None = None
     patches: tuple[Patch, ...] = ()
     swatches: int = 0
+    spread: FloatArray = field(default_factory=lambda: np.zeros(0))
     warnings: tuple[str, ...] = field(default=())
+
+    def only(self, which: NDArray[np.bool_]) -> Found:
+        """The references of a mask (n,)."""
+        kept = np.flatnonzero(which)
+        return replace(
+            self,
+            seen=self.seen.only(which),
+            names=tuple(self.names[i] for i in kept),
+            outlines=tuple(self.outlines[i] for i in kept),
+            spread=self.spread[which],
+        )
 
 
 def sample_references(picture: Picture, references: Sequence[Reference]) -> Found:
@@ -104,7 +115,7 @@ def sample_references(picture: Picture, references: Sequence[Reference]) -> Foun
         _observations(usable),
         tuple(item.name for item in usable),
         tuple(item.outline for item in usable),
-        corners, tuple(patches), swatches, tuple(notes),
+        corners, tuple(patches), swatches, np.array([i.sample.spread for i in usable]), tuple(notes),
     )
 
 
@@ -140,8 +151,7 @@ def _swatches(picture: Picture, known: KnownSwatches) -> list[_Item]:
         name = f"swatch {number}"
         outline = region_outline(region, picture.size, name=f"Known {name}")
         sample, lab = sample_region(picture, outline), np.array(shade.lab)
-        sd = float(np.hypot(shade.sd, _SWATCH_SD))
-        found.append(_Item(name, outline, sample, lab, coloured_like(lab).reflectance, sd, swatch=True))
+        found.append(_Item(name, outline, sample, lab, coloured_like(lab).reflectance, shade.sd, swatch=True))
     return found
 
 
