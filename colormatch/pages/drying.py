@@ -9,7 +9,9 @@ import numpy as np
 import streamlit as st
 from PIL.Image import Image
 
+from colormatch.bench.batch import Tone
 from colormatch.bench.cautions import caution_at
+from colormatch.bench.demould import DemouldCheck, check_demould
 from colormatch.bench.drying import Drying, follow_drying
 from colormatch.difference import delta_e_2000
 from colormatch.errors import InputError
@@ -19,20 +21,26 @@ from colormatch.pages.drawing import Chip, plain, show_cautions, show_chips, sho
 from colormatch.pages.guard import guard
 from colormatch.pages.keeping import keep_piece
 from colormatch.pages.measuring import shade_asked
-from colormatch.pages.routes import onward
-from colormatch.pages.state import in_hand, kept, start_with
+from colormatch.pages.routes import onward, turn_to
+from colormatch.pages.state import Casting, Wanted, in_hand, kept, start_with, take_to_batch
 from colormatch.pages.studios import library, palette, settings
 from colormatch.palette import Palette
+from colormatch.recipes import Limits, mend_next_batch
 from colormatch.render import drying_picture
+from colormatch.shade import Shade
 
-DEMOULD, DRYING = "At demould", "Drying"
+DEMOULD, DRYING, FINISHED = "At demould", "Drying", "Dry and measured"
 UNKNOWN = "recipe not known"
 
 
 def page() -> None:
     st.title("Demould and drying")
     part = st.radio(
-        "Part", [DEMOULD, DRYING], horizontal=True, label_visibility="collapsed", key=start_with("drying.part", DRYING)
+        "Part",
+        [DEMOULD, DRYING, FINISHED],
+        horizontal=True,
+        label_visibility="collapsed",
+        key=start_with("drying.part", DRYING),
     )
     batches = {each.uid: each for each in library().list(BatchRecord)}
     if not batches:
@@ -50,8 +58,10 @@ def page() -> None:
     base, loads = mixes[tone]
     if part == DEMOULD:
         _at_demould(batches[chosen], base, loads, palette())
-    else:
+    elif part == DRYING:
         _drying(batches[chosen], base, loads, palette())
+    else:
+        _at_the_end(batches[chosen], base, loads, palette())
 
 
 def _batch_words(batch: BatchRecord) -> str:
@@ -75,24 +85,75 @@ def _at_demould(batch: BatchRecord, base: str, loads: Mapping[str, float] | None
     if not asked:
         return
     fresh = asked[0].shade
-    dry = dry_from_wet(known, fresh, loads, base=base)
-    chips = [Chip("Measured, fresh", fresh, asked[0].origin), Chip("It is heading for, dry", dry)]
-    if loads is not None:
-        chips.insert(1, Chip("Foretold, fresh", known.predict(loads, base, "demould")))
-        chips.append(Chip("Foretold, dry", known.predict(loads, base, "dry")))
+    if loads is None:
+        dry = dry_from_wet(known, fresh, None, base=base)
+        show_chips([Chip("Measured, fresh", fresh, asked[0].origin), Chip("It is heading for, dry", dry)])
+    else:
+        _judged(check_demould(known, loads, base, fresh), asked[0].origin)
+    _keep_piece(batch, asked[0], "demould")
+
+
+def _judged(check: DemouldCheck, origin: str) -> None:
+    st.subheader(check.track.capitalize())
+    st.markdown(plain(check.words))
+    show_chips(
+        [
+            Chip("Measured, fresh", check.measured, origin),
+            Chip("Foretold, fresh", check.predicted, f"dE00 {check.delta_e:.1f} from the measured"),
+            Chip("It is heading for, dry", check.dry_now),
+            Chip("Foretold, dry", check.dry_planned, f"dE00 {check.dry_delta_e:.1f} from where it is heading"),
+        ]
+    )
+    if check.causes:
+        rows = [[cause.words, f"{cause.weight:.0%}", f"dE00 {cause.delta_e:.1f}"] for cause in check.causes]
+        show_table(["What may have gone wrong", "How likely of these", "Moves the shade by"], rows)
+
+
+def _at_the_end(batch: BatchRecord, base: str, loads: Mapping[str, float] | None, known: Palette) -> None:
+    """The dry piece: how near it came, kept for learning, and the recipe for the next batch."""
+    asked = shade_asked("finished", "The shade of the dry piece comes", state="dry")
+    if not asked:
+        return
+    dry = asked[0].shade
+    recipe = library().find_one(RecipeRecord, batch.recipe_uid) if batch.recipe_uid else None
+    target = Shade(recipe.wanted_lab) if recipe is not None and recipe.wanted_lab else None
+    chips = [Chip("Measured, dry", dry, asked[0].origin)]
+    chips += [Chip("Foretold, dry", known.predict(loads, base, "dry"))] if loads is not None else []
+    chips += [Chip("Wanted", target, f"dE00 {float(delta_e_2000(dry.lab, target.lab)):.1f} off")] if target else []
     show_chips(chips)
-    if loads is not None:
-        _judge_demould(fresh.lab, chips[1], known)
-    name = st.text_input("Name of the piece", key=start_with("demould.name", ""))
-    if st.button("Keep this piece as a swatch", key="demould.keep"):
+    _keep_piece(batch, asked[0], "dry")
+    if target is None or loads is None:
+        return
+    st.subheader("The next batch")
+    if st.button("Correct the recipe for the next batch", key="finished.mend"):
+        with guard(), st.spinner("Correcting"):
+            limits = Limits(cement_g=batch.cement_g or 780.0)
+            in_hand().mended = mend_next_batch(known, loads, dry, target, base=base, limits=limits)
+    mended = in_hand().mended
+    if mended is not None:
+        rows = [
+            [
+                known.pigments[name].label,
+                f"{loads.get(name, 0.0):.2%}",
+                f"{load:.2%}",
+                f"{mended.grams.get(name, 0):g} g",
+            ]
+            for name, load in mended.loads.items()
+        ]
+        show_table(["Pigment", "Last batch", "Next batch", f"In {mended.cement_g:g} g of cement"], rows)
+        if st.button("Take it to the batch", key="finished.take"):
+            name = f"{batch.name or 'batch'}, corrected"
+            take_to_batch(Casting(name, (Tone(name, mended.base, mended.loads),), mended.cement_g))
+            turn_to("batch")
+
+
+def _keep_piece(batch: BatchRecord, asked: Wanted, state: str) -> None:
+    place = "demould" if state == "demould" else "finished"
+    name = st.text_input("Name of the piece", key=start_with(f"{place}.name", ""))
+    if st.button("Keep this piece as a swatch", key=f"{place}.keep"):
         with guard():
-            swatch = keep_piece(batch, asked[0], in_hand().measured.get("demould"), name=name, state="demould")
+            swatch = keep_piece(batch, asked, in_hand().measured.get(place), name=name, state=state)
             st.success(f"Kept: {plain(swatch.name)}. The next learning counts it.")
-
-
-def _judge_demould(measured: np.ndarray, foretold: Chip, known: Palette) -> None:
-    off = float(delta_e_2000(measured, foretold.shade.lab))
-    st.markdown(plain(f"The fresh piece is dE00 {off:.1f} from what was foretold."))
 
 
 def _drying(batch: BatchRecord, base: str, loads: Mapping[str, float] | None, known: Palette) -> None:

@@ -25,9 +25,7 @@ from colormatch.pages.routes import onward, turn_to
 from colormatch.pages.state import Casting, Found, in_hand, start_with, take_to_batch
 from colormatch.pages.studios import palette, settings
 from colormatch.palette import Palette
-from colormatch.recipes import Limits, Recipe, find_recipes
-
-OUT_OF_REACH = 2.0  # dE00 from which it is said what stands in the way
+from colormatch.recipes import Limits, Recipe, explain_reach, find_recipes, reach, reach_picture
 
 
 def page() -> None:
@@ -45,13 +43,15 @@ def page() -> None:
     if asked:
         with st.spinner("Trying every set of pigments"):
             recipes = find_recipes(known, wanted.shade, base=base, limits=limits(), state=state)
-        in_hand().found = Found(tuple(recipes), wanted)
+            near = recipes[0].delta_e <= 1
+            report = None if near else explain_reach(known, wanted.shade, base=base, limits=limits(), state=state)
+        in_hand().found = Found(tuple(recipes), wanted, report)
     found = in_hand().found
     if found is None:
         return
     if found.wanted is not wanted:
         st.warning("The recipes below are for the shade you wanted before. Find recipes again for this one.")
-    _reach(found.recipes)
+    _reach(found)
     recipe = _choice(found.recipes)
     _show(recipe, found, known)
 
@@ -171,11 +171,23 @@ def _figures(recipe: Recipe) -> None:
     show_table([], rows)
 
 
-def _reach(recipes: Sequence[Recipe]) -> None:
-    """Say it where the shade cannot be reached, and how far off the nearest is."""
-    best = min(recipe.delta_e for recipe in recipes)
-    if best > OUT_OF_REACH:
-        st.warning(f"This shade is out of reach under these limits: the nearest is dE00 {best:.1f} away.")
+def _reach(found: Found) -> None:
+    """Say it where the shade cannot be reached: how far off, what stops it, what would help."""
+    report, best = found.reach, found.recipes[0]
+    if report is not None and not report.in_reach:
+        st.subheader("Out of reach")
+        for sentence in (f"The nearest shade is dE00 {report.distance:.1f} away.", *report.obstacles):
+            st.markdown(plain(sentence))
+        if report.remedies:
+            st.markdown("What would help:")
+            st.markdown("\n".join(f"- {plain(remedy.sentence)}" for remedy in report.remedies))
+    with st.expander("What this palette reaches"):
+        if st.toggle("Draw it", key="recipe.reach"):
+            with st.spinner("Drawing"):
+                drawn = reach(best.palette, best.base, best.limits, state=best.state)
+            st.image(
+                reach_picture(drawn, found.wanted.shade), caption="Slices of equal L*; the cross is the wanted shade"
+            )
 
 
 def _onward(recipe: Recipe, found: Found) -> None:

@@ -10,7 +10,7 @@ _HERE = Path(__file__).parent
 SECTIONS = {
     "Match": {"shade": "Shade", "recipe": "Recipe", "swatches": "Swatches", "two_tones": "Two tones"},
     "Cast": {"batch": "Batch", "drying": "Demould and drying"},
-    "Know": {"tiles": "Tiles"},
+    "Know": {"tiles": "Tiles", "studio": "Studio"},
 }
 
 

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from colormatch.learning import Report
     from colormatch.pages.bowl import Work
     from colormatch.photo import Photo
-    from colormatch.recipes import Recipe
+    from colormatch.recipes import ReachReport, Recipe
 
 Studio = Literal["demo", "own"]
 Marks = Mapping[str, tuple[float, ...]]
@@ -66,10 +66,11 @@ class Measurement:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Found:
-    """Recipes found for a wanted shade, best first."""
+    """Recipes found for a wanted shade, best first; reach: what stops it, where it is out of reach."""
 
     recipes: tuple[Recipe, ...]
     wanted: Wanted
+    reach: ReachReport | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -110,6 +111,7 @@ class InHand:
     marks_typed: dict[str, int] = field(default_factory=dict)
     partners: list[Partner] = field(default_factory=list)
     benches: dict[str, Bench] = field(default_factory=dict)  # by what is to be cast
+    mended: Recipe | None = None  # for the next batch
     report: Report | None = None  # of the latest learning
     advice: list[Advice] = field(default_factory=list)
     plan: list[Advice] = field(default_factory=list)

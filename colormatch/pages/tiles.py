@@ -96,6 +96,7 @@ def _ladders(known: Palette) -> None:
     if not ladders:
         st.info("No tint ladder yet: cast a blank and a pigment alone in two or three loads.")
         return
+    ladders.sort(key=lambda ladder: -len(ladder.measured))
     st.subheader("Tint ladders")
     chosen = st.selectbox(
         "Ladder", range(len(ladders)), format_func=lambda i: _ladder_words(ladders[i], known), key=kept("tiles.ladder")
