@@ -158,3 +158,16 @@ def test_eight_processes_may_open_a_new_library_at_once(database, processes):
     processes(open_and_save, [(where, f"swatch-{i}") for i in range(8)])
     with open_library(where) as library:
         assert [swatch.uid for swatch in library.list(Swatch)] == [f"swatch-{i}" for i in range(8)]
+
+
+def test_the_database_itself_refuses_rows_that_point_nowhere(full):
+    """The last line of defence, should the checks before it have a hole."""
+    shades = schema.TABLES["shade"]
+    with (
+        pytest.raises(LibraryError, match="its parts do not fit together"),
+        full.database.writing() as connection,
+    ):
+        connection.execute(sa.update(shades).values(swatch_uid="nowhere"))
+    with pytest.raises(LibraryError, match="do not fit"), full.database.writing() as connection:
+        connection.execute(sa.delete(schema.TABLES["cement"]))
+    assert full.check() == []
