@@ -24,6 +24,7 @@ from colormatch.library import (
     open_library,
     schema,
 )
+from colormatch.library.database import _migrate as migrate
 
 OLD = Path(__file__).with_name("data") / "library-0001"
 # What came after 0001: their rows could not be in that file.
@@ -80,6 +81,29 @@ def test_an_older_library_is_brought_up_to_date_without_loss(old, tmp_path):
             assert sorted(map(repr, values)) == sorted(
                 repr(tuple(row[place] for place in places)) for row in after[table][1]
             )
+
+
+def test_the_first_tables_are_brought_up_to_date_on_either_database(database):
+    where = database()
+    with open_library(where) as opened:  # only for its connection: the tables are thrown away at once
+        before = opened.database
+        with before.writing() as connection:
+            schema.metadata.drop_all(connection)
+            connection.execute(sa.text("DROP TABLE alembic_version"))
+        with before.writing() as connection:
+            migrate(connection, "0001")
+            connection.execute(
+                sa.text(
+                    "INSERT INTO swatches (uid, version, saved_at, name, notes) "
+                    "VALUES ('pot', 3, '2026-01-02T03:04:05+00:00', 'Straße', '')"
+                )
+            )
+            connection.execute(sa.text("INSERT INTO swatches_tags VALUES ('pot', 0, 'Spring')"))
+    with open_library(where) as library:
+        (pot,) = library.find(text="STRASSE spring")
+        assert (pot.uid, pot.version, pot.tags) == ("pot", 3, ("Spring",))
+        with library.database.reading() as connection:
+            assert compare_metadata(MigrationContext.configure(connection), schema.metadata) == []
 
 
 def test_what_is_new_works_in_an_upgraded_library(old):
