@@ -21,7 +21,7 @@ ROWS, COLUMNS = 4, 6
 GAP = 0.14  # between patches, as a share of a patch; common make, measured on photographs
 SMALLEST_PATCH = 8.0  # pixels
 _INNER = 0.5  # share of a patch that is sampled
-_POINTS = 24  # along each side of that
+_POINTS = 16  # along each side of that
 
 
 @dataclass(frozen=True, eq=False)

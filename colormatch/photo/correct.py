@@ -45,6 +45,7 @@ FEWEST_TO_CHOOSE = 8
 _MISFIT = 0.35  # dE00 left between the two ends of a well-behaved camera
 _SHEET_SD = 0.05  # relative: a sheet is never quite flat, nor quite evenly lit
 _STEP = 1e-5
+_PICTURE = np.arange(N_PICTURE)
 _TAIL = 5.0  # degrees of freedom of the robust loss
 _CROWD_SHARE = 0.4  # the crowd is more various than the pieces of one studio (from simulated castings)
 _UNKNOWN_GAIN = 0.25  # log of exposure and white balance left to the camera, from memory
@@ -151,12 +152,14 @@ def choose(seen: Observations, prior: Belief = GENERIC, sheet: Sheet = NO_SHEET)
         prior = _exposed_rightly(prior)
     if len(seen) < FEWEST_TO_CHOOSE:
         return replace(_Fit(seen, sheet, prior, tuple(BLOCKS), _MISFIT).solve(), method="prior and references")
-    tried = [
-        replace(_Fit(seen, sheet, prior, free, _MISFIT).solve(), method=name) for name, free in CANDIDATES.items()
-    ]
+    tried: list[Correction] = []
+    for name, free in CANDIDATES.items():  # each starts where the one before ended
+        start = tried[-1].belief.mean if tried else prior.mean
+        tried.append(replace(_Fit(seen, sheet, prior, free, _MISFIT).solve(start), method=name))
     best = min(tried, key=lambda c: float(np.mean(np.minimum(c.left_out, 10.0))))
     if best.misfit > 1.3 * _MISFIT:  # the references fit worse than assumed: believe the prior more
-        best = replace(_Fit(seen, sheet, prior, CANDIDATES[best.method], best.misfit).solve(), method=best.method)
+        again = _Fit(seen, sheet, prior, CANDIDATES[best.method], best.misfit).solve(best.belief.mean)
+        best = replace(again, method=best.method)
     return best
 
 
@@ -183,10 +186,15 @@ def dE_axes(lab: FloatArray) -> FloatArray:
     return out
 
 
-def _seen_with_slopes(mean: FloatArray, rgb: FloatArray, place: FloatArray) -> tuple[FloatArray, FloatArray]:
-    points = np.vstack([mean[:N_PICTURE], mean[:N_PICTURE] + _STEP * np.eye(N_PICTURE)])
+def _seen_with_slopes(
+    mean: FloatArray, rgb: FloatArray, place: FloatArray, free: NDArray[np.intp] = _PICTURE
+) -> tuple[FloatArray, FloatArray]:
+    """Light seen (n, 3) and its derivatives (n, 3, N_PICTURE); those not asked for are zero."""
+    points = mean[:N_PICTURE] + _STEP * np.vstack([np.zeros(N_PICTURE), np.eye(N_PICTURE)[free]])
     light = light_seen(points, rgb, place)
-    return light[0], np.moveaxis((light[1:] - light[0]) / _STEP, 0, -1)
+    slopes = np.zeros((len(rgb), 3, N_PICTURE))
+    slopes[..., free] = np.moveaxis((light[1:] - light[0]) / _STEP, 0, -1)
+    return light[0], slopes
 
 
 def _sensor_slopes(reflectance: FloatArray, turn: FloatArray) -> FloatArray:
@@ -214,7 +222,7 @@ class _Fit:
         n = len(self.seen)
         expected = light_expected(mean, self.seen.reflectance)
         if slopes:
-            light, change = _seen_with_slopes(mean, self.rgb, self.place)
+            light, change = _seen_with_slopes(mean, self.rgb, self.place, self.which[self.which < N_PICTURE])
         else:
             light, change = light_seen(mean, self.rgb, self.place), np.zeros((len(self.rgb), 3, 0))
         r = np.einsum("nij,nj->ni", self.whiten, light_to_lab(light[:n]) - light_to_lab(expected))
@@ -242,12 +250,15 @@ class _Fit:
         r, J = self.residual(mean, slopes=True)
         weight = (_TAIL + 3) / (_TAIL + (r * r).sum(axis=1))
         flat = (J * np.sqrt(weight)[:, None, None]).reshape(-1, J.shape[-1])
-        matrix = flat.T @ flat + self.precision
-        gradient = flat.T @ (r * np.sqrt(weight)[:, None]).ravel()
+        # einsum, not @: threads woken for a matrix this small cost more than they do
+        matrix = np.einsum("ki,kj->ij", flat, flat) + self.precision
+        gradient = np.einsum("ki,k->i", flat, (r * np.sqrt(weight)[:, None]).ravel())
         return matrix, gradient + self.precision @ (mean - self.prior.mean)[self.which], r, J, weight
 
-    def solve(self) -> Correction:
+    def solve(self, start: FloatArray | None = None) -> Correction:
         mean, damping = self.prior.mean.copy(), 1e-2
+        if start is not None:
+            mean[self.which] = start[self.which]
         now = self.cost(mean)
         for _ in range(25):
             matrix, gradient, *_ = self.normal(mean)
@@ -260,7 +271,7 @@ class _Fit:
                     gained, mean, now, damping = now - after, trial, after, max(damping / 6, 1e-7)
                     break
                 damping *= 6
-            if gained < 1e-3 * (1 + now):
+            if gained < 2e-3 * (1 + now):
                 break
         return self.report(mean)
 

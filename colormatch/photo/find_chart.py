@@ -56,7 +56,7 @@ def find_chart(picture: Picture) -> FloatArray:
         factor = max(1, round(max(picture.size) / longest))
         if longest != _PREVIEWS[0] and factor == max(1, round(max(picture.size) / _PREVIEWS[0])):
             break
-        preview = picture.pixels(factor=factor)
+        preview = picture.preview(longest)
         for edge in _EDGES:
             blobs = even_blobs(preview, edge)
             for members, lattice in lattices(blobs):
@@ -79,9 +79,9 @@ def even_blobs(preview: NDArray[np.uint8], edge: int) -> Blobs:
     area[0] = 0
     wanted = (area >= 20) & (area <= 0.03 * even.size)
     renumber = np.cumsum(wanted) * wanted
-    compact = renumber[labels]
-    ys, xs = np.nonzero(compact)
-    which = compact[ys, xs] - 1
+    place = np.flatnonzero(wanted[labels].ravel())
+    ys, xs = np.divmod(place, even.shape[1])
+    which = renumber[labels.ravel()[place]] - 1
     n = int(wanted.sum())
     size = area[wanted].astype(np.float64)
 
@@ -102,12 +102,12 @@ def even_blobs(preview: NDArray[np.uint8], edge: int) -> Blobs:
 
 
 def _even(preview: NDArray[np.uint8], edge: int) -> NDArray[np.bool_]:
-    values = preview.astype(np.int16)
-    rough = np.zeros(values.shape[:2], dtype=np.int16)
-    across = np.abs(values[:, 2:] - values[:, :-2]).max(axis=2)
-    down = np.abs(values[2:] - values[:-2]).max(axis=2)
-    rough[:, 1:-1] = across
-    rough[1:-1] = np.maximum(rough[1:-1], down)
+    rough = np.zeros(preview.shape[:2], dtype=np.int16)
+    for channel in range(3):
+        plane = np.ascontiguousarray(preview[..., channel]).astype(np.int16)
+        across, down = np.abs(plane[:, 2:] - plane[:, :-2]), np.abs(plane[2:] - plane[:-2])
+        np.maximum(rough[:, 1:-1], across, out=rough[:, 1:-1])
+        np.maximum(rough[1:-1], down, out=rough[1:-1])
     even = rough < edge
     even[[0, -1]] = False
     even[:, [0, -1]] = False

@@ -53,6 +53,7 @@ class Picture:
     warnings: tuple[str, ...]
     _image: Image = field(repr=False)
     _orientation: int
+    _previews: dict[int, Bytes] = field(default_factory=dict, repr=False)
 
     @property
     def size(self) -> tuple[int, int]:
@@ -68,6 +69,13 @@ class Picture:
 
             image = image.transpose(Transpose(turn))
         return np.asarray(image.convert("RGB"))
+
+    def preview(self, longest: int = 800) -> Bytes:
+        """The whole picture reduced by a whole number to about `longest` pixels; kept for the next asker."""
+        factor = max(1, round(max(self.size) / longest))
+        if factor not in self._previews:
+            self._previews[factor] = self.pixels(factor=factor)
+        return self._previews[factor]
 
     def linear(self, pixels: NDArray[Any]) -> FloatArray:
         """Linear sRGB (..., 3) of encoded 0..255 values, by the picture's own profile."""

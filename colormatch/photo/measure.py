@@ -21,7 +21,6 @@ from .remarks import reference_warnings, region_warnings
 from .sampling import Sample, sample_region
 from .sheet import find_sheet
 
-_PREVIEW = 800  # pixels on the longer side, to look for the sheet in
 
 
 FIND_CHART = Chart24()
@@ -104,8 +103,7 @@ def measure_picture(
     outlines = [region_outline(region, picture.size) for region in regions]
     found = sample_references(picture, _as_list(reference))
     prior = profile.as_prior() if profile is not None else GENERIC
-    preview = picture.pixels(factor=max(1, round(max(picture.size) / _PREVIEW)))
-    found, correction = checked_correction(found, prior, find_sheet(picture, preview))
+    found, correction = checked_correction(found, prior, find_sheet(picture))
     shared = picture.warnings + found.warnings + reference_warnings(found, correction, profile, picture.facts)
     references = _reference_patches(found, correction)
     learned = _learned(found, correction, picture)

@@ -12,7 +12,7 @@ from .load import Picture
 from .regions import inside
 
 CLIPPED_LOW, CLIPPED_HIGH = 2, 253  # encoded values that may stand for anything beyond
-_FINEST = 192  # pixels on the longer side that are looked at one by one
+_FINEST = 110  # pixels on the longer side that are looked at one by one
 _OUTLIER = 3.0  # robust standard deviations
 _CODE = 0.5 / 255  # half an encoded step: a spread cannot be known finer
 _BLOCKS = 5
@@ -51,7 +51,7 @@ def sample_region(picture: Picture, outline: FloatArray) -> Sample:
     low = np.floor(outline.min(axis=0)).astype(int)
     high = np.minimum(np.ceil(outline.max(axis=0)).astype(int), picture.size)
     low = np.minimum(low, high - 1)
-    factor = max(1, int((high - low).max()) // _FINEST)
+    factor = max(1, -(-int((high - low).max()) // _FINEST))
     pixels = picture.pixels((int(low[0]), int(low[1]), int(high[0]), int(high[1])), factor)
     rows, columns = pixels.shape[:2]
     grid = np.stack(np.meshgrid(np.arange(columns), np.arange(rows)), axis=-1).reshape(-1, 2)
@@ -85,14 +85,16 @@ def summarise(picture: Picture, encoded: NDArray[np.uint8], points: FloatArray) 
 
 def _common(encoded: FloatArray) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     """Which pixels (n, 3) belong to the common colour, and which stand out as brighter."""
-    level = encoded.mean(axis=1)
-    parts = np.stack([level, encoded[:, 0] - encoded[:, 1], encoded[:, 2] - encoded[:, 1]], axis=1)
-    keep = np.ones(len(parts), dtype=np.bool_)
+    red, green, blue = encoded.T
+    level = (red + green + blue) / 3
+    parts = np.stack([level, red - green, blue - green])
+    keep = np.ones(len(level), dtype=np.bool_)
     for _ in range(3):
-        middle = np.median(parts[keep], axis=0)
-        spread = 1.4826 * np.median(np.abs(parts[keep] - middle), axis=0) + _CODE
-        distance = ((parts - middle) / spread) ** 2
-        again = (distance.max(axis=1) < _OUTLIER**2) & (distance.sum(axis=1) < 1.4 * _OUTLIER**2)
+        middle = np.median(parts[:, keep], axis=1, keepdims=True)
+        apart = np.abs(parts - middle)
+        spread = 1.4826 * np.median(apart[:, keep], axis=1, keepdims=True) + _CODE
+        distance = (apart / spread) ** 2
+        again = (distance.max(axis=0) < _OUTLIER**2) & (distance.sum(axis=0) < 1.4 * _OUTLIER**2)
         if (again == keep).all():
             break
         keep = again
