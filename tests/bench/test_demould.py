@@ -74,7 +74,7 @@ def test_the_slip_is_found_with_its_size(palette, kind, pigment, loads):
     assert check.track != "on track"
     named = [cause for cause in check.causes[:4] if (cause.kind, cause.pigment) == (kind, pigment)]
     assert named, [(c.kind, c.pigment, c.size) for c in check.causes]
-    assert named[0].delta_e == pytest.approx(check.delta_e, rel=0.35)
+    assert named[0].delta_e == pytest.approx(check.delta_e, rel=0.5)  # drawn towards small slips
     if kind in ("strength", "dispersion", "too much"):
         name = pigment or "red-iron-oxide"
         assert named[0].size == pytest.approx(loads[name] / LOADS[name], rel=0.35)

@@ -1,0 +1,83 @@
+"""The defect log and the cautions."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.stats import binomtest
+
+from colormatch.bench.cautions import DEFERENCE, STEPS, USES, caution_at, caution_for
+from colormatch.bench.defects import DEFECTS, CastRecord, count_defects, defect, water_words, wilson_interval
+from colormatch.errors import InputError, UnknownNameError
+
+LOG = [
+    CastRecord(10, {"cracks": 4}, {"recipe": "dune", "weather": "hot"}),
+    CastRecord(10, {"cracks": 3, "bubbles": 1}, {"recipe": "dune", "weather": "hot"}),
+    CastRecord(20, {"cracks": 1}, {"recipe": "slate", "weather": "mild"}),
+    CastRecord(20, {}, {"recipe": "slate"}),
+]
+
+
+def test_the_words_are_fixed():
+    words = ["cracks", "water spots", "bubbles", "rough base", "chalky bloom", "seal blisters", "nail marks"]
+    assert list(DEFECTS) == words
+    for word in words:
+        assert defect(word).causes
+        assert defect(word).remedies
+    with pytest.raises(UnknownNameError, match="water spots"):
+        defect("pinholes of doom")
+
+
+def test_counts_against_what_was_recorded():
+    hot, mild, unknown = count_defects(LOG, "cracks", "weather")
+    assert (hot.value, hot.with_defect, hot.pieces) == ("hot", 7, 20)
+    assert hot.share_elsewhere == pytest.approx(1 / 40)
+    assert hot.stands_out
+    assert not mild.stands_out
+    assert unknown.value == "not recorded"
+    assert [c.value for c in count_defects(LOG, "cracks", "recipe")] == ["dune", "slate"]
+
+
+def test_one_piece_proves_nothing():
+    log = [CastRecord(1, {"bubbles": 1}, {"weather": "hot"}), CastRecord(30, {"bubbles": 6}, {"weather": "mild"})]
+    hot, _ = count_defects(log, "bubbles", "weather")
+    assert hot.share == 1.0
+    assert hot.low < 0.5
+
+
+def test_an_empty_log_has_no_counts():
+    assert count_defects([], "cracks", "weather") == ()
+
+
+@pytest.mark.published
+@given(pieces=st.integers(1, 200), data=st.data())
+def test_wilson_interval_is_scipys(pieces, data):
+    """Against scipy's own Wilson interval (binomtest)."""
+    seen = data.draw(st.integers(0, pieces))
+    expected = binomtest(seen, pieces).proportion_ci(0.90, method="wilson")
+    assert wilson_interval(seen, pieces) == pytest.approx((expected.low, expected.high), abs=1e-4)
+
+
+def test_water_in_words():
+    assert water_words([0.25, 0.22, 0.27]) == ("as planned", "less than planned", "more than planned")
+
+
+@pytest.mark.parametrize("record", [CastRecord(2, {"cracks": 3}), CastRecord(-1), CastRecord(2, {"cracks": -1})])
+def test_impossible_counts_are_refused(record):
+    with pytest.raises(InputError):
+        count_defects([record], "cracks", "weather")
+
+
+def test_a_caution_at_every_step_and_for_every_use():
+    told = " ".join(step.caution for step in STEPS).lower()
+    for word in ("silica", "caustic", "chromium", "pigment", "edges", "drain"):
+        assert word in told
+    assert set(USES) == {"candle vessel", "food contact", "planter", "edges"}
+    for use in USES:
+        assert "data sheets, local codes and licensed practice" in caution_for(use)
+    assert caution_at("Water") in told or "caustic" in caution_at("Water")
+    assert "Safety data sheets" in DEFERENCE
+    for call in (lambda: caution_for("boat"), lambda: caution_at("Fly")):
+        with pytest.raises(UnknownNameError):
+            call()
