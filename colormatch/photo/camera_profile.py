@@ -102,7 +102,8 @@ def combine_profiles(profiles: Sequence[CameraProfile]) -> CameraProfile:
         raise PhotoError("There is no camera profile to combine; photograph a chart first.")
     models = {p.model for p in profiles}
     if len(models) > 1:
-        raise PhotoError(f"These profiles are of different cameras ({', '.join(sorted(models))}); combine one at a time.")
+        names = ", ".join(sorted(models))
+        raise PhotoError(f"These profiles are of different cameras ({names}); combine one camera at a time.")
     counts = np.array([p.charts for p in profiles], dtype=np.float64)
     share = counts / counts.sum()
     mean = np.einsum("k,kp->p", share, np.stack([p.mean for p in profiles]))

@@ -282,7 +282,7 @@ class _Fit:
         r, J, weight = r[:n], J[:n], np.minimum(weight[:n], 1.0)
         hat = weight[:, None, None] * (J @ inverse @ np.swapaxes(J, 1, 2))
         out = np.linalg.solve(np.eye(3) - hat, r[..., None])[..., 0]
-        back = np.linalg.solve(self.whiten, np.stack([out, r], axis=-1))
+        back: FloatArray = np.linalg.solve(self.whiten, np.stack([out, r], axis=-1)).astype(np.float64)
         left_out = delta_e_2000(seen.lab + back[..., 0], seen.lab)
         # Scatter of the references: residual times left-out residual is free of the parameters spent.
         scale = float(np.sqrt(max((weight[:, None] * r * out).mean(), 0.0))) if n >= FEWEST_TO_CHOOSE else 1.0

@@ -143,7 +143,8 @@ def _neighbours(blobs: Blobs) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
         return np.zeros(0, dtype=np.intp), np.zeros(0, dtype=np.intp)
     side = np.sqrt(blobs.area) + 2
     tree = cKDTree(blobs.centre)
-    distance, index = tree.query(blobs.centre, k=min(13, len(side)))
+    found = tree.query(blobs.centre, k=min(13, len(side)))
+    distance, index = np.asarray(found[0]), np.asarray(found[1])
     first = np.repeat(np.arange(len(side)), index.shape[1] - 1)
     second, apart = index[:, 1:].ravel(), distance[:, 1:].ravel()
     ratio = side[first] / side[second]
@@ -235,7 +236,7 @@ def _place(
             return None
         to_picture = fit_homography(cell, centre)
         off = np.linalg.norm(apply_homography(to_picture, cell) - centre, axis=1)
-        pitch = np.linalg.norm(apply_homography(to_picture, cell + [1.0, 0.0]) - centre, axis=1)
+        pitch = np.linalg.norm(apply_homography(to_picture, cell + np.array([1.0, 0.0])) - centre, axis=1)
         good = off < 0.15 * np.median(pitch)
         if good.all():
             break

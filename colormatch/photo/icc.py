@@ -101,7 +101,7 @@ def _parametric(tag: bytes, x: FloatArray) -> FloatArray:
     ) * (7 - needed)
     if kind == 0:
         return np.asarray(x**g)
-    power = np.maximum(a * x + b, 0.0) ** g
+    power: FloatArray = np.asarray(np.maximum(a * x + b, 0.0) ** g)
     if kind in (1, 2):
         low, offset, start = c if kind == 2 else 0.0, c if kind == 2 else 0.0, -b / a
         return np.where(x >= start, power + offset, low)

@@ -21,8 +21,6 @@ from .remarks import reference_warnings, region_warnings
 from .sampling import Sample, sample_region
 from .sheet import find_sheet
 
-
-
 FIND_CHART = Chart24()
 
 

@@ -16,10 +16,10 @@ from ..shade import Shade
 from ..spectra import N_BANDS
 from .chart import SMALLEST_PATCH, Patch, chart_lab, chart_reflectance, sample_chart, smallest_patch_side
 from .correct import Observations
-from .surfaces import coloured_like
 from .load import Picture
 from .regions import Region, quadrilateral, region_outline
 from .sampling import Sample, sample_region
+from .surfaces import coloured_like
 
 _PRINT_SD = 0.4  # dE, from one make of chart or card to the next; from memory
 _CARD_SD = 0.6
@@ -93,7 +93,9 @@ def sample_references(picture: Picture, references: Sequence[Reference]) -> Foun
     """Sample every reference; raises PhotoError or ReferenceNotFound."""
     items: list[_Item] = []
     notes: list[str] = []
-    corners, patches, swatches = None, [], 0
+    corners: FloatArray | None = None
+    patches: list[Patch] = []
+    swatches = 0
     for reference in references:
         if isinstance(reference, Chart24):
             corners, patches = _chart(picture, reference)

@@ -47,7 +47,7 @@ def region_outline(region: Region, size: tuple[int, int], *, name: str = "The re
             f"{name} is {high[0] - low[0]:.0f} x {high[1] - low[1]:.0f} pixels; it must be at least "
             f"{SMALLEST_SIDE} on each side. Mark a larger part, or move closer."
         )
-    return np.clip(outline, 0, np.array(size, dtype=np.float64))
+    return np.asarray(np.clip(outline, 0, np.array(size, dtype=np.float64)))
 
 
 def from_fractions(region: ArrayLike, size: tuple[int, int]) -> FloatArray:
@@ -79,7 +79,7 @@ def tile_sheet_regions(
     to_picture = homography(quadrilateral(corners, name="The sheet"))
     half = share / 2
     square = np.array([[-half, -half], [half, -half], [half, half], [-half, half]])
-    cells = [square + (column + 0.5, row + 0.5) for row in range(rows) for column in range(columns)]
+    cells = [square + np.array([column + 0.5, row + 0.5]) for row in range(rows) for column in range(columns)]
     return [apply_homography(to_picture, cell / (columns, rows)) for cell in cells]
 
 

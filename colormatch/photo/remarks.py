@@ -42,7 +42,7 @@ def reference_warnings(
     if found.corners is not None:
         side = smallest_patch_side(found.corners)
         if side < _SMALL_PATCH:
-            notes.append(f"The chart is small: its patches are {side:.0f} pixels wide. Move closer to it and the piece.")
+            notes.append(f"The chart is small: its patches are {side:.0f} pixels wide. Move closer to it.")
     slope = float(np.hypot(*part["slope"]))
     if slope > _STRONG_SLOPE and len(found.seen) >= 8:
         notes.append(

@@ -64,8 +64,8 @@ def sample_region(picture: Picture, outline: FloatArray) -> Sample:
 
 def summarise(picture: Picture, encoded: NDArray[np.uint8], points: FloatArray) -> Sample:
     """Robust mean of encoded pixels (n, 3) at points (n, 2)."""
-    bright = (encoded >= CLIPPED_HIGH).any(axis=1)
-    dark = (encoded <= CLIPPED_LOW).any(axis=1)
+    bright = encoded.max(axis=1) >= CLIPPED_HIGH
+    dark = encoded.min(axis=1) <= CLIPPED_LOW
     keep, brighter = _common(encoded.astype(np.float64) / 255)
     linear = picture.linear(encoded)
     mean = linear[keep].mean(axis=0)

@@ -245,7 +245,7 @@ def _paint(scene: Scene, table: FloatArray, rng: np.random.Generator) -> FloatAr
 
 def _surface(linear: FloatArray, mask: FloatArray, thing: Thing, rng: np.random.Generator) -> None:
     """Cylinder shading, air-bubble pits and glints, in place."""
-    (x0, y0), (x1, y1) = thing.outline.min(axis=0), thing.outline.max(axis=0)
+    x0, x1 = thing.outline[:, 0].min(), thing.outline[:, 0].max()
     ys, xs = np.nonzero(mask)
     if thing.cylinder:
         across = np.abs(2 * (xs - x0) / (x1 - x0) - 1)
