@@ -14,45 +14,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..arrays import FloatArray
-from .problem import IndexArray
+from .mixes import Mixes
 
 _DAMPING_START, _DAMPING_DOWN, _DAMPING_UP = 1e-2, 0.15, 5.0
 _DAMPING_LEAST, _DAMPING_MOST = 1e-6, 1e5
 _TINY = 1e-30
-
-
-@dataclass(frozen=True, slots=True)
-class Mixes:
-    """m mixes of k places: pigment indices (k, m), bounds (k, m), cap on the sum (m,), target row (m,)."""
-
-    places: IndexArray
-    low: FloatArray
-    high: FloatArray
-    cap: FloatArray
-    target: IndexArray
-
-    def as_precise_as(self, precision: type[np.floating[Any]]) -> Mixes:
-        """The same mixes with bounds of another precision; the algebra then runs in it."""
-        low, high, cap = (a.astype(precision) for a in (self.low, self.high, self.cap))
-        return Mixes(self.places, low, high, cap, self.target)
-
-    def joined(self, more: Mixes) -> Mixes:
-        """These mixes and then the others, of as many places."""
-        pairs = zip(self._parts(), more._parts(), strict=True)
-        return Mixes(*(np.concatenate(pair, axis=-1) for pair in pairs))
-
-    def take(self, chosen: NDArray[np.intp]) -> Mixes:
-        """Some of the mixes."""
-        return Mixes(*(part[..., chosen] for part in self._parts()))
-
-    def _parts(self) -> tuple[Any, ...]:
-        return self.places, self.low, self.high, self.cap, self.target
 
 
 Model = Callable[[Mixes, FloatArray], tuple[FloatArray, FloatArray, FloatArray]]

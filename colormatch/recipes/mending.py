@@ -49,7 +49,9 @@ def mend_next_batch(
     problem = Problem(told, base, state, _limits_for(limits, palette, last))
     best = _best_loads(problem, last, target)
     mended = _least_change(problem, last, best, target, tolerance)
-    recipe = recipe_from_loads(problem, mended, target, most_moves=1)
+    # Rounding may help a change along by a step, but must not make one where none is needed.
+    moves = 0 if mended is last else 1
+    recipe = recipe_from_loads(problem, mended, target, most_moves=moves)
     expected = float(delta_e_2000(target.lab, problem.lab(last[None, :])[0]))
     return _with_words(recipe, dict(loads), expected)
 

@@ -109,13 +109,21 @@ class Problem:
         must = [self.names.index(name) for name in self.limits.must_use if name not in self.limits.fixed_loads]
         return _subsets(tuple(self.free.tolist()), self.limits.max_pigments - n_fixed, tuple(must), len(self.names))
 
+    def caps_of(self, places: IndexArray) -> FloatArray:
+        """(m,) what sets of pigments (m, k), n for an empty place, may add to the fixed loads; below 0: barred."""
+        ceiling = np.append(self.own_maximum, np.inf)[places].min(axis=-1, initial=np.inf)
+        return np.asarray(np.minimum(ceiling, float(self.cap_of(self.fixed > 0))) - self.fixed.sum())
+
     @cached_property
     def caps(self) -> FloatArray:
-        """(m,) what each set may add to the fixed loads; negative: the set is barred."""
-        own = np.append(self.own_maximum, np.inf)
-        fixed = self.fixed > 0
-        ceiling = own[self.subsets].min(axis=-1, initial=np.inf)
-        return np.asarray(np.minimum(ceiling, float(self.cap_of(fixed))) - self.fixed.sum())
+        """(m,) `caps_of` all the subsets."""
+        return self.caps_of(self.subsets)
+
+    @cached_property
+    def feasible(self) -> IndexArray:
+        """Rows of the subsets whose cap leaves room for what must be used."""
+        least = np.append(self.low, 0.0)[self.subsets].sum(axis=-1)
+        return np.flatnonzero(self.caps >= least - _SLACK)
 
     def lab(self, loads: FloatArray) -> FloatArray:
         """CIELAB (m, 3) of loads (m, n), fixed ones included."""
@@ -137,14 +145,11 @@ class Problem:
                 )
         if len(self.free) == 0 and not limits.fixed_loads and not len(self.names):
             raise RecipeError("The palette has no pigments; add one.")
-        if not np.any(self.caps >= self._least() - _SLACK):
+        if not self.feasible.size:
             raise RecipeError(
                 f"No recipe fits: the pigments that must be used cannot stay under the cap of {limits.load_cap:.2%} "
                 "or the smallest of their own maxima together. Free one of them."
             )
-
-    def _least(self) -> FloatArray:
-        return np.asarray(np.append(self.low, 0.0)[self.subsets].sum(axis=-1))
 
 
 @lru_cache(maxsize=32)

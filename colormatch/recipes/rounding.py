@@ -27,8 +27,9 @@ def round_to_scale(
     """Weighable loads (m, n) near `loads`, with their CIEDE2000 (m,) to the targets (m, 3).
 
     steps: (m, n) load of one step for each pigment, the scale's own unless given (a pre-blend's is
-    finer). From the loads rounded down, moves to the best of all 3^k neighbours (each pigment one step
-    down, kept or one step up) until none is better, or `most_moves` have been made.
+    finer). From the nearest steps (down where a limit is in the way), moves to the best of all 3^k
+    neighbours (each pigment one step down, kept or one step up) until none is better, or `most_moves`
+    have been made.
     """
     if steps is None:
         steps = np.full(loads.shape, problem.limits.step_load)
@@ -57,9 +58,14 @@ def _search(
 ) -> tuple[FloatArray, FloatArray]:
     m, size = places.shape
     step = np.take_along_axis(steps, places, axis=1)
-    count = np.floor(np.take_along_axis(loads, places, axis=1) / step + 1e-6).astype(np.int64)
-    count = np.maximum(count, np.ceil(problem.low[places] / step - 1e-6).astype(np.int64))
+    wanted = np.take_along_axis(loads, places, axis=1) / step
+    least = np.ceil(problem.low[places] / step - 1e-6).astype(np.int64)
+    count = np.maximum(np.rint(wanted).astype(np.int64), least)
+    down = np.maximum(np.floor(wanted + 1e-6).astype(np.int64), least)
     delta_e = _delta_e(problem, count[:, None, :], places, step, targets)[:, 0]
+    over = np.isinf(delta_e)  # rounding to the nearest broke a limit
+    count[over] = down[over]
+    delta_e[over] = _delta_e(problem, count[over, None, :], places[over], step[over], targets[over])[:, 0]
     offsets = _neighbours(size)
     going = np.arange(m)
     for _ in range(most_moves):

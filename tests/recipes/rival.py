@@ -32,6 +32,4 @@ def evolve(palette, target_lab, limits, base="white-cement", seed=0, **options):
         return delta_e_2000(palette.predict_many(loads, base=base), target_lab)
 
     settings = {"tol": 1e-8, "maxiter": 600, "popsize": 20, "polish": False} | options
-    return differential_evolution(
-        distance, [(0, 1)] * n, seed=seed, vectorized=True, updating="deferred", **settings
-    )
+    return differential_evolution(distance, [(0, 1)] * n, seed=seed, vectorized=True, updating="deferred", **settings)

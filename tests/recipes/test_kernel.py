@@ -32,9 +32,7 @@ def test_fixed_loads_are_mixed_in(palette):
     n = len(palette.pigments)
     fixed = np.zeros(n)
     fixed[0] = 0.01
-    lab, _ = LoadKernel(coefficients, np.float64).lab_and_slopes(
-        np.array([[4]]), np.array([[0.02]]), fixed
-    )
+    lab, _ = LoadKernel(coefficients, np.float64).lab_and_slopes(np.array([[4]]), np.array([[0.02]]), fixed)
     both = fixed.copy()
     both[4] = 0.02
     np.testing.assert_allclose(lab[:, 0], mixture.lab(coefficients, both[None])[0], atol=1e-10)

@@ -1,0 +1,105 @@
+"""The short list: the closest first, the others different really, each with a reason."""
+
+import numpy as np
+import pytest
+
+import colormatch as cm
+from colormatch.recipes.choice import ALLOWANCE, Judged, closest_row, shortlist
+
+from .palettes import targets_in_and_out_of_reach
+
+
+def judged(loads, **columns):
+    loads = np.array(loads, dtype=float)
+    default = np.ones(len(loads))
+    names = ("delta_e", "expected_delta_e", "cost", "metamerism", "slip_delta_e")
+    return Judged(loads, *(np.array(columns.get(name, default), dtype=float) for name in names))
+
+
+def test_of_equally_close_recipes_the_simplest_is_first():
+    rows = judged([[0.01, 0.01, 0.01], [0.02, 0.01, 0.0]], delta_e=[0.0, 0.008])
+    assert closest_row(rows) == 1
+    rows = judged([[0.01, 0.01, 0.01], [0.02, 0.01, 0.0]], delta_e=[0.0, 0.012])
+    assert closest_row(rows) == 0
+
+
+def test_of_equally_close_and_simple_ones_the_surest_is_first():
+    rows = judged([[0.01, 0.01, 0], [0.02, 0, 0.01]], delta_e=[0.0, 0.0], expected_delta_e=[3.0, 2.0])
+    assert closest_row(rows) == 1
+
+
+def test_a_virtue_must_not_cost_more_than_the_allowance():
+    rows = judged([[0.01, 0, 0], [0, 0.01, 0]], delta_e=[0.0, ALLOWANCE + 0.1], cost=[10.0, 1.0])
+    assert [choice.row for choice in shortlist(rows, 5)] == [0]
+    rows = judged([[0.01, 0, 0], [0, 0.01, 0]], delta_e=[0.0, ALLOWANCE - 0.1], cost=[10.0, 1.0])
+    assert [choice.row for choice in shortlist(rows, 5)] == [0, 1]
+
+
+@pytest.mark.parametrize(
+    ("column", "word"),
+    [
+        ("cost", "Cheapest"),
+        ("expected_delta_e", "Surest"),
+        ("metamerism", "Steadiest"),
+        ("slip_delta_e", "Most forgiving"),
+    ],
+)
+def test_each_virtue_is_named_for_what_it_is(column, word):
+    rows = judged([[0.01, 0, 0], [0, 0.01, 0]], delta_e=[0.0, 0.5], **{column: [10.0, 1.0]})
+    second = shortlist(rows, 5)[1]
+    assert second.row == 1
+    assert second.reasons[0].startswith(word)
+
+
+def test_unknown_prices_are_not_called_cheap():
+    rows = judged([[0.01, 0, 0], [0, 0.01, 0]], delta_e=[0.0, 0.5], cost=[np.nan, np.nan])
+    said = " ".join(reason for choice in shortlist(rows, 5) for reason in choice.reasons)
+    assert "Cheapest" not in said
+
+
+def test_near_copies_are_not_shown():
+    """The second holds a trace of a third pigment: nobody would call that another recipe."""
+    rows = judged([[0.02, 0.01, 0], [0.02, 0.0099, 0.0001]], delta_e=[0.0, 0.1], cost=[2.0, 1.0])
+    assert len(shortlist(rows, 5)) == 1
+
+
+def test_the_list_is_best_first_and_its_recipes_differ(twelve):
+    targets = [cm.Shade(t) for t in targets_in_and_out_of_reach(twelve, "white-cement", 20)]
+    lists = cm.find_recipes(twelve, targets)
+    assert max(map(len, lists)) > 2
+    for recipes in lists:
+        sets = [frozenset(recipe.loads) for recipe in recipes]
+        assert len(set(sets)) == len(sets)
+        assert recipes[0].delta_e <= min(recipe.delta_e for recipe in recipes) + 0.011
+        for i, one in enumerate(recipes):
+            assert one.verdict.startswith(one.reasons[0])
+            for other in recipes[:i]:
+                names = set(one.loads) | set(other.loads)
+                moved = sum(abs(one.loads.get(n, 0) - other.loads.get(n, 0)) for n in names)
+                assert moved >= 0.15 * (one.total_load + other.total_load) - 1e-9
+
+
+def test_every_claim_of_the_list_is_true(twelve):
+    """What is called cheapest, surest, steadiest or most forgiving is so among the recipes shown."""
+    targets = [cm.Shade(t) for t in targets_in_and_out_of_reach(twelve, "white-cement", 30, seed=6)]
+    claims = {
+        "Cheapest": lambda r: r.cost,
+        "Surest": lambda r: r.expected_delta_e,
+        "Steadiest": lambda r: r.metamerism,
+        "Most forgiving": lambda r: r.slip_delta_e,
+        "Fewest pigments": lambda r: len(r.loads),
+    }
+    seen = set()
+    for recipes in cm.find_recipes(twelve, targets):
+        for recipe in recipes:
+            for reason in recipe.reasons:
+                for word, measure in claims.items():
+                    if reason.startswith(word):
+                        seen.add(word)
+                        assert measure(recipe) <= min(map(measure, recipes)) + 1e-9
+    assert seen == set(claims)
+
+
+def test_no_more_than_asked_for(twelve):
+    for count in (1, 2, 5):
+        assert len(cm.find_recipes(twelve, cm.Shade((62, 10, 15)), count=count)) <= count

@@ -1,0 +1,123 @@
+"""Doubt, slips, other lights and money, against sampling, closed forms and a published formula."""
+
+import numpy as np
+import pytest
+
+import colormatch as cm
+from colormatch import delta_e_2000
+from colormatch.colorimetry import reflectance_to_lab
+from colormatch.recipes import judging
+from colormatch.recipes.problem import Problem
+
+
+@pytest.fixture(scope="module")
+def problem(palette):
+    return Problem(palette, "white-cement", "dry", cm.Limits(cement_g=400.0))
+
+
+@pytest.fixture(scope="module")
+def loads(palette):
+    rng = np.random.default_rng(3)
+    loads = np.zeros((6, len(palette.pigments)))
+    for row in loads:
+        row[rng.choice(len(row), 3, replace=False)] = rng.dirichlet([1, 1, 1]) * 0.018
+    return loads
+
+
+def steps_like(loads, problem):
+    return np.full(loads.shape, problem.limits.step_load)
+
+
+def test_one_reading_has_a_standard_uncertainty_of_the_step_over_the_root_of_twelve(palette):
+    """GUM (JCGM 100:2008) F.2.2.1: d = 0.1 g gives 0.0288675 g; a dose is two readings."""
+    problem = Problem(palette, "white-cement", "dry", cm.Limits(cement_g=1.0, load_cap=0.1))
+    loads = np.zeros((1, len(palette.pigments)))
+    loads[0, 0] = 0.02
+    steps = np.full(loads.shape, 0.1)
+    e = 1e-6
+    slope = (problem.lab(loads + np.eye(9)[0] * e) - problem.lab(loads - np.eye(9)[0] * e))[0] / (2 * e)
+    expected = np.outer(slope, slope) * 2 * 0.0288675**2
+    np.testing.assert_allclose(judging.weighing_covariance(problem, loads, steps)[0], expected, rtol=1e-4)
+
+
+def test_expected_distance_agrees_with_sampling(palette, problem, loads):
+    rng, steps = np.random.default_rng(0), steps_like(loads, problem)
+    targets = problem.lab(loads) + rng.normal(0, 3, (len(loads), 3))
+    own = np.broadcast_to(np.diag([0.5, 0.9, 0.7]), (len(loads), 3, 3))
+    found = judging.expected_delta_e(problem, loads, targets, own, steps)
+    lab, covariance = palette.predict_with_covariance(loads, base="white-cement")
+    covariance = covariance + own + judging.weighing_covariance(problem, loads, steps)
+    for i, target in enumerate(targets):
+        colours = rng.multivariate_normal(lab[i], covariance[i], 200_000)
+        assert found[i] == pytest.approx(delta_e_2000(target, colours).mean(), rel=0.05)
+
+
+def test_without_doubt_the_expected_distance_is_the_distance(palette, loads):
+    sure = palette.with_posterior(palette.mean, 0 * palette.covariance, cast_sd=0.0)
+    problem = Problem(sure, "white-cement", "dry", cm.Limits(scale_step_g=1e-6))
+    targets = problem.lab(loads) + np.array([1.0, 2.0, -1.0])
+    found = judging.expected_delta_e(problem, loads, targets, np.zeros((len(loads), 3, 3)), steps_like(loads, problem))
+    np.testing.assert_allclose(found, delta_e_2000(targets, problem.lab(loads)), rtol=1e-6)
+
+
+def test_a_coarser_scale_and_a_vaguer_target_raise_the_expected_distance(palette):
+    sure = palette.with_posterior(palette.mean, 0 * palette.covariance)
+    target = palette.predict({"red-iron-oxide": 0.004}, "white-cement").lab
+
+    def expected(step, sd):
+        limits = cm.Limits(cement_g=100, scale_step_g=step, pigments=["red-iron-oxide"])
+        return cm.find_recipes(sure, cm.Shade(target, sd=sd), limits=limits)[0].expected_delta_e
+
+    assert expected(0.1, 0.0) > expected(0.001, 0.0)
+    assert expected(0.001, 2.0) > expected(0.001, 0.5) > expected(0.001, 0.0)
+
+
+def test_a_slip_is_the_worst_of_the_doses_five_per_cent_over(problem, loads):
+    found = judging.slip_delta_e(problem, loads)
+    for row, slip in zip(loads, found, strict=True):
+        moved = row + np.diag(0.05 * row)
+        exact = delta_e_2000(problem.lab(row[None]), problem.lab(moved)).max()
+        assert slip == pytest.approx(exact, rel=0.08)
+
+
+def test_a_piece_does_not_change_against_its_own_spectrum(palette, problem, loads):
+    """The special metamerism index of a sample against itself is zero under every light."""
+    spectrum = palette.reflectance({"red-iron-oxide": 0.01}, "white-cement")
+    row = palette.load_vector({"red-iron-oxide": 0.01})[None]
+    assert judging.change_under_other_lights(problem, row, spectrum)[0] == pytest.approx(0, abs=1e-9)
+    assert judging.change_under_other_lights(problem, loads, spectrum).min() > 0.01
+
+
+def test_without_a_spectrum_the_change_is_the_recipes_own(palette, problem, loads):
+    found = judging.change_under_other_lights(problem, loads)
+    for row, change in zip(loads, found, strict=True):
+        names = dict(zip(palette.pigments, row, strict=True))
+        spectrum = palette.reflectance(names, "white-cement")
+        by_hand = [
+            delta_e_2000(reflectance_to_lab(spectrum), reflectance_to_lab(spectrum, light))
+            for light in ("A", "D50", "F11", "LED-B3")
+        ]
+        assert change == pytest.approx(max(by_hand))
+
+
+def test_a_flat_grey_does_not_change_with_the_light():
+    """An ideal grey keeps a* = b* = 0 and its L* under every light, by the definition of CIELAB."""
+    grey = np.full(31, 0.3)
+    for light in judging.OTHER_LIGHTS:
+        np.testing.assert_allclose(reflectance_to_lab(grey, light), reflectance_to_lab(grey), atol=1e-9)
+
+
+def test_cost_is_grams_times_price(palette):
+    problem = Problem(palette, "white-cement", "dry", cm.Limits(cement_g=500))
+    row = palette.load_vector({"red-iron-oxide": 0.02, "titanium-white": 0.01})[None]
+    by_hand = (10 * palette.pigments["red-iron-oxide"].price_per_kg) / 1000
+    by_hand += (5 * palette.pigments["titanium-white"].price_per_kg) / 1000
+    assert judging.batch_cost(problem, row)[0] == pytest.approx(by_hand)
+
+
+def test_an_unknown_price_makes_the_cost_unknown(palette):
+    grown = palette.with_pigment("jar-7", like="red-iron-oxide", price_per_kg=None)
+    recipes = cm.find_recipes(grown, cm.Shade((55, 18, 17)), limits=cm.Limits(pigments=["jar-7"]))
+    assert recipes[0].cost is None
+    problem = Problem(grown, "white-cement", "dry", cm.Limits())
+    assert np.isnan(judging.batch_cost(problem, grown.load_vector({"jar-7": 0.01})[None])[0])

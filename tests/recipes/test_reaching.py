@@ -1,0 +1,144 @@
+"""The reach of a palette, its picture, and what is said of a shade beyond it."""
+
+import numpy as np
+import pytest
+
+import colormatch as cm
+from colormatch import delta_e_2000
+from colormatch.errors import InputError
+from colormatch.recipes import explain_reach, reach, reach_picture
+from colormatch.recipes.problem import Problem
+from colormatch.recipes.solver import solve
+
+
+def inside(outline, point):
+    """Whether a point is inside a convex outline run through anticlockwise."""
+    edges = np.roll(outline, -1, axis=0) - outline
+    towards = point - outline
+    return bool((edges[:, 0] * towards[:, 1] - edges[:, 1] * towards[:, 0] >= 0).all())
+
+
+def test_random_recipes_lie_within_the_slices(palette):
+    rng, found = np.random.default_rng(5), reach(palette)
+    own = np.array([p.maximum_load for p in palette.pigments.values()])
+    loads = np.zeros((4000, len(own)))
+    for row in loads:
+        chosen = rng.choice(len(own), 4, replace=False)
+        row[chosen] = rng.dirichlet([1] * 4) * rng.uniform(0, min(0.05, own[chosen].min()))
+    lab = palette.predict_many(loads, base="white-cement")
+    hits = misses = 0
+    for one in found.slices:
+        here = lab[np.abs(lab[:, 0] - one.lightness) < 1.0]
+        for colour in here:
+            if len(one.outline) and inside(one.outline, colour[1:]):
+                hits += 1
+            else:
+                misses += 1
+    assert hits > 500
+    assert misses <= 0.01 * hits  # the fan is a sample: its rim is a little inside the true one
+
+
+def test_the_slices_can_be_reached(palette):
+    found = reach(palette)
+    for one in found.slices:
+        for corner in one.outline:
+            assert delta_e_2000(found.lab, [one.lightness, *corner]).min() < 3  # half a slice of L*
+
+
+def test_less_pigment_reaches_less_and_a_grey_base_stays_darker(palette):
+    full, less = reach(palette), reach(palette, limits=cm.Limits(load_cap=0.01))
+    assert less.lightness_range[0] > full.lightness_range[0] + 3
+    assert reach(palette, "grey-cement").lightness_range[1] < full.lightness_range[1]
+
+
+def test_the_picture_shows_the_target(palette):
+    found = reach(palette)
+    plain, marked = reach_picture(found), reach_picture(found, cm.Shade((52, 18, 20)))
+    assert plain.size == marked.size
+    assert plain.size[0] == 900
+    different = np.any(np.asarray(plain) != np.asarray(marked), axis=-1)
+    assert 50 < different.sum() < 0.05 * different.size  # two crosses and nothing else
+    with pytest.raises(InputError, match="width"):
+        reach_picture(found, width=20)
+
+
+def test_greys_alone_have_no_outline_but_a_picture(palette):
+    found = reach(palette, limits=cm.Limits(pigments=[]))
+    assert all(len(one.outline) == 0 for one in found.slices)
+    assert reach_picture(found).size[0] == 900
+
+
+def test_a_shade_within_reach_is_called_so(palette):
+    report = explain_reach(palette, cm.Shade((62, 12, 18)))
+    assert report.in_reach
+    assert report.distance < 0.01
+    assert report.obstacles == report.remedies == ()
+    assert report.sentence.startswith("Within reach")
+
+
+def test_the_distance_is_that_of_the_nearest_shade(palette):
+    target = cm.Shade((40, 10, -20))
+    report = explain_reach(palette, target)
+    assert not report.in_reach
+    assert float(delta_e_2000(target.lab, report.nearest.lab)) == pytest.approx(report.distance, abs=1e-6)
+    assert f"Out of reach by {report.distance:.1f} dE00" in report.sentence
+
+
+def said(palette, lab, base="white-cement", **limits):
+    report = explain_reach(palette, cm.Shade(lab), base, cm.Limits(**limits))
+    return " ".join(report.obstacles), report
+
+
+def test_it_says_when_the_base_is_too_dark(palette):
+    words, report = said(palette, (85, 0, 5), "grey-cement")
+    assert "grey-cement itself has only L*" in words
+    assert report.remedies[0].what == "white cement as the base"
+
+
+def test_it_says_when_the_cap_is_in_the_way(palette):
+    words, report = said(palette, (60, -15, 10))
+    assert "stands at the cap of 5.0% pigment" in words
+    assert report.remedies[0].what.startswith("a cap of 10%")
+
+
+def test_it_says_whose_own_maximum_it_is(palette):
+    words, _ = said(palette, (25, 0, 0), pigments=["carbon-black"])
+    assert "the own maximum of carbon-black" in words
+    assert "not dark enough" in words
+
+
+def test_it_says_when_a_hue_is_missing_and_which_pigment_would_bring_it(palette):
+    iron = ["red-iron-oxide", "yellow-iron-oxide", "black-iron-oxide", "titanium-white"]
+    words, report = said(palette, (70, 0, -18), pigments=iron)
+    assert "Hue" in words or "Chroma" in words
+    assert report.remedies[0].what in ("allowing ultramarine-blue", "allowing cobalt-blue")
+    assert report.remedies[0].distance < report.distance - 5
+
+
+def test_a_starter_pigment_not_on_the_shelf_is_named(palette):
+    """A palette without blues: the starter's cobalt or ultramarine would help, and by the solver's own figure."""
+    from dataclasses import replace
+
+    kept = {name: p for name, p in palette.pigments.items() if "blue" not in name}
+    places = np.concatenate(
+        [np.arange(palette.layout.size)[palette.layout.base(name)] for name in palette.bases]
+        + [np.arange(palette.layout.size)[palette.layout.pigment(name)] for name in kept]
+        + [np.arange(palette.layout.size)[palette.layout.state(name)] for name in palette.states]
+    )
+    without = replace(
+        palette, pigments=kept, mean=palette.mean[places], covariance=palette.covariance[np.ix_(places, places)]
+    )
+    target = cm.Shade((70, 0, -18))
+    report = explain_reach(without, target)
+    assert report.remedies[0].what in ("buying ultramarine-blue", "buying cobalt-blue")
+    names = [*kept, report.remedies[0].what.removeprefix("buying ")]
+    with_it = Problem(palette, "white-cement", "dry", cm.Limits(pigments=names))
+    assert report.remedies[0].distance == pytest.approx(solve(with_it, target.lab[None])[0].delta_e[0], abs=0.02)
+
+
+def test_every_remedy_named_brings_it_nearer(palette):
+    for lab in ((40, 10, -20), (84, 20, 40), (30, 2, 3)):
+        report = explain_reach(palette, cm.Shade(lab), "grey-cement")
+        distances = [remedy.distance for remedy in report.remedies]
+        assert distances == sorted(distances)
+        assert all(distance <= report.distance - 0.5 for distance in distances)
