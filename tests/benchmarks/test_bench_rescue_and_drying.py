@@ -1,0 +1,71 @@
+"""Mending a slip and following a drying piece, each as a ratio to a plain way of doing it, in the same run."""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+import pytest
+from scipy.optimize import differential_evolution
+
+import colormatch as cm
+from colormatch.bench.drying import fit_approach, follow_drying
+from colormatch.bench.rescue import mend_slip
+from colormatch.difference import delta_e_2000
+
+BASE = "white-cement"
+LOADS = {"red-iron-oxide": 0.004, "yellow-iron-oxide": 0.006, "titanium-white": 0.010}
+INSIDE = {"red-iron-oxide": 1.6, "titanium-white": 2.6}
+
+
+def seconds(function, repeats):
+    started = time.perf_counter()
+    for _ in range(repeats):
+        result = function()
+    return (time.perf_counter() - started) / repeats, result
+
+
+def by_differential_evolution(palette):
+    """The same question put to scipy's solver, one bowl at a time, without the scale's marks."""
+    names = list(LOADS)
+    order = [list(palette.pigments).index(name) for name in names]
+    wanted = palette.predict(LOADS, BASE).lab
+    inside = np.array([INSIDE.get(name, 0.0) for name in names])
+
+    def off(x):
+        loads = (inside + x[:3]) / (260 + x[3])
+        if loads.sum() > 0.05:
+            return 100.0 + float(loads.sum())
+        row = np.zeros((1, len(palette.pigments)))
+        row[0, order] = loads
+        return float(delta_e_2000(palette.predict_many(row, base=BASE)[0], wanted))
+
+    return differential_evolution(off, [(0, 10)] * 3 + [(0, 65)], rng=1, maxiter=150, tol=1e-6).fun
+
+
+def test_mending_against_a_general_solver(benchmark):
+    palette = cm.starter_palette()
+
+    def ours():
+        return mend_slip(palette, base=BASE, loads=LOADS, cement_g=260.0, weighed=INSIDE)
+
+    ours()  # imports
+    rescue = benchmark.pedantic(ours, rounds=10)
+    mine, _ = seconds(ours, 10)
+    plain, best = seconds(lambda: by_differential_evolution(palette), 1)
+    print(
+        f"\nmending: {mine * 1000:.0f} ms, {plain / mine:.0f} times faster than differential evolution "
+        f"({plain:.2f} s); dE00 {rescue.delta_e_mended:.3f} on the scale's marks, {best:.3f} without marks"
+    )
+    assert rescue.delta_e_mended < best + 0.1
+
+
+@pytest.mark.parametrize("count", [5, 10, 30])
+def test_following_a_piece_against_one_least_squares_fit(benchmark, count):
+    days = np.arange(float(count))
+    grams = np.round(400 + 20 * np.exp(-days / 6), 1)
+    follow_drying(days, grams)
+    benchmark.pedantic(lambda: follow_drying(days, grams), rounds=5)
+    mine, _ = seconds(lambda: follow_drying(days, grams), 5)
+    plain, _ = seconds(lambda: fit_approach(days, grams), 5)
+    print(f"\n{count} weights: {mine * 1000:.0f} ms, {mine / plain:.0f} times one least-squares fit")
