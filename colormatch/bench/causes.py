@@ -28,6 +28,7 @@ _SATURATIONS = np.linspace(0.02, 0.98, 49)
 # How common a slip is, and the sd of its size in the logarithm; from memory.
 _STRENGTH_SD, _ONE_PIGMENT_SD, _WATER_SD = 0.2, 0.3, 0.2
 _COMMON, _SELDOM, _RARE = 0.0, -1.5, -3.0
+_MOST_GO_WELL = 3.0  # log odds that nothing went wrong, before looking; from memory
 _KEPT_ODDS = -5.0  # causes less likely than exp(-5) of the best are not told
 _EXPLAINS = 0.5  # a cause must take away this share of the colour difference
 _NOT_WORTH = 0.03  # a factor nearer to one than this is no slip
@@ -38,7 +39,8 @@ class Cause:
     """One slip: its size (factor on the load or the scattering, saturation, or 1), what it does to the shade.
 
     delta_e: how far it moves the shade from the prediction; left_delta_e: what it leaves unexplained;
-    weight: how likely it is among all causes told, 0..1.
+    weight: how likely it is among all causes told, 0..1; odds: natural logarithm of its odds against "all was
+    as the sheet says". loads: what would be in the piece; as planned for water and drying.
     """
 
     kind: Kind
@@ -47,6 +49,8 @@ class Cause:
     delta_e: float
     left_delta_e: float
     weight: float
+    odds: float
+    loads: Mapping[str, float]
     pigment: str = ""
 
 
@@ -60,6 +64,16 @@ class _Trial:
     labs: FloatArray
     odds: FloatArray
     other: str = ""
+
+    def loads(self, planned: Mapping[str, float], size: float) -> dict[str, float]:
+        """What would be in a piece with this slip."""
+        if self.kind in ("water", "drying"):
+            return dict(planned)
+        changed = {self.pigment} if self.pigment else set(planned)
+        loads = {name: load * (size if name in changed else 1.0) for name, load in planned.items()}
+        if self.kind == "wrong pigment":
+            loads[self.other] = loads.pop(self.pigment)
+        return loads
 
 
 def likely_causes(
@@ -83,15 +97,19 @@ def likely_causes(
     found.sort(key=lambda each: -each[0])
     found = [each for each in found if each[0] - found[0][0] > _KEPT_ODDS]
     total = sum(np.exp(each[0] - found[0][0]) for each in found)
+    off = planned - measured.lab
+    nothing_wrong = _MOST_GO_WELL - 0.5 * float(off @ precision @ off)
     return tuple(
         Cause(
-            trial.kind,
-            _words(trial, size, moved),
-            size,
-            moved,
-            left,
-            float(np.exp(score - found[0][0]) / total),
-            trial.pigment,
+            kind=trial.kind,
+            words=_words(trial, size, moved),
+            size=size,
+            delta_e=moved,
+            left_delta_e=left,
+            weight=float(np.exp(score - found[0][0]) / total),
+            odds=score - nothing_wrong,
+            loads=trial.loads(loads, size),
+            pigment=trial.pigment,
         )
         for score, trial, size, moved, left in found
     )

@@ -10,7 +10,7 @@ import numpy as np
 
 from ..difference import delta_e_2000
 from ..learning import dry_from_wet
-from ..palette import Palette
+from ..palette import ASTM_C979_MAXIMUM, Palette
 from ..shade import Shade
 from .causes import Cause, likely_causes
 
@@ -61,7 +61,7 @@ def check_demould(
     track: Track = "on track" if distance <= WITHIN_90 else "borderline" if distance <= WITHIN_99 else "off track"
     causes = likely_causes(palette, loads, base, measured, state) if track != "on track" else ()
     dry_planned = palette.predict(loads, base)
-    dry_now = dry_from_wet(palette, measured, loads, base=base, state=state)
+    dry_now = _heading_for(palette, loads, base, measured, state, causes)
     check = DemouldCheck(
         track=track,
         words="",
@@ -76,6 +76,34 @@ def check_demould(
         causes=causes,
     )
     return _with_words(check)
+
+
+def _heading_for(
+    palette: Palette,
+    loads: Mapping[str, float],
+    base: str,
+    measured: Shade,
+    state: str,
+    causes: tuple[Cause, ...],
+) -> Shade:
+    """The dry shade, over "all as the sheet says" and the likely causes, each as likely as it is.
+
+    A cause that puts more into the piece than may be said of it (10 %) is left out.
+    """
+    odds, shades = [0.0], [dry_from_wet(palette, measured, loads, base=base, state=state)]
+    for cause in causes:
+        if cause.kind == "drying":  # its shade says nothing of the recipe
+            odds.append(cause.odds)
+            shades.append(palette.predict(loads, base))
+        elif sum(cause.loads.values()) <= ASTM_C979_MAXIMUM:
+            odds.append(cause.odds)
+            shades.append(dry_from_wet(palette, measured, cause.loads, base=base, state=state))
+    weight = np.exp(np.array(odds) - max(odds))
+    weight /= weight.sum()
+    labs = np.array([shade.lab for shade in shades])
+    mean = weight @ labs
+    within = np.tensordot(weight, np.array([shade.covariance for shade in shades]), axes=1)
+    return Shade(mean, covariance=within + (labs - mean).T * weight @ (labs - mean))
 
 
 def _with_words(check: DemouldCheck) -> DemouldCheck:

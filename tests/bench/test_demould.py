@@ -86,6 +86,15 @@ def test_a_piece_photographed_dry_is_told_to_be_wetted(palette):
     check = check_demould(palette, LOADS, BASE, measured(palette, LOADS, "dry"))
     assert check.causes[0].kind == "drying"
     assert "wet the surface" in check.words
+    assert check.dry_delta_e < 1.5
+
+
+def test_a_forgotten_pigment_is_forgotten_in_the_dry_shade_too(palette):
+    without = {**LOADS, "red-iron-oxide": 0.0}
+    check = check_demould(palette, LOADS, BASE, measured(palette, without))
+    assert check.causes[0].loads == without
+    assert float(cm.delta_e_2000(check.dry_now.lab, palette.predict(without, BASE).lab)) < 0.5
+    assert check.dry_delta_e > 10
 
 
 def test_more_water_makes_it_lighter_and_is_named(palette):
