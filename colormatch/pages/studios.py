@@ -31,7 +31,12 @@ LOCATION = "COLORMATCH_LIBRARY"  # a folder or a PostgreSQL URL; set by `colorma
 
 def library() -> Library:
     """The open library: the demo studio's or the maker's own."""
-    return _opened(studio(), os.environ.get(LOCATION) or None)
+    return _opened(studio(), _location())
+
+
+def _location() -> str | None:
+    """Where the open library is, if not in its usual place."""
+    return (os.environ.get(LOCATION) or None) if studio() == "own" else None
 
 
 @st.cache_resource(max_entries=4, show_spinner="Opening the library")
@@ -97,7 +102,7 @@ def palette() -> Palette:
     kinds = (Cement, CementLot, PigmentRecord, PigmentLot)
     materials = tuple((each.uid, each.version) for kind in kinds for each in opened.list(kind))
     counts = tuple(opened.count(kind) for kind in (TileRecord, ShadeRecord, LearnedPalette))
-    return _palette(studio(), os.environ.get(LOCATION) or None, materials, counts)
+    return _palette(studio(), _location(), materials, counts)
 
 
 @st.cache_resource(max_entries=4, show_spinner="Working out the palette")

@@ -35,6 +35,16 @@ def places(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
 
 
 @pytest.fixture
+def own_library(places: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Any]:
+    """An empty library of the maker's own, as the page opens it."""
+    from colormatch.library import open_library
+
+    monkeypatch.setenv("COLORMATCH_LIBRARY", str(tmp_path / "own"))
+    with open_library(tmp_path / "own") as library:
+        yield library
+
+
+@pytest.fixture
 def open_page(places: Path) -> Callable[..., Any]:
     """`open_page("recipe", library="own", **in_hand)`: that page, run once, by streamlit's app driver."""
     from streamlit.testing.v1 import AppTest
@@ -42,11 +52,12 @@ def open_page(places: Path) -> Callable[..., Any]:
     from colormatch.pages.state import InHand
 
     def opened(name: str, library: str = "demo", **in_hand: Any) -> AppTest:
-        driver = AppTest.from_file(str(ROOT / "app.py"), default_timeout=60)
+        driver = AppTest.from_file(str(ROOT / "app.py"), default_timeout=120)
         driver.session_state["kept|studio"] = library
         driver.session_state[f"in hand|{library}"] = InHand(**in_hand)
         driver.run()
-        return driver.switch_page(f"colormatch/pages/{name}.py").run()
+        driver.switch_page(f"colormatch/pages/{name}.py").run()
+        return driver
 
     return opened
 
