@@ -111,8 +111,9 @@ def _bowl_done(key: str, casting: Casting, bench: Bench) -> None:
     st.success("Everything is weighed. Keep the batch, so that stock and learning know of it.")
     show_cautions([caution_at("Pour"), caution_at("Clean up"), SAID_LAST])
     stock = st.checkbox("Take what was weighed from the stock", value=True, key="bowl.stock")
+    weather = st.text_input("Weather", key="bowl.weather", placeholder="hot and dry, damp, cold …")
     if st.button("Keep the batch", type="primary", width="stretch", key="bowl.keep"):
-        record = keep_batch(casting, bench.batch, bench.works)
+        record = keep_batch(casting, bench, weather=weather)
         if stock:
             draw_down_stock(library(), record.uid)
         del in_hand().benches[key]

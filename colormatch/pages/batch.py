@@ -93,16 +93,23 @@ def _plan(key: str, casting: Casting, known: Palette) -> None:
         asked = st.form_submit_button("Work out the weigh sheet", type="primary")
     if asked:
         batch = _worked_out(casting, known, amount, scales)
-        in_hand().benches[key] = Bench(batch, [begin(batch, place) for place in range(len(batch.bowls))])
+        in_hand().benches[key] = Bench(
+            batch, [begin(batch, place) for place in range(len(batch.bowls))], mould_uid=amount.mould_uid
+        )
     if key in in_hand().benches:
         _sheet(in_hand().benches[key].batch, known)
         _print(casting, in_hand().benches[key].batch, known)
 
 
 def _by_mould() -> Amount:
-    moulds = {each.name: each.fill_weight_g for each in library().list(Mould) if each.fill_weight_g}
+    moulds = {each.uid: each for each in library().list(Mould) if each.fill_weight_g}
     one, two, three, four = st.columns(4)
-    mould = one.selectbox("Mould", [*moulds, OTHER], key=start_with("batch.mould", next(iter(moulds), OTHER)))
+    chosen = one.selectbox(
+        "Mould",
+        [*moulds, OTHER],
+        format_func=lambda uid: moulds[uid].name if uid in moulds else uid,
+        key=start_with("batch.mould", next(iter(moulds), OTHER)),
+    )
     fill = two.number_input(
         "Wet mix in another mould, g", 1.0, 50_000.0, step=10.0, format="%.1f", key=start_with("batch.fill", 400.0)
     )
@@ -110,7 +117,9 @@ def _by_mould() -> Amount:
     waste = four.number_input(
         "Left in bowls and on tools, %", 0.0, 100.0, step=1.0, format="%.1f", key=start_with("batch.waste", 10.0)
     )
-    return Amount(fill_g=moulds.get(mould) or fill, pieces=int(pieces), waste=waste / 100)
+    mould = moulds.get(chosen)
+    fill_g = (mould.fill_weight_g if mould else None) or fill
+    return Amount(fill_g=fill_g, pieces=int(pieces), waste=waste / 100, mould_uid=mould.uid if mould else None)
 
 
 def _by_cement(casting: Casting) -> Amount:

@@ -21,6 +21,7 @@ class Amount:
     cement_g: float = 0.0
     pieces: int = 1
     waste: float = 0.0
+    mould_uid: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

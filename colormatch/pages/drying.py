@@ -20,7 +20,7 @@ from colormatch.library import BatchRecord, DesignRecord, DryingWeight, RecipeRe
 from colormatch.pages.drawing import Chip, plain, show_cautions, show_chips, show_table
 from colormatch.pages.guard import guard
 from colormatch.pages.keeping import keep_piece
-from colormatch.pages.measuring import shade_asked
+from colormatch.pages.measuring import shade_asked, show_trust
 from colormatch.pages.routes import onward, turn_to
 from colormatch.pages.state import Casting, Wanted, in_hand, kept, start_with, take_to_batch
 from colormatch.pages.studios import library, palette, settings
@@ -90,6 +90,7 @@ def _at_demould(batch: BatchRecord, base: str, loads: Mapping[str, float] | None
         show_chips([Chip("Measured, fresh", fresh, asked[0].origin), Chip("It is heading for, dry", dry)])
     else:
         _judged(check_demould(known, loads, base, fresh), asked[0].origin)
+    show_trust("demould")
     _keep_piece(batch, asked[0], "demould")
 
 
@@ -121,6 +122,7 @@ def _at_the_end(batch: BatchRecord, base: str, loads: Mapping[str, float] | None
     chips += [Chip("Foretold, dry", known.predict(loads, base, "dry"))] if loads is not None else []
     chips += [Chip("Wanted", target, f"dE00 {float(delta_e_2000(dry.lab, target.lab)):.1f} off")] if target else []
     show_chips(chips)
+    show_trust("finished")
     _keep_piece(batch, asked[0], "dry")
     if target is None or loads is None:
         return

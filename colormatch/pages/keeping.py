@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any
 
 from colormatch.arrays import FloatArray
-from colormatch.bench.batch import Batch, Tone
+from colormatch.bench.batch import Tone
 from colormatch.errors import InputError
 from colormatch.library import (
     BatchRecord,
@@ -22,8 +22,8 @@ from colormatch.library import (
     Weighing,
     new_uid,
 )
-from colormatch.pages.bowl import Work
-from colormatch.pages.state import Casting, Measurement, Upload, Wanted
+from colormatch.pages.bowl import WATERS, Work
+from colormatch.pages.state import Bench, Casting, Measurement, Upload, Wanted
 from colormatch.pages.studios import library, palette
 from colormatch.palette import Palette
 from colormatch.recipes import Recipe
@@ -99,9 +99,9 @@ def plain_recipe(name: str, tone: Tone) -> RecipeRecord:
     )
 
 
-def keep_batch(casting: Casting, batch: Batch, works: Sequence[Work], *, mould_uid: str | None = None) -> BatchRecord:
-    """Keep a casting session with everything that was weighed, from the newest lots that are on the shelf."""
-    opened, recipes, weighings = library(), list[RecipeRecord](), list[Weighing]()
+def keep_batch(casting: Casting, bench: Bench, *, weather: str = "") -> BatchRecord:
+    """Keep a casting session with everything that was weighed, from the lots that are on the shelf."""
+    recipes, weighings = list[RecipeRecord](), list[Weighing]()
     recipe_uid, design_uid = casting.recipe_uid, casting.design_uid
     if recipe_uid is None and design_uid is None:
         if len(casting.tones) == 1:
@@ -109,32 +109,59 @@ def keep_batch(casting: Casting, batch: Batch, works: Sequence[Work], *, mould_u
             recipe_uid = recipes[0].uid
         else:
             design_uid = keep_design(casting.name, casting.tones, {}).uid
+    bowls = bench.batch.bowls
     record = BatchRecord(
-        uid=new_uid(), name=casting.name, recipe_uid=recipe_uid, design_uid=design_uid, mould_uid=mould_uid,
-        made_on=date.today(), pieces=batch.pieces, cement_g=sum(bowl.cement_g for bowl in batch.bowls), stage="cast",
-    )  # fmt: skip
-    cements = {lot.cement_uid: lot.uid for lot in sorted(opened.list(CementLot), key=_opened_first)}
-    pigments = {lot.pigment_uid: lot.uid for lot in opened.list(PigmentLot)}
-    for number, work in enumerate(works, start=1):
-        planned = {work.bowl.base: work.bowl.cement_g, **work.bowl.pigments_g}
-        weighings += [
-            Weighing(
-                uid=new_uid(),
-                batch_uid=record.uid,
-                material=material,
-                bowl=str(number),
-                weighed_g=grams,
-                planned_g=planned.get(material),
-                cement_lot_uid=cements.get(material),
-                pigment_lot_uid=pigments.get(material),
-            )
-            for material, grams in work.weighed.items()
-        ]
-    opened.save_all([*recipes, record, *weighings])
+        uid=new_uid(),
+        name=casting.name,
+        recipe_uid=recipe_uid,
+        design_uid=design_uid,
+        mould_uid=bench.mould_uid,
+        made_on=date.today(),
+        pieces=bench.batch.pieces,
+        cement_g=sum(bowl.cement_g for bowl in bowls),
+        stage="cast",
+        content={"weather": weather, "water": _water_words(bench.works)},
+    )
+    for number, work in enumerate(bench.works, start=1):
+        weighings += _weighings(work, record.uid, str(number))
+    library().save_all([*recipes, record, *weighings])
     return record
 
 
-def _opened_first(lot: CementLot) -> tuple[bool, str]:
+def _weighings(work: Work, batch_uid: str, bowl: str) -> list[Weighing]:
+    """What is in one bowl; from the newest lots, or from no lot at all while a pigment has none."""
+    cements = {lot.cement_uid: lot.uid for lot in sorted(library().list(CementLot), key=_opened_last)}
+    pigments = {lot.pigment_uid: lot.uid for lot in sorted(library().list(PigmentLot), key=_bought_last)}
+    if not set(work.bowl.pigments_g) <= set(pigments):
+        cements, pigments = {}, {}
+    planned = {work.bowl.base: work.bowl.cement_g, **work.bowl.pigments_g}
+    return [
+        Weighing(
+            uid=new_uid(),
+            batch_uid=batch_uid,
+            material=material,
+            bowl=bowl,
+            weighed_g=grams,
+            planned_g=planned.get(material),
+            cement_lot_uid=cements.get(material),
+            pigment_lot_uid=pigments.get(material),
+        )
+        for material, grams in work.weighed.items()
+    ]
+
+
+def _water_words(works: Sequence[Work]) -> str:
+    """Water as it really was, to the nearest gram on 100 g of cement."""
+    water = sum(work.weighed.get(part, 0.0) for work in works for part in WATERS)
+    cement = sum(work.weighed.get(work.bowl.base, 0.0) for work in works)
+    return f"{100 * water / cement:.0f} g to 100 g" if cement else ""
+
+
+def _bought_last(lot: PigmentLot) -> str:
+    return str(lot.bought_on or "")
+
+
+def _opened_last(lot: CementLot) -> tuple[bool, str]:
     """Sorts the opened bag last, so that it is the one a dict keeps."""
     return (lot.opened_on is not None, str(lot.opened_on or lot.bought_on or ""))
 

@@ -8,6 +8,7 @@ from hashlib import sha256
 
 import numpy as np
 import streamlit as st
+from PIL.Image import Image
 
 from colormatch.colorimetry import hex_to_lab
 from colormatch.pages.drawing import plain, show_table
@@ -15,7 +16,7 @@ from colormatch.pages.guard import guard
 from colormatch.pages.marking import Tool, mark_photograph, marks_on
 from colormatch.pages.state import Marks, Measurement, Upload, Wanted, in_hand, put, start_with, studio
 from colormatch.pages.studios import marks_of_photograph, photograph, photograph_names
-from colormatch.photo import Chart24, GreyCard, from_fractions, measure_regions, picture_facts
+from colormatch.photo import Chart24, GreyCard, from_fractions, measure_regions, picture_facts, proof_picture
 from colormatch.shade import Shade
 
 PHOTOGRAPH, NUMBERS = "From a photograph", "From numbers"
@@ -78,7 +79,6 @@ def _from_photograph(place: str, two_tones: bool, state: str) -> None:
     if st.button("Measure", type="primary", key=f"{place}.measure"):
         with guard(), st.spinner("Measuring"):
             _measure(place, upload, reference, tools)
-    _measured(place)
 
 
 def _photograph(place: str, state: str) -> Upload | None:
@@ -122,10 +122,10 @@ def _reference(reference: str, marks: Marks, size: tuple[int, int]) -> Chart24 |
     return None
 
 
-def _measured(place: str) -> None:
-    """What is to be known of the measurement: warnings, how far to trust it, and a picture that proves it."""
+def show_trust(place: str) -> None:
+    """How far to trust what was measured at a place, with a picture of it; nothing for typed numbers."""
     measurement = in_hand().measured.get(place)
-    if measurement is None:
+    if measurement is None or in_hand().asked[place][0].photograph is None:
         return
     photos = measurement.photos
     for sentence in dict.fromkeys(sentence for photo in photos for sentence in photo.warnings):
@@ -135,8 +135,15 @@ def _measured(place: str) -> None:
     rows.append(["Pixels left out (pits, glints)", *(f"{1 - photo.kept:.0%}" for photo in photos)])
     if not math.isnan(photos[0].reference_error):
         rows.append(["Each reference told from the others", *(f"dE00 {photo.reference_error:.1f}" for photo in photos)])
-    with st.expander("How far to trust it"):
+    with st.expander("How far to trust the measurement", expanded=place == "shade"):
         show_table([], rows)
+        proof = _proof(measurement.stamp, measurement)
+        st.image(proof, caption="What was measured: before correction on the left, after it on the right")
+
+
+@st.cache_resource(max_entries=2, show_spinner="Drawing what was measured")
+def _proof(stamp: str, _measurement: Measurement) -> Image:
+    return proof_picture(_measurement.upload.content, _measurement.photos)
 
 
 def _from_numbers(place: str) -> None:

@@ -9,7 +9,7 @@ import streamlit as st
 _HERE = Path(__file__).parent
 SECTIONS = {
     "Match": {"shade": "Shade", "recipe": "Recipe", "swatches": "Swatches", "two_tones": "Two tones"},
-    "Cast": {"batch": "Batch", "drying": "Demould and drying"},
+    "Cast": {"batch": "Batch", "drying": "Demould and drying", "over_time": "Over time"},
     "Know": {"tiles": "Tiles", "studio": "Studio"},
 }
 

@@ -6,7 +6,7 @@ import streamlit as st
 
 from colormatch.pages.drawing import Chip, show_chips
 from colormatch.pages.guard import guard
-from colormatch.pages.measuring import shade_asked
+from colormatch.pages.measuring import shade_asked, show_trust
 from colormatch.pages.routes import onward, turn_to
 from colormatch.pages.state import in_hand
 
@@ -28,6 +28,7 @@ def page() -> None:
             turn_to("recipe")
     if len(asked) == 1:
         onward("recipe", "Find recipes for it")
+    show_trust("shade")
 
 
 with guard():

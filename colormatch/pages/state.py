@@ -94,6 +94,7 @@ class Bench:
     batch: Batch
     works: list[Work]
     place: int = 0
+    mould_uid: str | None = None
 
 
 @dataclass(slots=True)

@@ -16,7 +16,7 @@ from colormatch.library import ShadeRecord, TileRecord, new_uid
 from colormatch.pages.drawing import STATES, Chip, plain, show_cautions, show_chips, state_words
 from colormatch.pages.guard import guard
 from colormatch.pages.keeping import box_of, keep_photograph, measured_shade, shelve
-from colormatch.pages.measuring import shade_asked
+from colormatch.pages.measuring import shade_asked, show_trust
 from colormatch.pages.state import Wanted, in_hand, kept, start_with
 from colormatch.pages.studios import library, palette
 from colormatch.palette import Palette
@@ -42,6 +42,7 @@ def add_part() -> None:
     if not asked:
         return
     show_chips([Chip("Measured", asked[0].shade, asked[0].origin), Chip("Foretold", known.predict(loads, base, state))])
+    show_trust("tile")
     if st.button("Keep the tile", type="primary", key="tile.keep"):
         with guard():
             _keep(base, loads, cast_on, _shade_record(asked[0], state))
