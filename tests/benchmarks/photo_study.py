@@ -1,0 +1,141 @@
+"""Simulated studio days for the photo benchmarks: 3 cameras x 6 lamps, pieces of four pigments each.
+
+The pieces come from `worlds.casting`, whose optics are not the package's; the cameras from measured
+sensitivities. Of nine pieces in a frame six may be told to the program as known swatches.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+
+from colormatch.difference import delta_e_2000
+from colormatch.photo import CameraProfile, GreyCard, KnownSwatches, Photo, load_picture
+from colormatch.photo.load import Picture
+from colormatch.photo.measure import measure_picture
+from colormatch.photo.references import Chart24, Reference
+from colormatch.shade import Shade
+from tests.worlds.camera import CAMERAS, LAMPS, Facts, photograph
+from tests.worlds.casting import World, random_loads
+from tests.worlds.scenes import studio_scene
+
+PIGMENTS = (
+    ("red-iron-oxide", "yellow-iron-oxide", "black-iron-oxide", "titanium-white"),
+    ("red-iron-oxide", "brown-iron-oxide", "ultramarine-blue", "titanium-white"),
+    ("yellow-iron-oxide", "chromium-oxide-green", "cobalt-blue", "carbon-black"),
+)
+PIECES = 9
+KNOWN = 6
+
+
+@dataclass(frozen=True)
+class Day:
+    """One frame: the picture, what is true of it, and an earlier frame of that camera under that lamp."""
+
+    picture: Picture
+    facts: Facts
+    earlier: Picture
+    number: int
+
+    def region(self, piece: int) -> tuple[float, float, float, float]:
+        return self.facts.regions[f"tile {piece}"]
+
+    def truth(self, pieces: Sequence[int]) -> np.ndarray:
+        return np.array([self.facts.lab[f"tile {piece}"] for piece in pieces])
+
+    def card(self) -> GreyCard:
+        return GreyCard(self.facts.regions["grey card"])
+
+    def swatches(self, *, sd: float = 0.3) -> KnownSwatches:
+        """Six of the pieces, each known with an error of `sd`."""
+        rng = np.random.default_rng(self.number)
+        known = self.truth(range(1, KNOWN + 1)) + rng.normal(0, sd, (KNOWN, 3))
+        return KnownSwatches([(self.region(i + 1), Shade(lab, sd=sd)) for i, lab in enumerate(known)])
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """Errors (n,) in dE00, standardised squared distances (n,), and their camera and lamp."""
+
+    error: np.ndarray
+    distance: np.ndarray
+    where: tuple[tuple[str, str], ...]
+
+    def row(self, name: str) -> str:
+        inside = 100 * np.mean(self.distance < 6.251)  # 90 % of a chi-square with 3 degrees of freedom
+        return (
+            f"{name:34s} mean {self.error.mean():.2f}  p95 {np.percentile(self.error, 95):.2f}  "
+            f"largest {self.error.max():.1f}  90 % regions hold {inside:.0f} %"
+        )
+
+    def by_camera(self) -> str:
+        cells = []
+        for camera in CAMERAS:
+            values = [
+                np.mean([e for e, w in zip(self.error, self.where, strict=True) if w == (camera, lamp)])
+                for lamp in LAMPS
+            ]
+            cells.append(f"{camera} " + " ".join(f"{lamp} {v:.1f}" for lamp, v in zip(LAMPS, values, strict=True)))
+        return "\n    ".join(cells)
+
+
+def pieces(number: int) -> np.ndarray:
+    """(9, 31) reflectances of one studio's mixtures."""
+    pigments = PIGMENTS[number % len(PIGMENTS)]
+    world = World(500 + number, pigments=pigments)
+    rng = np.random.default_rng(number)
+    base = "grey-cement" if number % 5 == 4 else "white-cement"
+    return np.array([world.reflectance(loads, base=base) for loads in random_loads(rng, pigments, PIECES)])
+
+
+@cache
+def days(rounds: int) -> tuple[Day, ...]:
+    """Every camera under every lamp, `rounds` times."""
+    made = []
+    for turn in range(rounds):
+        for place, (camera, lamp) in enumerate((c, lamp) for c in CAMERAS for lamp in LAMPS):
+            number = turn * 18 + place
+            rng = np.random.default_rng(1000 + number)
+            pose = {"turn": rng.uniform(0, 360), "tilt": rng.uniform(0, 25), "tilt_axis": rng.uniform(0, 360)}
+            scene = studio_scene(pieces(number), size=(1200, 900), **pose)
+            data, facts = photograph(scene, camera, lamp, seed=number)
+            before, _ = photograph(studio_scene(pieces(number)[:1], size=(800, 600)), camera, lamp, seed=9000 + number)
+            made.append(Day(load_picture(data), facts, load_picture(before), number))
+    return tuple(made)
+
+
+def profile_of(day: Day) -> CameraProfile:
+    """What the earlier frame's chart taught about the camera."""
+    photo = measure_picture(day.earlier, regions=[(300, 450, 340, 480)], reference=Chart24())[0]
+    assert photo.profile is not None
+    return photo.profile
+
+
+def outcome(
+    chosen: Sequence[Day],
+    reference: object,
+    measured: Sequence[int] = range(1, PIECES + 1),
+    *,
+    with_profile: bool = False,
+) -> Outcome:
+    """Measure pieces of every day; `reference` is a function of the day."""
+    errors, distances, where = [], [], []
+    for day in chosen:
+        refs: Reference | list[Reference] | None = reference(day)  # type: ignore[operator]
+        profile = profile_of(day) if with_profile else None
+        photos = measure_picture(
+            day.picture, regions=[day.region(i) for i in measured], reference=refs, profile=profile
+        )
+        truth = day.truth(measured)
+        errors += list(delta_e_2000(np.array([p.shade.lab for p in photos]), truth))
+        distances += [_standardised(p, t) for p, t in zip(photos, truth, strict=True)]
+        where += [(day.facts.camera, day.facts.lamp)] * len(truth)
+    return Outcome(np.array(errors), np.array(distances), tuple(where))
+
+
+def _standardised(photo: Photo, truth: np.ndarray) -> float:
+    off = photo.shade.lab - truth
+    return float(off @ np.linalg.solve(photo.shade.covariance, off))
