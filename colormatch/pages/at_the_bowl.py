@@ -10,7 +10,7 @@ from colormatch.bench.cautions import caution_at
 from colormatch.library import draw_down_stock
 from colormatch.pages.bowl import FIRST, WATERS, Work, begin, put_in, settle
 from colormatch.pages.drawing import SAID_LAST, Chip, plain, show_cautions, show_chips, show_table
-from colormatch.pages.guard import guard
+from colormatch.pages.guard import draw_again, guard
 from colormatch.pages.keeping import keep_batch
 from colormatch.pages.state import Bench, Casting, in_hand
 from colormatch.pages.studios import library
@@ -49,7 +49,7 @@ def at_the_bowl(key: str, casting: Casting, known: Palette) -> None:
 
 def _go_on(bench: Bench, work: Work) -> None:
     bench.works[bench.place] = work
-    st.rerun(scope="fragment")
+    draw_again()
 
 
 def _step(bench: Bench, work: Work, known: Palette) -> None:
@@ -106,7 +106,7 @@ def _bowl_done(key: str, casting: Casting, bench: Bench) -> None:
         st.success("This bowl is weighed.")
         if st.button("To the next bowl", type="primary", width="stretch", key="bowl.onward"):
             bench.place += 1
-            st.rerun(scope="fragment")
+            draw_again()
         return
     st.success("Everything is weighed. Keep the batch, so that stock and learning know of it.")
     show_cautions([caution_at("Pour"), caution_at("Clean up"), SAID_LAST])

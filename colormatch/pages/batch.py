@@ -230,5 +230,6 @@ def _print(casting: Casting, batch: Batch, known: Palette) -> None:
     )
 
 
-with guard():
-    page()
+if __name__ == "__main__":  # as Streamlit runs a page
+    with guard():
+        page()

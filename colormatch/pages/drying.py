@@ -246,5 +246,6 @@ def _curve(drying: Drying, days: list[float], grams: list[float]) -> Image:
     )
 
 
-with guard():
-    page()
+if __name__ == "__main__":  # as Streamlit runs a page
+    with guard():
+        page()

@@ -16,7 +16,7 @@ from typing import Any, Literal
 import streamlit as st
 
 from colormatch.errors import InputError
-from colormatch.pages.guard import guard
+from colormatch.pages.guard import draw_again, guard
 from colormatch.pages.state import Marks, Upload, in_hand, visit
 
 PREVIEW_PX = 1600
@@ -121,7 +121,7 @@ def _numbers(key: str, tools: Sequence[Tool]) -> None:
     in_hand().marks[key] = {**marks, **dict.fromkeys(typed, ()), **whole}
     in_hand().marks[key] = {name: mark for name, mark in in_hand().marks[key].items() if mark}
     in_hand().marks_typed[key] = in_hand().marks_typed.get(key, 0) + 1
-    st.rerun(scope="fragment")
+    draw_again()
 
 
 def _row(key: str, tool: Tool, mark: tuple[float, ...] | None) -> list[float | None]:

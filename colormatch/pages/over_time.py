@@ -142,5 +142,6 @@ def _records(batches: dict[str, BatchRecord]) -> list[CastRecord]:
     ]
 
 
-with guard():
-    page()
+if __name__ == "__main__":  # as Streamlit runs a page
+    with guard():
+        page()

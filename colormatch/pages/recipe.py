@@ -207,5 +207,6 @@ def _onward(recipe: Recipe, found: Found) -> None:
         turn_to("batch")
 
 
-with guard():
-    page()
+if __name__ == "__main__":  # as Streamlit runs a page
+    with guard():
+        page()

@@ -31,5 +31,6 @@ def page() -> None:
     show_trust("shade")
 
 
-with guard():
-    page()
+if __name__ == "__main__":  # as Streamlit runs a page
+    with guard():
+        page()

@@ -184,5 +184,6 @@ def _library() -> None:
     exchange_part()
 
 
-with guard():
-    page()
+if __name__ == "__main__":  # as Streamlit runs a page
+    with guard():
+        page()

@@ -178,5 +178,6 @@ def _history(swatch: Swatch) -> None:
             st.rerun()
 
 
-with guard():
-    page()
+if __name__ == "__main__":  # as Streamlit runs a page
+    with guard():
+        page()

@@ -199,5 +199,6 @@ def _tile_words(tile: TileRecord, known: Palette) -> str:
     return f"{base}: {' + '.join(doses) or 'blank'}"
 
 
-with guard():
-    page()
+if __name__ == "__main__":  # as Streamlit runs a page
+    with guard():
+        page()

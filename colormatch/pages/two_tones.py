@@ -146,5 +146,6 @@ def _onward(design: Design, mixes: tuple[Mix, Mix]) -> None:
         turn_to("batch")
 
 
-with guard():
-    page()
+if __name__ == "__main__":  # as Streamlit runs a page
+    with guard():
+        page()

@@ -1,0 +1,125 @@
+"""Recipe: the wanted shade to grams on the page, kept as a swatch, taken to the batch."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pytest
+
+from colormatch.library import RecipeRecord, ShadeRecord, Swatch, open_library
+from colormatch.pages.keeping import PREDICTED
+from colormatch.pages.state import Wanted
+from colormatch.recipes import Limits, find_recipes
+from colormatch.shade import Shade
+from colormatch.starter import starter_palette
+
+WANTED = Wanted(Shade((55.0, 15.0, 18.0)), "typed as CIELAB")
+HOSTILE = "Brick <img src=x onerror=alert(1)> *red* ![x](http://example.invalid/x.png)"
+
+
+def press(page: Any, label: str) -> Any:
+    next(each for each in page.button if each.label == label).click().run()
+    return page
+
+
+@pytest.fixture
+def found(open_page: Callable[..., Any], own_library: Any) -> Any:
+    page = open_page("recipe", library="own", wanted=WANTED)
+    return press(page, "Find recipes")
+
+
+def test_without_a_wanted_shade_it_points_to_the_first_page(open_page: Callable[..., Any], own_library: Any) -> None:
+    page = open_page("recipe", library="own")
+    assert "which shade you want" in page.info[0].value
+
+
+def test_the_page_finds_what_the_library_call_finds(found: Any) -> None:
+    expected = find_recipes(starter_palette(), WANTED.shade, base="white-cement", limits=Limits())
+    recipes = found.session_state["in hand|own"].found.recipes
+    assert [dict(each.grams) for each in recipes] == [dict(each.grams) for each in expected]
+    shown = " ".join(each.value for each in found.html)
+    for name, grams in expected[0].grams.items():
+        assert f">{grams:g}<" in shown, name
+
+
+def test_limits_typed_are_kept_to(found: Any) -> None:
+    kept = "kept|own|recipe."
+    found.number_input(key=f"{kept}cap").set_value(1.0)
+    found.number_input(key=f"{kept}most").set_value(2)
+    found.multiselect(key=f"{kept}never").set_value(["ultramarine-blue"])
+    press(found, "Find recipes")
+    recipes = found.session_state["in hand|own"].found.recipes
+    assert all(each.total_load <= 0.01 + 1e-9 for each in recipes)
+    assert all(len(each.loads) <= 2 and "ultramarine-blue" not in each.loads for each in recipes)
+
+
+def test_limits_that_contradict_are_a_sentence_and_stay_typed(found: Any) -> None:
+    before = found.session_state["in hand|own"].found
+    for name in ("must", "never"):
+        found.multiselect(key=f"kept|own|recipe.{name}").set_value(["red-iron-oxide"])
+    press(found, "Find recipes")
+    assert "red-iron-oxide" in found.error[0].value.replace("\\", "")
+    assert found.session_state["in hand|own"].found is before
+    assert found.multiselect(key="kept|own|recipe.must").value == ["red-iron-oxide"]
+
+
+def test_out_of_reach_says_how_far_and_why(open_page: Callable[..., Any], own_library: Any) -> None:
+    page = open_page("recipe", library="own", wanted=Wanted(Shade((50.0, 70.0, 60.0)), "typed"))
+    press(page, "Find recipes")
+    assert any(each.value == "Out of reach" for each in page.subheader)
+    assert page.session_state["in hand|own"].found.reach.obstacles
+
+
+def test_kept_as_a_swatch_with_every_predicted_state(found: Any, own_library: Any) -> None:
+    found.text_input(key="kept|own|recipe.name").set_value(HOSTILE)
+    found.text_input(key="kept|own|recipe.tags").set_value("warm, cup,, warm")
+    found.button(key="recipe.keep").click().run()
+    assert not found.error
+    (swatch,) = own_library.list(Swatch)
+    assert swatch.name == HOSTILE
+    assert swatch.tags == ("warm", "cup")
+    (recipe,) = own_library.list(RecipeRecord)
+    best = found.session_state["in hand|own"].found.recipes[0]
+    assert dict(recipe.loads) == pytest.approx(dict(best.loads))
+    np.testing.assert_allclose(recipe.wanted_lab, WANTED.shade.lab)
+    shades = own_library.list(ShadeRecord, swatch_uid=swatch.uid)
+    assert {each.state for each in shades} == {"dry", "wet", "demould", "sealed"}
+    assert all(each.provenance["kind"] == PREDICTED for each in shades)
+
+
+def test_a_swatch_without_a_name_is_refused_in_a_sentence(found: Any, own_library: Any) -> None:
+    found.text_area(key="kept|own|recipe.notes").set_value("for the shelf").run()
+    found.button(key="recipe.keep").click().run()
+    assert "needs a name" in found.error[0].value
+    assert own_library.count(Swatch) == 0
+    assert found.text_area(key="kept|own|recipe.notes").value == "for the shelf"
+
+
+def test_hostile_names_are_shown_as_they_stand(found: Any, own_library: Any, open_page: Callable[..., Any]) -> None:
+    found.text_input(key="kept|own|recipe.name").set_value(HOSTILE)
+    found.button(key="recipe.keep").click().run()
+    page = open_page("swatches", library="own")
+    assert not page.exception
+    assert page.subheader[0].value.replace("\\", "") == HOSTILE
+    assert "![" not in page.subheader[0].value
+    assert not any("<img" in each.value for each in page.html)
+
+
+def test_taken_to_the_batch(found: Any, open_page: Callable[..., Any]) -> None:
+    hand = found.session_state["in hand|own"]
+    found.button(key="recipe.batch").click().run()
+    assert found.title[0].value == "Batch"
+    assert dict(hand.casting.tones[0].loads) == dict(hand.found.recipes[0].loads)
+    assert hand.casting.cement_g == 780.0
+
+
+def test_a_kept_swatch_is_no_tile_for_learning(found: Any, own_library: Any) -> None:
+    """What was only predicted must never teach the palette."""
+    from colormatch.studio import studio_tiles
+
+    found.text_input(key="kept|own|recipe.name").set_value("Brick")
+    found.button(key="recipe.keep").click().run()
+    with open_library(own_library.folder) as library:
+        assert studio_tiles(library) == []
