@@ -93,8 +93,7 @@ def _best_loads(problem: Problem, last: FloatArray, target: Shade) -> FloatArray
     """The nearest loads of the same pigments, or with one more where that is worth it."""
     same = np.flatnonzero((last > 0) & (problem.fixed == 0))
     sets = [same]
-    room = problem.limits.max_pigments - same.size - len(problem.limits.fixed_loads)
-    if room > 0:
+    if same.size < problem.most_free:
         sets += [np.append(same, i) for i in problem.free if i not in same]
     loads = refine_sets(problem, sets, np.tile(last, (len(sets), 1)), target.lab)
     delta_e = delta_e_2000(target.lab, problem.lab(loads))

@@ -97,6 +97,11 @@ class Problem:
         stocked = self.high >= limits.step_load - _SLACK
         return np.array([i for i, n in enumerate(self.names) if n in allowed and stocked[i]], dtype=np.intp)
 
+    @property
+    def most_free(self) -> int:
+        """How many pigments may join the fixed ones."""
+        return self.limits.max_pigments - len(self.limits.fixed_loads)
+
     def cap_of(self, used: NDArray[np.bool_]) -> FloatArray:
         """(...) most pigment in all for mixes of the pigments `used` (..., n): ASTM C979 clause 1.4."""
         own = np.where(used, self.own_maximum, np.inf).min(axis=-1, initial=np.inf)
@@ -105,9 +110,8 @@ class Problem:
     @cached_property
     def subsets(self) -> IndexArray:
         """(m, k) every allowed set of free pigments, padded with n; the empty set is among them."""
-        n_fixed = len(self.limits.fixed_loads)
         must = [self.names.index(name) for name in self.limits.must_use if name not in self.limits.fixed_loads]
-        return _subsets(tuple(self.free.tolist()), self.limits.max_pigments - n_fixed, tuple(must), len(self.names))
+        return _subsets(tuple(self.free.tolist()), self.most_free, tuple(must), len(self.names))
 
     def caps_of(self, places: IndexArray) -> FloatArray:
         """(m,) what sets of pigments (m, k), n for an empty place, may add to the fixed loads; below 0: barred."""

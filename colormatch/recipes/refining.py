@@ -74,10 +74,11 @@ def with_one_more(problem: Problem, mixes: Mixes, amounts: FloatArray, targets: 
     pull = -(own * amounts).sum(axis=0) / np.maximum(total, 1e-12)  # what the mix's own loads gain
     gradient += np.where(at_cap, np.maximum(pull, 0.0), 0.0)[:, None]
     room = mixes.places == n
+    may_grow = (~room).sum(axis=0) < problem.most_free
     open_to = np.zeros((len(loads), n + 1), dtype=bool)
     open_to[:, problem.free] = True
     np.put_along_axis(open_to, mixes.places.T, False, axis=1)
-    row, pigment = np.nonzero(open_to[:, :n] & (gradient < 0) & room.any(axis=0)[:, None])
+    row, pigment = np.nonzero(open_to[:, :n] & (gradient < 0) & may_grow[:, None])
     places = mixes.places[:, row].copy()
     places[room.argmax(axis=0)[row], np.arange(len(row))] = pigment
     grown = mixes_of(problem, places, mixes.target[row])

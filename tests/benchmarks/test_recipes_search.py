@@ -1,0 +1,97 @@
+"""The recipe search against differential evolution, against more pigments, and against many targets.
+
+Baselines are timed in the same run. Run with `pytest tests/benchmarks --benchmark-only -s`.
+"""
+
+from statistics import median
+from time import perf_counter
+
+import numpy as np
+import pytest
+
+import colormatch as cm
+from colormatch.recipes.problem import Problem
+from colormatch.recipes.solver import solve
+from tests.recipes.palettes import targets_in_and_out_of_reach, varied_palette
+from tests.recipes.rival import evolve
+
+# In reach, in reach, near the rim, out of reach by chroma, by hue, by lightness.
+TARGETS = np.array([[52, 18, 20], [70, 5, 25], [60, -15, 10], [40, 10, -20], [75, 20, -10], [30, 2, 3]], dtype=float)
+SCIPY_DEFAULTS = {"tol": 0.01, "maxiter": 1000, "popsize": 15}
+FASTER = 60
+MORE_PIGMENTS_AT_MOST = 12
+MANY_TARGETS_AT_MOST = 0.40
+
+
+def seconds(work, times=5):
+    """The least of several runs: the others measure what else the machine was doing."""
+    taken = []
+    for _ in range(times):
+        start = perf_counter()
+        work()
+        taken.append(perf_counter() - start)
+    return min(taken)
+
+
+def problem_of(n):
+    return Problem(varied_palette(n), "white-cement", "dry", cm.Limits())
+
+
+def test_search_of_793_sets_against_one_evolution(benchmark):
+    problem = problem_of(12)
+    limits, palette = problem.limits, problem.palette
+    whole, ratios, default_ratios = [], [], []
+    print()
+    for target in TARGETS:
+        ours = seconds(lambda t=target: solve(problem, t[None]), times=9)
+        whole.append(seconds(lambda t=target: cm.find_recipes(palette, cm.Shade(t), limits=limits)))
+        distance = solve(problem, target[None])[0].delta_e[0]
+        start = perf_counter()
+        full = evolve(palette, target, limits)
+        middle = perf_counter()
+        plain = evolve(palette, target, limits, **SCIPY_DEFAULTS)
+        end = perf_counter()
+        ratios.append((middle - start) / ours)
+        default_ratios.append((end - middle) / ours)
+        print(
+            f"target {target}: search {ours * 1e3:.0f} ms to dE00 {distance:.3f}; evolution {middle - start:.2f} s "
+            f"to {full.fun:.3f} ({ratios[-1]:.0f} x); with scipy's defaults {end - middle:.2f} s to {plain.fun:.3f} "
+            f"({default_ratios[-1]:.0f} x); find_recipes in all {whole[-1] * 1e3:.0f} ms"
+        )
+        assert distance <= min(full.fun, plain.fun) + 0.02
+    print(f"median {median(ratios):.0f} x (scipy's defaults, which stop early: {median(default_ratios):.0f} x)")
+    benchmark.pedantic(lambda: solve(problem, TARGETS[:1]), rounds=5)
+    assert median(ratios) >= FASTER
+
+
+def test_twenty_four_pigments_against_twelve(benchmark):
+    few, many = problem_of(12), problem_of(24)
+    assert len(few.subsets) == 793 + 1
+    assert len(many.subsets) == 12_950 + 1
+    times = []
+    for target in TARGETS:
+        base = seconds(lambda t=target: solve(few, t[None]), times=7)
+        times.append(seconds(lambda t=target: solve(many, t[None])) / base)
+    benchmark.pedantic(lambda: solve(many, TARGETS[:1]), rounds=3)
+    print(f"\n12,950 sets take {min(times):.1f} to {max(times):.1f} x the time of 793, median {median(times):.1f} x")
+    assert median(times) <= MORE_PIGMENTS_AT_MOST
+
+
+@pytest.mark.parametrize("what", ["solve", "find_recipes"])
+def test_a_thousand_targets_against_one_at_a_time(benchmark, what):
+    problem = problem_of(12)
+    targets = targets_in_and_out_of_reach(problem.palette, "white-cement", 1000)
+    shades = [cm.Shade(target) for target in targets]
+
+    def run(rows):
+        if what == "solve":
+            solve(problem, targets[rows])
+        else:
+            cm.find_recipes(problem.palette, shades[rows], limits=problem.limits)
+
+    every_25th = range(0, 1000, 25)
+    single = np.mean([seconds(lambda i=i: run(slice(i, i + 1)), times=3) for i in every_25th])
+    benchmark.pedantic(lambda: run(slice(None)), rounds=2)
+    share = benchmark.stats.stats.min / (1000 * single)
+    print(f"\n{what}: 1,000 targets take {share:.0%} of 1,000 x the single-target time ({single * 1e3:.1f} ms)")
+    assert share <= MANY_TARGETS_AT_MOST
