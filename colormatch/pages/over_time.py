@@ -14,7 +14,7 @@ from colormatch.library import BatchRecord, DefectRecord, Mould, RecipeRecord, S
 from colormatch.pages.drawing import plain, show_table
 from colormatch.pages.guard import guard
 from colormatch.pages.state import kept, start_with
-from colormatch.pages.studios import library, palette
+from colormatch.pages.studios import library
 from colormatch.render import control_picture
 from colormatch.shade import Shade
 from colormatch.studio import MEASURED
@@ -48,7 +48,7 @@ def _shades() -> None:
     against = st.radio("Standard", standards, horizontal=True, key=start_with("time.standard", standards[0]))
     standard = Shade(wanted) if wanted and against == standards[-1] and len(standards) > 1 else pieces[0][1]
     shades, names = [shade for _, shade in pieces], [name for name, _ in pieces]
-    chart = control_chart(shades, standard, names=names, cast_sd=palette().cast_sd)
+    chart = control_chart(shades, standard, names=names)
     st.markdown(plain(chart.words))
     st.image(
         control_picture(

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import csv
-import io
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
@@ -98,15 +97,13 @@ def _with_spectrum(base: str, loads: Mapping[str, float], cast_on: date, state: 
 
 
 def read_spectrum(content: bytes) -> tuple[list[float], list[float]]:
-    """Wavelengths and reflectance factors of a text file of two columns; lines without numbers are left out."""
-    text = content.decode("utf-8-sig", "replace")
-    try:
-        dialect: type[csv.Dialect] | str = csv.Sniffer().sniff(text[:2000], ",;\t ")
-    except csv.Error:
-        dialect = "excel"
+    """Wavelengths and reflectance factors of a text file of two columns; lines without numbers are left out.
+
+    Columns may be parted by commas, semicolons, tabs or blanks; with semicolons or tabs a comma is a decimal comma.
+    """
     nm, reflectance = [], []
-    for row in csv.reader(io.StringIO(text), dialect):
-        cells = [cell for cell in row if cell.strip()]
+    for line in content.decode("utf-8-sig", "replace").splitlines():
+        cells = re.split(r"[;\t]+", line.replace(",", ".")) if re.search(r"[;\t]", line) else re.split(r"[,\s]+", line)
         try:
             pair = float(cells[0]), float(cells[1])
         except (IndexError, ValueError):

@@ -1,0 +1,186 @@
+"""Two tones, demould and drying, over time: what they show is what the library calls say."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, date, datetime, timedelta
+from typing import Any
+
+import numpy as np
+import pytest
+
+from colormatch.bench.drying import follow_drying
+from colormatch.library import (
+    BatchRecord,
+    Cement,
+    DefectRecord,
+    DesignRecord,
+    DryingWeight,
+    PigmentRecord,
+    RecipeRecord,
+    ShadeRecord,
+    Swatch,
+)
+from colormatch.pages.measuring import NUMBERS
+from colormatch.recipes import Limits, mend_next_batch
+from colormatch.shade import Shade
+from colormatch.starter import starter_palette
+from colormatch.studio import believed_palette
+
+LOADS = {"red-iron-oxide": 0.018}
+
+
+def press(page: Any, label: str) -> Any:
+    next(each for each in page.button if each.label == label).click().run()
+    return page
+
+
+@pytest.fixture
+def cast(own_library: Any) -> BatchRecord:
+    """A batch of one recipe in an own library."""
+    own_library.save(Cement(uid="white-cement", name="White cement", tone="white-cement"))
+    own_library.save(PigmentRecord(uid="red-iron-oxide", name="Red iron oxide", like="red-iron-oxide"))
+    own_library.save(
+        RecipeRecord(uid="rust", name="Rust", cement_uid="white-cement", loads=LOADS, wanted_lab=(50.0, 18.0, 14.0))
+    )
+    return own_library.save(BatchRecord(uid="b1", name="Cups", recipe_uid="rust", made_on=date(2026, 3, 1), pieces=4))
+
+
+# --- two tones --------------------------------------------------------------------------------------
+
+
+def test_a_design_is_kept_with_both_recipes(open_page: Callable[..., Any], own_library: Any, cast: Any) -> None:
+    page = open_page("two_tones", library="own")
+    page.selectbox(key="kept|own|tones.first").set_value("rust")
+    page.selectbox(key="kept|own|tones.second").set_value("bare grey-cement")
+    page.slider(key="kept|own|tones.share").set_value(30)
+    page.text_input(key="kept|own|tones.name").set_value("Dawn").run()
+    page.button(key="tones.keep").click().run()
+    assert not page.error
+    (design,) = own_library.list(DesignRecord)
+    assert [tone["share"] for tone in design.content["tones"]] == pytest.approx([0.7, 0.3])
+    recipes = [own_library.get(RecipeRecord, uid) for uid in design.recipes]
+    assert [each.cement_uid for each in recipes] == ["white-cement", "grey-cement"]
+    assert dict(recipes[0].loads) == LOADS
+
+
+def test_two_like_tones_are_warned_about(open_page: Callable[..., Any], own_library: Any, cast: Any) -> None:
+    page = open_page("two_tones", library="own")
+    page.selectbox(key="kept|own|tones.first").set_value("rust")
+    page.selectbox(key="kept|own|tones.second").set_value("rust").run()
+    assert any("read as one in every state" in each.value for each in page.warning)
+
+
+def test_both_tones_go_to_the_batch(open_page: Callable[..., Any], own_library: Any, cast: Any) -> None:
+    page = open_page("two_tones", library="own")
+    page.selectbox(key="kept|own|tones.first").set_value("rust").run()
+    page.button(key="tones.batch").click().run()
+    assert page.title[0].value == "Batch"
+    page.switch_page("colormatch/pages/batch.py").run()  # the driver does not follow a page's own turn
+    press(page, "Work out the weigh sheet")
+    bowls = page.session_state["in hand|own"].benches["taken"].batch.bowls
+    assert len(bowls) == 2
+    assert dict(bowls[1].pigments_g) == {}
+
+
+# --- demould and drying -----------------------------------------------------------------------------
+
+
+def fresh(page: Any, lab: np.ndarray, place: str) -> Any:
+    page.radio(key=f"kept|own|{place}.way").set_value(NUMBERS).run()
+    for name, value in zip(("L*", "a*", "b*"), lab, strict=True):
+        page.number_input(key=f"kept|own|{place}.{name}").set_value(round(float(value), 1))
+    page.number_input(key=f"kept|own|{place}.sd").set_value(0.8)
+    return press(page, "Take this shade")
+
+
+def test_a_piece_as_foretold_is_on_track_and_a_wrong_one_is_not(
+    open_page: Callable[..., Any], own_library: Any, cast: Any
+) -> None:
+    foretold = starter_palette().predict(LOADS, "white-cement", "demould").lab
+    page = open_page("drying", library="own")
+    page.radio(key="kept|own|drying.part").set_value("At demould").run()
+    fresh(page, foretold, "demould")
+    assert page.subheader[-1].value == "On track"
+    fresh(page, foretold + [25, -20, 30], "demould")
+    assert page.subheader[-1].value == "Off track"
+
+
+def test_a_measured_fresh_piece_is_kept_for_learning(
+    open_page: Callable[..., Any], own_library: Any, cast: Any
+) -> None:
+    from colormatch.studio import studio_tiles
+
+    page = open_page("drying", library="own")
+    page.radio(key="kept|own|drying.part").set_value("At demould").run()
+    fresh(page, np.array([42.0, 15.0, 12.0]), "demould")
+    page.text_input(key="kept|own|demould.name").set_value("Cup 1").run()
+    page.button(key="demould.keep").click().run()
+    assert not page.error
+    (tile,) = studio_tiles(own_library)
+    assert tile.state == "demould"
+    assert dict(tile.loads) == LOADS
+
+
+def test_the_page_judges_as_the_library_call(open_page: Callable[..., Any], own_library: Any, cast: Any) -> None:
+    """A published-style curve: mass = 1000 + 60 exp(-t / 2 days)."""
+    days = np.arange(7.0)
+    grams = np.round(1000 + 60 * np.exp(-days / 2), 1)
+    start = datetime(2026, 3, 2, 9, tzinfo=UTC)
+    for day, mass in zip(days, grams, strict=True):
+        when = start + timedelta(days=float(day))
+        own_library.save(DryingWeight(batch_uid="b1", piece="cup 1", weighed_at=when, mass_g=float(mass)))
+    page = open_page("drying", library="own")
+    expected = follow_drying(days.tolist(), grams.tolist(), scale_step_g=0.1)
+    shown = " ".join(each.value for each in page.markdown).replace("\\", "")
+    assert expected.words in shown
+
+
+def test_a_weight_is_noted_and_an_empty_one_refused(open_page: Callable[..., Any], own_library: Any, cast: Any) -> None:
+    page = open_page("drying", library="own")
+    press(page, "Note this weight")
+    assert "Type the weight" in page.error[0].value
+    next(each for each in page.number_input if each.label == "The scale shows, g").set_value(411.3)
+    press(page, "Note this weight")
+    (weight,) = own_library.list(DryingWeight)
+    assert weight.mass_g == pytest.approx(411.3)
+
+
+def test_the_next_batch_is_corrected(open_page: Callable[..., Any], own_library: Any, cast: Any) -> None:
+    page = open_page("drying", library="own")
+    page.radio(key="kept|own|drying.part").set_value("Dry and measured").run()
+    fresh(page, np.array([60.0, 10.0, 9.0]), "finished")
+    page.button(key="finished.mend").click().run()
+    assert not page.error
+    mended = page.session_state["in hand|own"].mended
+    limits = Limits(cement_g=780.0)
+    measured, wanted = Shade((60, 10, 9), sd=0.8), Shade((50, 18, 14))
+    expected = mend_next_batch(believed_palette(own_library), LOADS, measured, wanted, "white-cement", limits)
+    assert dict(mended.grams) == dict(expected.grams)
+    assert mended.loads != LOADS
+
+
+# --- over time --------------------------------------------------------------------------------------
+
+
+def test_a_batch_far_off_is_named(open_page: Callable[..., Any], own_library: Any, cast: Any) -> None:
+    for number, lightness in enumerate([50.0, 50.3, 49.8, 50.1, 62.0]):
+        swatch = own_library.save(Swatch(name=f"Cup {number}", recipe_uid="rust", made_on=date(2026, 3, 1 + number)))
+        shade = ShadeRecord.of(
+            Shade((lightness, 18, 14)), swatch_uid=swatch.uid, state="dry", provenance={"kind": "measured"}
+        )
+        own_library.save(shade)
+    page = open_page("over_time", library="own")
+    assert "Cup 4" in " ".join(each.value for each in page.markdown)
+    assert "out of control" in " ".join(each.value for each in page.html)
+
+
+def test_a_defect_is_noted_and_counted(open_page: Callable[..., Any], own_library: Any, cast: Any) -> None:
+    page = open_page("over_time", library="own")
+    page.radio(key="kept|own|time.part").set_value("Defects").run()
+    next(each for each in page.selectbox if each.label == "Defect").set_value("bubbles")
+    next(each for each in page.number_input if each.label == "Pieces with it").set_value(2)
+    press(page, "Note the defect")
+    assert len(own_library.list(DefectRecord, batch_uid="b1")) == 2
+    page.selectbox(key="kept|own|time.word").set_value("bubbles").run()
+    assert "2 of 4" in " ".join(each.value for each in page.html)
