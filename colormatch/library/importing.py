@@ -69,6 +69,10 @@ class ImportReport:
             said.append(f"{change.kind.replace('_', ' ')} {change.uid}: {what} {would} changed{bin_note}.")
         return [*said, f"{self.unchanged} records are the same already.", *self.warnings]
 
+    def text(self) -> str:
+        """The report in plain sentences, one a line."""
+        return "\n".join(self.sentences())
+
 
 @dataclass(frozen=True, slots=True)
 class Package:

@@ -20,12 +20,14 @@ from . import history as past
 from .database import FILE_NAME, Database, postgres_url, sqlite_url
 from .fields import specs
 from .plain import checked, checked_uid, now
-from .records import Photograph, Record
+from .records import Photograph, Record, Swatch
 from .rows import read_records
 from .schema import LINKED, TABLES
 
 if TYPE_CHECKING:
     from PIL.Image import Image
+
+    from .finding import Near
 
 R = TypeVar("R", bound=Record)
 
@@ -264,19 +266,19 @@ class Library:
 
     # --- finding ----------------------------------------------------------------------------------
 
-    def find(self, **wanted: Any) -> builtins.list[Any]:
+    def find(self, **wanted: Any) -> builtins.list[Swatch]:
         """Swatches by text, pigment, cement, mould, tag, since, until, limit; see finding.find."""
         from .finding import find
 
         return find(self, **wanted)
 
-    def find_near(self, lab: Any, **wanted: Any) -> builtins.list[Any]:
+    def find_near(self, lab: Any, **wanted: Any) -> builtins.list[Near]:
         """Swatches nearest in colour; see finding.find_near."""
         from .finding import find_near
 
         return find_near(self, lab, **wanted)
 
-    def contact_sheet(self, swatches: Iterable[Any], **wanted: Any) -> Image:
+    def contact_sheet(self, swatches: Iterable[Swatch | Near], **wanted: Any) -> Image:
         """A picture of swatches; see contact_sheet.contact_sheet."""
         from .contact_sheet import contact_sheet
 

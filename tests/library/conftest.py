@@ -50,6 +50,9 @@ class Folders:
             open_library(self.prepared).close()
         return shutil.copytree(self.prepared, self.empty())
 
+    def clear(self):
+        pass
+
     def close(self):
         pass
 
@@ -72,19 +75,23 @@ class Server:
     def with_tables(self):
         if self.prepared is None:
             place = self.empty()
-            self.prepared = self.made[-1]
+            self.prepared = self.made.pop()
             open_library(place).close()
         return self.empty(self.prepared)
 
-    def close(self):
+    def clear(self):
         with self.engine.connect() as connection:
-            for name in self.made:
-                connection.exec_driver_sql(f"DROP DATABASE {name} WITH (FORCE)")
+            while self.made:
+                connection.exec_driver_sql(f"DROP DATABASE {self.made.pop()} WITH (FORCE)")
+
+    def close(self):
+        self.made += [self.prepared] if self.prepared else []
+        self.clear()
         self.engine.dispose()
 
 
 @pytest.fixture(scope="session", params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
-def places(request, tmp_path_factory):
+def kind_of_database(request, tmp_path_factory):
     if request.param == "sqlite":
         made = Folders(tmp_path_factory.mktemp("libraries"))
     elif SERVER:
@@ -93,6 +100,13 @@ def places(request, tmp_path_factory):
         pytest.skip("COLORMATCH_TEST_POSTGRES names no PostgreSQL server; `source .ci/postgres` starts one")
     yield made
     made.close()
+
+
+@pytest.fixture
+def places(kind_of_database):
+    """Makes places for libraries on one of the two databases."""
+    yield kind_of_database
+    kind_of_database.clear()
 
 
 @pytest.fixture

@@ -12,17 +12,18 @@ from writers import write_for_ever
 from colormatch.library import Photograph, ShadeRecord, Swatch, open_library
 
 
-def run_and_kill(where, log, seed, after_s):
-    """Let a process write and kill it so long after it began to."""
+def lines(log):
+    return log.read_bytes().count(b"\n") if log.exists() else 0
+
+
+def run_and_kill(where, log, seed, notes, after_s):
+    """Let a process write so many notes more (0: perhaps not even open the library), and kill it so long after."""
     process = PROCESSES.Process(target=write_for_ever, args=(where, log, seed))
+    noted = lines(log)
     process.start()
-    if after_s >= 0:
-        begun = log.stat().st_size if log.exists() else 0
-        while process.is_alive() and not (log.exists() and log.stat().st_size > begun):
-            time.sleep(0.0005)
-        time.sleep(after_s)
-    else:
-        time.sleep(-after_s)  # within opening, perhaps while the tables are made
+    while process.is_alive() and lines(log) < noted + notes:
+        time.sleep(0.0005)
+    time.sleep(after_s)
     process.kill()
     process.join()
     assert process.exitcode == -9, "it ended by itself: that is a failure of its own"
@@ -66,8 +67,7 @@ def assert_whole(where, log):
 def kill_repeatedly(where, log, times):
     rng = random.Random(20261125)
     for number in range(times):
-        # Every tenth in the first 30 ms of its life, the others up to 60 ms into the writing.
-        run_and_kill(where, log, number, -rng.uniform(0, 0.03) if number % 10 == 0 else rng.uniform(0, 0.06))
+        run_and_kill(where, log, number, notes=rng.randrange(8), after_s=rng.uniform(0, 0.02))
         if number % 5 == 0 or number == times - 1:
             assert_whole(where, log)
     return assert_whole(where, log)
