@@ -80,7 +80,7 @@ class ZipSource:
         files = [member for member in members if not member.is_dir()]
         top = _top_folder([member.filename for member in files])
         self._members = {m.filename.removeprefix(top): m for m in files if m.filename.startswith(top)}
-        if len({m.filename.casefold() for m in files}) != len(files):
+        if len({m.filename for m in files}) != len(files):
             raise ExchangeError(f"{path} holds two files of one name; which is meant cannot be known. Export it again.")
         self.names = sorted(self._members)
 

@@ -97,7 +97,6 @@ def test_links_and_devices(attack, kind):
 def test_two_files_of_one_name(attack):
     with pytest.warns(UserWarning, match="Duplicate name"):
         attack("two files of one name", ("cements.toml", b""))
-    attack("two files of one name", ("CEMENTS.toml", b""))
 
 
 def test_a_bomb_that_says_what_it_is(attack):
@@ -148,6 +147,7 @@ def test_a_zip_within_a_zip_and_strange_files_are_left_aside(zipped, sqlite_libr
     with zipfile.ZipFile(bad, "a") as target:
         target.writestr("inner.zip", zipped.read_bytes())
         target.writestr("evil.py", b"raise SystemExit")
+        target.writestr("CEMENTS.toml", b"")  # another name: nothing is written to a disk where they would be one
     warnings = import_library(sqlite_library, bad).warnings
     assert any("evil.py is not part of the format" in warning for warning in warnings)
     assert any("inner.zip is not part" in warning for warning in warnings)
