@@ -48,8 +48,7 @@ def believed_palette(library: Library) -> Palette:
     palette = starter_palette()
     for cement in library.list(Cement):
         if cement.uid not in palette.bases:
-            like = cement.tone if cement.tone in palette.bases else "white-cement"
-            palette = palette.with_base(cement.uid, like=like, label=cement.name)
+            palette = palette.with_base(cement.uid, like=_tone(cement, palette), label=cement.name)
     for pigment in library.list(PigmentRecord):
         if pigment.uid not in palette.pigments:
             like = pigment.like if pigment.like in palette.pigments else None
@@ -184,7 +183,7 @@ def _grown_by_newcomers(palette: Palette, library: Library) -> Palette:
     believed = believed_palette(library)
     for name in believed.bases:
         if name not in palette.bases:
-            palette = palette.with_base(name, like=_tone_of(library, name, palette))
+            palette = palette.with_base(name, like=_tone(library.get(Cement, name), palette))
     for name in believed.pigments:
         if name not in palette.pigments:
             record = library.get(PigmentRecord, name)
@@ -192,9 +191,9 @@ def _grown_by_newcomers(palette: Palette, library: Library) -> Palette:
     return with_studio_details(palette, library)
 
 
-def _tone_of(library: Library, name: str, palette: Palette) -> str:
-    tone = library.get(Cement, name).tone
-    return tone if tone in palette.bases else next(iter(palette.bases))
+def _tone(cement: Cement, palette: Palette) -> str:
+    """The base a new cement is taken to resemble: the one it names, else the first."""
+    return cement.tone if cement.tone in palette.bases else next(iter(palette.bases))
 
 
 def _newest_price(lots: Iterable[CementLot] | Iterable[PigmentLot]) -> float | None:

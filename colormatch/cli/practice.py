@@ -84,11 +84,14 @@ def drying(
     step: Annotated[float, typer.Option(help="Smallest step of your scale, in g.")] = 0.1,
 ) -> None:
     """When a piece may be sealed, from its daily weights."""
-    from ..bench import fit_drying
+    from ..bench.drying import follow_drying
 
     pairs = [text.partition("=") for text in weights]
     if not all(equals for _, equals, _ in pairs):
         raise InputError("Write each weight as day=grams, such as 0=412.3 1=401.0.")
     days = [asking.numbers(day, 1, "A day")[0] for day, _, _ in pairs]
     grams = [asking.numbers(mass, 1, "A weight")[0] for _, _, mass in pairs]
-    typer.echo(fit_drying(days, grams, scale_step_g=step).text())
+    seen = follow_drying(days, grams, scale_step_g=step)
+    low, middle, high = seen.remaining_g
+    typer.echo(seen.words)
+    typer.echo(f"Water still to go: {middle:.1f} g (90 %: {low:.1f} to {high:.1f} g).")
