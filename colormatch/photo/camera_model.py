@@ -90,10 +90,12 @@ def srgb_curves() -> FloatArray:
 
 @cache
 def sensor_shapes() -> FloatArray:
-    """(31, 12) leading shapes of smooth curves, each scaled by its share."""
+    """(31, 12) leading shapes of smooth curves, each scaled by its share, that leave a neutral's light alone."""
     distance = (WAVELENGTHS_NM[:, None] - WAVELENGTHS_NM) / _SENSOR_LENGTH_NM
     share, shape = np.linalg.eigh(np.exp(-(distance**2) / 2))
-    return read_only(shape[:, -SENSOR_SHAPES:] * np.sqrt(share[-SENSOR_SHAPES:]))
+    shapes = shape[:, -SENSOR_SHAPES:] * np.sqrt(share[-SENSOR_SHAPES:])
+    usual = srgb_curves().mean(axis=1)
+    return read_only(shapes - np.outer(usual / usual.sum(), shapes.sum(axis=0)))
 
 
 def light_to_lab(light: FloatArray) -> FloatArray:

@@ -28,7 +28,7 @@ _CARRIED = 0.75
 _DRIFT_VARIANCE = np.concatenate(
     [np.full(PLACES[name].stop - PLACES[name].start, _DRIFT[name] ** 2) for name in CAMERA_BLOCKS]
 )
-_SHARE = np.where(_WHICH >= PLACES["sensor"].start, _CARRIED, 1.0)
+_SHARE = np.where(PLACES["sensor"].start <= _WHICH, _CARRIED, 1.0)
 _FORMAT = 1
 
 

@@ -61,7 +61,7 @@ def _patches(found: Found) -> int:
 def _without(found: Found, bad: NDArray[np.bool_], names: list[str]) -> Found:
     note = (
         f"Not as the others say they should be, so left out: {', '.join(names)}. "
-        "Look for shadow, glare, dirt or something lying on the chart."
+        "Look for shadow, glare, dirt or something lying on the chart, and check its corners."
     )
     return replace(found.only(~bad), warnings=(*found.warnings, note))
 

@@ -25,6 +25,7 @@ from .regions import apply_homography, fit_homography
 _PREVIEWS = (800, 1600)  # longest side; the second only when the first shows no chart
 _EDGES = (10, 5, 20)  # encoded steps between neighbours but one that make an edge
 _FEWEST = 9  # blobs of 24
+_MOST = 14  # columns or rows of a lattice: more, and it is a mosaic
 _FIT = 0.35  # rms of log colour left unexplained; a wrong window leaves more
 _MARK = ("Mark its four corners by hand, clockwise from the outer corner of the dark-skin patch (top left of the "
          "printed side).")
@@ -131,7 +132,7 @@ def lattices(blobs: Blobs) -> Iterator[tuple[NDArray[np.intp], NDArray[np.intp]]
             return
         inside = group[first] == which
         walked = _walk(blobs.centre, first[inside], second[inside])
-        if len(walked[0]) >= _FEWEST:
+        if len(walked[0]) >= _FEWEST and np.ptp(walked[1], axis=0).max() < _MOST:
             yield walked
 
 
@@ -186,7 +187,10 @@ def _walk(
             if other not in at:
                 at[other] = at[node] + m
                 queue.append(other)
-    return np.array(list(at), dtype=np.intp), np.array(list(at.values()), dtype=np.intp)
+    members, cells = np.array(list(at), dtype=np.intp), np.array(list(at.values()), dtype=np.intp)
+    # Two blobs in one cell: the walk came round wrongly; the one nearer to its start stays.
+    once = np.sort(np.unique(cells, axis=0, return_index=True)[1])
+    return members[once], cells[once]
 
 
 def _two_directions(step: FloatArray) -> FloatArray:
@@ -235,9 +239,9 @@ def _place(
         if len(centre) < _FEWEST or np.ptp(cell, axis=0).min() < 1:
             return None
         to_picture = fit_homography(cell, centre)
-        off = np.linalg.norm(apply_homography(to_picture, cell) - centre, axis=1)
+        off = np.nan_to_num(np.linalg.norm(apply_homography(to_picture, cell) - centre, axis=1), nan=np.inf)
         pitch = np.linalg.norm(apply_homography(to_picture, cell + np.array([1.0, 0.0])) - centre, axis=1)
-        good = off < 0.15 * np.median(pitch)
+        good = off < 0.15 * np.nanmedian(pitch)
         if good.all():
             break
         centre, cell = centre[good], cell[good]

@@ -24,6 +24,7 @@ Box: TypeAlias = tuple[int, int, int, int]
 Bytes: TypeAlias = NDArray[np.uint8]
 
 LIMIT_PIXELS = 64_000_000
+_WIDTH = 0x0100
 _MODEL, _ORIENTATION, _DATE, _EXIF_BLOCK, _DATE_TAKEN = 0x0110, 0x0112, 0x0132, 0x8769, 0x9003
 _HEIC_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
 _GREY_MODES = ("1", "L", "LA", "La", "I;16", "I;16B", "I;16L", "I;16N", "I")
@@ -210,7 +211,8 @@ def _register_heic() -> None:
 
 def _facts(image: Image, orientation: int) -> PictureFacts:
     width, height = image.size
-    if orientation >= 5:
+    turned = image.format == "TIFF" and image.tag_v2.get(_WIDTH, width) != width  # some versions turn it on opening
+    if orientation >= 5 and not turned:
         width, height = height, width
     model = taken = ""
     try:

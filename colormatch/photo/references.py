@@ -21,7 +21,7 @@ from .regions import Region, quadrilateral, region_outline
 from .sampling import Sample, sample_region
 from .surfaces import coloured_like
 
-_PRINT_SD = 0.4  # dE, from one make of chart or card to the next; from memory
+_PRINT_SD = 0.3  # dE, from one make of chart or card to the next; from memory
 _CARD_SD = 0.6
 _CLIPPED_SHARE = 0.1  # of its pixels: then a reference tells nothing
 

@@ -120,9 +120,10 @@ def fit_homography(source: FloatArray, target: FloatArray) -> FloatArray:
 
 
 def apply_homography(matrix: FloatArray, points: FloatArray) -> FloatArray:
-    """Carry points (..., 2) by a (3, 3) map."""
+    """Carry points (..., 2) by a (3, 3) map; a point on its horizon comes out not finite."""
     mapped = points @ matrix[:, :2].T + matrix[:, 2]
-    return np.asarray(mapped[..., :2] / mapped[..., 2:])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray(mapped[..., :2] / mapped[..., 2:])
 
 
 def inside(outline: FloatArray, points: FloatArray) -> NDArray[np.bool_]:

@@ -14,7 +14,7 @@ from .regions import inside
 CLIPPED_LOW, CLIPPED_HIGH = 2, 253  # encoded values that may stand for anything beyond
 _FINEST = 110  # pixels on the longer side that are looked at one by one
 _OUTLIER = 3.0  # robust standard deviations
-_CODE = 0.5 / 255  # half an encoded step: a spread cannot be known finer
+_STEPS = np.array([[0.75], [1.5], [1.5]]) / 255  # encoded: rounding, and what JPEG does to chroma
 _BLOCKS = 5
 
 
@@ -92,7 +92,7 @@ def _common(encoded: FloatArray) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     for _ in range(3):
         middle = np.median(parts[:, keep], axis=1, keepdims=True)
         apart = np.abs(parts - middle)
-        spread = 1.4826 * np.median(apart[:, keep], axis=1, keepdims=True) + _CODE
+        spread = 1.4826 * np.median(apart[:, keep], axis=1, keepdims=True) + _STEPS
         distance = (apart / spread) ** 2
         again = (distance.max(axis=0) < _OUTLIER**2) & (distance.sum(axis=0) < 1.4 * _OUTLIER**2)
         if (again == keep).all():

@@ -76,7 +76,7 @@ def _read_off(places: FloatArray, at: FloatArray) -> Likeness:
     distance = np.einsum("ni,ni->n", offset, offset)
     near = np.argpartition(distance, _NEIGHBOURS)[:_NEIGHBOURS]
     reach = float(distance[near].max())
-    weight = np.maximum(1 - distance[near] / reach, 0) + 1e-3
+    weight = np.maximum(1 - distance[near] / max(reach, 1e-12), 0) + 1e-3
     x = np.column_stack([np.ones(_NEIGHBOURS), offset[near]])
     y = np.column_stack([everyone.lab[near], everyone.reflectance[near]])
     normal = (x * weight[:, None]).T @ x + _RIDGE * np.diag([0.0, 1, 1, 1])

@@ -1,0 +1,262 @@
+"""Opening photographs: upright, in known colours, within limits, or refused with a plain sentence."""
+
+from __future__ import annotations
+
+import io
+import zlib
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image, ImageCms
+
+from colormatch.errors import PhotoError
+from colormatch.photo import load_picture, measure_photo, picture_facts, preview_image
+from tests.worlds.camera import Scene, photograph, smooth_spectra
+from tests.worlds.scenes import tile
+
+
+def saved(image: Image.Image, kind: str = "PNG", **options: object) -> bytes:
+    buffer = io.BytesIO()
+    image.save(buffer, kind, **options)
+    return buffer.getvalue()
+
+
+def flat(colour: tuple[int, ...], mode: str = "RGB", size: tuple[int, int] = (40, 30)) -> Image.Image:
+    return Image.new(mode, size, colour)
+
+
+@pytest.fixture(scope="module")
+def phone_jpeg() -> bytes:
+    scene = Scene((160, 120), (tile("tile", (20, 20, 90, 80), smooth_spectra(4, 1)[0]),))
+    return photograph(scene, "camera-a", "daylight", 3)[0]
+
+
+@pytest.mark.parametrize("orientation", range(1, 9))
+def test_every_orientation_comes_out_upright(orientation: int) -> None:
+    scene = Scene((64, 48), (tile("tile", (4, 4, 24, 20), np.full(31, 0.9), pits=0),))
+    straight = load_picture(photograph(scene, seed=1)[0]).pixels()
+    turned = load_picture(photograph(scene, seed=1, orientation=orientation)[0])
+    assert turned.size == (64, 48)
+    assert np.abs(turned.pixels().astype(int) - straight).mean() < 1.0
+    box = (2, 3, 30, 21)
+    assert np.array_equal(turned.pixels(box), turned.pixels()[3:21, 2:30])
+
+
+def test_path_and_bytes_give_the_same(tmp_path: Path, phone_jpeg: bytes) -> None:
+    file = tmp_path / "pot.jpg"
+    file.write_bytes(phone_jpeg)
+    assert np.array_equal(load_picture(file).pixels(), load_picture(phone_jpeg).pixels())
+    assert picture_facts(str(file)) == picture_facts(phone_jpeg)
+
+
+def test_facts_from_the_header(phone_jpeg: bytes) -> None:
+    facts = picture_facts(phone_jpeg)
+    assert (facts.width, facts.height, facts.kind) == (160, 120, "JPEG")
+    assert facts.model == "Invented Camera-A"
+    assert facts.taken_on == "2026:06:01 10:00:00"
+
+
+def display_p3() -> bytes:
+    """A matrix profile with the primaries of SMPTE EG 432-1 (P3) on D65, sRGB curve, made by hand:
+    columns adapted to D50 by Bradford, as printed in the ICC registry's Display P3."""
+    import struct
+
+    columns = {
+        b"rXYZ": (0.51512, 0.24120, -0.00105),
+        b"gXYZ": (0.29198, 0.69225, 0.04189),
+        b"bXYZ": (0.15710, 0.06657, 0.78407),
+    }
+    curve = b"para" + bytes(4) + struct.pack(">HH", 3, 0)
+    curve += struct.pack(">5i", *(round(v * 65536) for v in (2.4, 1 / 1.055, 0.055 / 1.055, 1 / 12.92, 0.04045)))
+    tags = {}
+    for key, xyz in columns.items():
+        tags[key] = b"XYZ " + bytes(4) + struct.pack(">3i", *(round(v * 65536) for v in xyz))
+    tags |= dict.fromkeys((b"rTRC", b"gTRC", b"bTRC"), curve)
+    name = b"Invented wide"
+    tags[b"desc"] = b"desc" + bytes(4) + struct.pack(">I", len(name) + 1) + name + bytes(1 + 78)
+    body, entries, start = b"", b"", 132 + 12 * len(tags)
+    for key, data in tags.items():
+        data += bytes(-len(data) % 4)
+        entries += struct.pack(">4sII", key, start + len(body), len(data))
+        body += data
+    header = bytearray(128)
+    header[8:12], header[12:16] = bytes([4, 0x30, 0, 0]), b"mntr"
+    header[16:20], header[20:24], header[36:40] = b"RGB ", b"XYZ ", b"acsp"
+    header[68:80] = struct.pack(">3i", 63190, 65536, 54061)
+    whole = bytes(header) + struct.pack(">I", len(tags)) + entries + body
+    return struct.pack(">I", len(whole)) + whole[4:]
+
+
+def test_wide_gamut_profile_is_honoured_as_littlecms_does() -> None:
+    profile = display_p3()
+    rng = np.random.default_rng(1)
+    colours = rng.integers(60, 200, (6, 6, 3), dtype=np.uint8)
+    picture = load_picture(saved(Image.fromarray(colours), icc_profile=profile))
+    ours = picture.linear(picture.pixels())
+    source, srgb = ImageCms.ImageCmsProfile(io.BytesIO(profile)), ImageCms.createProfile("sRGB")
+    theirs = ImageCms.profileToProfile(Image.fromarray(colours), source, srgb, renderingIntent=1)
+    from colormatch.colorimetry import srgb_decode
+
+    inside = (ours > 0.002).all(axis=-1) & (ours < 0.99).all(axis=-1)
+    assert inside.sum() > 20
+    assert np.abs(ours - srgb_decode(np.asarray(theirs) / 255))[inside].max() < 0.008
+    assert picture.facts.profile == "Invented wide"
+    assert not picture.warnings
+
+
+def test_srgb_profile_changes_nothing() -> None:
+    srgb = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+    plain, tagged = (load_picture(saved(flat((180, 90, 40)), **o)) for o in ({}, {"icc_profile": srgb}))
+    assert np.allclose(plain.linear(plain.pixels()), tagged.linear(tagged.pixels()), atol=2e-3)
+
+
+def test_unknown_profile_is_named_and_warned_about() -> None:
+    picture = load_picture(saved(flat((10, 200, 30)), icc_profile=b"nonsense" * 40))
+    assert "colour profile" in picture.warnings[0]
+
+
+def test_sixteen_bit_grey_is_not_turned_white() -> None:
+    values = np.full((20, 20), 32768, dtype=np.uint16)
+    picture = load_picture(saved(Image.fromarray(values)))
+    assert picture.grey
+    assert abs(int(picture.pixels()[0, 0, 0]) - 128) <= 1
+
+
+def sixteen_bit_png(values: np.ndarray) -> bytes:
+    """A 16-bit RGB PNG by hand (PNG specification, third edition, clauses 5 and 11): Pillow writes none."""
+    import struct
+
+    def chunk(kind: bytes, data: bytes) -> bytes:
+        return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
+
+    rows, columns, _ = values.shape
+    lines = b"".join(b"\0" + values[row].astype(">u2").tobytes() for row in range(rows))
+    head = struct.pack(">IIBBBBB", columns, rows, 16, 2, 0, 0, 0)
+    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", zlib.compress(lines)) + chunk(b"IEND", b"")
+
+
+def test_sixteen_bit_colour_keeps_its_level() -> None:
+    values = np.full((12, 16, 3), (40000, 20000, 10000), dtype=np.uint16)
+    pixel = load_picture(sixteen_bit_png(values)).pixels()[5, 5].astype(int)
+    assert np.abs(pixel - np.array([40000, 20000, 10000]) / 257).max() <= 1
+
+
+def test_cmyk_is_refused() -> None:
+    with pytest.raises(PhotoError, match="CMYK"):
+        load_picture(saved(flat((0, 100, 200, 10), "CMYK"), "JPEG"))
+
+
+def test_transparency_is_warned_about() -> None:
+    assert "see-through" in load_picture(saved(flat((200, 100, 50, 90), "RGBA"))).warnings[0]
+    assert not load_picture(saved(flat((200, 100, 50, 255), "RGBA"))).warnings
+
+
+def test_only_the_first_of_several_pictures() -> None:
+    frames = [flat((200, 0, 0)).quantize(), flat((0, 0, 200)).quantize()]
+    picture = load_picture(saved(frames[0], "GIF", save_all=True, append_images=frames[1:]))
+    assert "only the first" in picture.warnings[0]
+    assert picture.pixels()[3, 3, 0] > 190
+
+
+def test_black_and_white_cannot_be_measured() -> None:
+    with pytest.raises(PhotoError, match="black and white"):
+        measure_photo(saved(flat((90,), "L")), region=(5, 5, 20, 20), reference=None)
+
+
+def test_size_limit_is_read_from_the_header() -> None:
+    big = bytearray(sixteen_bit_png(np.zeros((2, 2, 3), dtype=np.uint16)))
+    big[16:24] = (8001).to_bytes(4, "big") + (8000).to_bytes(4, "big")
+    big[29:33] = zlib.crc32(bytes(big[12:29])).to_bytes(4, "big")
+    for call in (picture_facts, load_picture):
+        with pytest.raises(PhotoError, match="at most 64"):
+            call(bytes(big))
+
+
+def test_truncated_is_refused(phone_jpeg: bytes) -> None:
+    with pytest.raises(PhotoError, match="damaged or cut short"):
+        load_picture(phone_jpeg[: len(phone_jpeg) // 2])
+
+
+@pytest.mark.parametrize(
+    ("source", "words"),
+    [
+        (b"", "empty"),
+        (b"hello, not a picture", "not a picture"),
+        ("no/such/file.jpg", "could not be read"),
+        (7, "path or as bytes"),
+    ],
+)
+def test_what_is_no_picture_is_refused(source: object, words: str) -> None:
+    with pytest.raises(PhotoError, match=words):
+        load_picture(source)  # type: ignore[arg-type]
+
+
+def test_heic_without_its_package_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
+    import sys
+
+    monkeypatch.setitem(sys.modules, "pillow_heif", None)
+    with pytest.raises(PhotoError, match="pillow-heif"):
+        load_picture(bytes(4) + b"ftypheic" + bytes(60))
+
+
+def test_preview_is_upright_and_small() -> None:
+    wide = saved(flat((90, 120, 60), size=(900, 400)), "JPEG", exif=_exif(6))
+    preview = preview_image(wide, longest=300)
+    assert preview.size == (134, 300)
+    assert preview.mode == "RGB"
+
+
+def _exif(orientation: int) -> Image.Exif:
+    exif = Image.Exif()
+    exif[0x0112] = orientation
+    return exif
+
+
+def test_orientation_in_png_and_tiff() -> None:
+    marked = np.zeros((20, 30, 3), dtype=np.uint8)
+    marked[:5, :5] = 250  # stored upper left; turned clockwise it stands upper right
+    for kind in ("PNG", "TIFF", "WEBP"):
+        options = {"lossless": True} if kind == "WEBP" else {}
+        picture = load_picture(saved(Image.fromarray(marked), kind, exif=_exif(6), **options))
+        assert picture.size == (20, 30), kind
+        assert picture.pixels()[1, 18, 0] > 200, kind
+        assert picture_facts(saved(Image.fromarray(marked), kind, exif=_exif(6), **options)).width == 20, kind
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_damaged_files_raise_nothing_but_a_photo_error(seed: int, phone_jpeg: bytes) -> None:
+    """Two hundred and forty damaged files of eight kinds: bytes changed, cut out, swapped, cut off."""
+    rng = np.random.default_rng(seed)
+    picture = Image.fromarray(rng.integers(0, 255, (24, 32, 3), dtype=np.uint8))
+    whole = [
+        phone_jpeg,
+        saved(picture, icc_profile=display_p3(), exif=_exif(6)),
+        saved(picture, "TIFF", exif=_exif(8)),
+        saved(picture, "TIFF", compression="tiff_lzw"),
+        saved(picture, "WEBP"),
+        saved(picture, "GIF"),
+        saved(picture, "BMP"),
+        sixteen_bit_png(rng.integers(0, 65535, (9, 9, 3)).astype(np.uint16)),
+    ]
+    refused: list[str] = []
+    for number in range(60):
+        data = bytearray(whole[number % len(whole)])
+        at = int(rng.integers(0, len(data)))
+        match number % 4:
+            case 0:
+                for place in rng.integers(0, len(data), 12):
+                    data[place] = int(rng.integers(0, 256))
+            case 1:
+                del data[at : at + int(rng.integers(1, 40))]
+            case 2:
+                data[: min(600, len(data))] = bytes(rng.permutation(np.frombuffer(bytes(data[:600]), np.uint8)))
+            case _:
+                del data[at:]
+        try:
+            picture_facts(bytes(data))
+            load_picture(bytes(data)).preview()
+        except PhotoError as error:
+            refused.append(str(error))
+    assert len(refused) > 20  # most were really damaged
+    assert all(len(reason) > 20 for reason in refused)
