@@ -19,7 +19,7 @@ from .observe import Readings, answer
 SPOILT_CHANCE = 0.02  # one tile in fifty, from memory
 SPOILT_SD = 15.0  # CIELAB; a wrong pigment or a doubled load
 LEAST_BELIEF = 1e-4
-CAST_SD_RANGE = (0.1, 12.0)
+CAST_SD_RANGE = (0.2, 12.0)  # below, the two-constant law itself is not to be trusted
 _CAST_SD_STEPS = 41
 _FIRST_LOG_SD = 1.2  # prior sd of log cast_sd around the palette's, before any tile was learned
 _ROUNDS = 25
