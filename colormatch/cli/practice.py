@@ -91,7 +91,4 @@ def drying(
         raise InputError("Write each weight as day=grams, such as 0=412.3 1=401.0.")
     days = [asking.numbers(day, 1, "A day")[0] for day, _, _ in pairs]
     grams = [asking.numbers(mass, 1, "A weight")[0] for _, _, mass in pairs]
-    seen = follow_drying(days, grams, scale_step_g=step)
-    low, middle, high = seen.remaining_g
-    typer.echo(seen.words)
-    typer.echo(f"Water still to go: {middle:.1f} g (90 %: {low:.1f} to {high:.1f} g).")
+    typer.echo(follow_drying(days, grams, scale_step_g=step).words)
