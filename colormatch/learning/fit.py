@@ -101,16 +101,20 @@ class Evidence:
 
     inverse: FloatArray  # (N, N) C^-1
     surprise: FloatArray  # (N,) y - f + J (x - m), what the prior did not foresee
-    log: float  # log marginal likelihood
 
 
 def evidence(point: Point, shared: FloatArray, mean: FloatArray, measured: FloatArray, noise: FloatArray) -> Evidence:
-    """Marginal likelihood of the readings; shared (N, N) is J P J'."""
+    """What the prior did not foresee, and the inverse of its covariance; shared (N, N) is J P J'."""
     surprise = measured - point.values + point.slopes @ (point.parameters - mean)
     factor = cho_factor(shared + noise, lower=True, check_finite=False)
-    inverse = cho_solve(factor, np.eye(measured.size), check_finite=False)
-    log_determinant = 2 * float(np.log(np.diag(factor[0])).sum())
-    return Evidence(inverse, surprise, -0.5 * (float(surprise @ inverse @ surprise) + log_determinant))
+    return Evidence(cho_solve(factor, np.eye(measured.size), check_finite=False), surprise)
+
+
+def log_evidence(surprise: FloatArray, covariance: FloatArray) -> float:
+    """Log of the normal density of surprise (N,), but for a constant."""
+    root = cholesky(covariance, lower=True, check_finite=False, overwrite_a=True)
+    whitened = solve_triangular(root, surprise, lower=True, check_finite=False)
+    return -0.5 * float(whitened @ whitened) - float(np.log(np.diag(root)).sum())
 
 
 def left_out(found: Evidence, rows: slice) -> tuple[FloatArray, FloatArray]:

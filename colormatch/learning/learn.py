@@ -13,15 +13,16 @@ from ..errors import LearningError
 from ..palette import Palette
 from .doubt import expected_delta_e, trust_in_words
 from .observe import Readings, readings
-from .reasons import LADDER, Suspect, suspect
+from .reasons import LADDER, suspect
 from .report import Report, TileResult, Trust
-from .robust import CAST_SD_RANGE, Fit, Foretold, robust_fit
+from .robust import Fit, Foretold, robust_fit
 from .tile import Tile
 
 # 90 % points of chi-squared with 3 and 31 degrees of freedom: the size of a 90 % region.
 _WITHIN_90 = {3: 6.2514, 31: 41.4217}
 _FEW = 5
 _SCATTER_WARNING = 3.0
+_TWINS_APART = 8.0  # CIEDE2000; far beyond any scatter of careful casting (common practice, no source)
 
 
 def learn(palette: Palette, tiles: Sequence[Tile]) -> tuple[Palette, Report]:
@@ -39,7 +40,7 @@ def learn(palette: Palette, tiles: Sequence[Tile]) -> tuple[Palette, Report]:
         )
     seen = readings(palette, tiles)
     repeat = replicate_sd(tiles)
-    fit = robust_fit(palette, seen, least_cast_sd=min(repeat or 0.0, CAST_SD_RANGE[1] / 2))
+    fit = robust_fit(palette, seen)
     learned = palette.with_posterior(fit.parameters, fit.covariance, cast_sd=fit.cast_sd, tiles_learned=len(tiles))
     return learned, _report(learned, seen, fit, repeat)
 
@@ -80,7 +81,7 @@ def _report(learned: Palette, seen: Readings, fit: Fit, repeat: float | None) ->
         cast_sd=fit.cast_sd,
         replicate_sd=repeat,
         coverage=float(np.mean([result.within for result in believed])) if enough else None,
-        warnings=tuple(_warnings(learned, seen.tiles, fit, suspects)),
+        warnings=tuple(_warnings(learned, seen.tiles, fit)),
     )
 
 
@@ -125,7 +126,18 @@ def pigment_trust(palette: Palette, tiles: Sequence[Tile]) -> tuple[Trust, ...]:
     return tuple(out)
 
 
-def _warnings(learned: Palette, tiles: Sequence[Tile], fit: Fit, suspects: Sequence[Suspect]) -> list[str]:
+def _unlike_twins(tiles: Sequence[Tile]) -> list[str]:
+    """Tiles of one recipe that no believable scatter of casting explains."""
+    out, first = [], dict[object, Tile]()
+    for tile in tiles:
+        twin = first.setdefault(tile.recipe, tile)
+        off = float(delta_e_2000(twin.shade.lab, tile.shade.lab))
+        if off > _TWINS_APART:
+            out.append(f"two tiles of {twin.title} are {off:.0f} dE00 apart; one of them cannot be right.")
+    return out
+
+
+def _warnings(learned: Palette, tiles: Sequence[Tile], fit: Fit) -> list[str]:
     out = []
     if len(tiles) == 1:
         out.append("one tile alone fixes little; the bands stay wide until more are cast.")
@@ -136,8 +148,7 @@ def _warnings(learned: Palette, tiles: Sequence[Tile], fit: Fit, suspects: Seque
             f"the tiles contradict each other or the pigments' curves by about {fit.cast_sd:.1f} CIELAB units; "
             "check names, loads and photographs before relying on any recipe."
         )
-    if 2 * len(suspects) > len(tiles):
-        out.append("more than half of the tiles are doubtful; nothing certain was learned.")
+    out += _unlike_twins(tiles)
     cast = {name for tile in tiles for name, load in tile.loads.items() if load > 0}
     never = [name for name in learned.pigments if name not in cast]
     if never and learned.tiles_learned == len(tiles):

@@ -30,7 +30,7 @@ class Suspect:
     """A tile the others do not bear out.
 
     place: its index; delta_e: CIEDE2000 from what the other tiles foretell; kind: "weighing", "label",
-    "glare", "exposure", "swapped", "twin" or "unknown"; reason: a sentence; explained_delta_e: what is left if
+    "glare", "exposure" or "unknown"; reason: a sentence; explained_delta_e: what is left if
     the reason holds; loads: what would have been in the tile, for weighing and label.
     """
 
@@ -135,9 +135,9 @@ def _swapped(palette: Palette, tiles: Sequence[Tile], place: int) -> Iterator[_G
         shade = palette.predict(other.loads, other.base, other.state)
         words = (
             f"a wrong label: it looks like {describe(other.loads, other.base, other.state)}; "
-            "two tiles may have been swapped"
+            "perhaps two tiles were swapped"
         )
-        yield _Guess("swapped", words, shade.lab, shade.covariance, 3.0, dict(other.loads))
+        yield _Guess("label", words, shade.lab, shade.covariance, 3.0, dict(other.loads))
 
 
 def _bad_light(lab: FloatArray, covariance: FloatArray) -> Iterator[_Guess]:
