@@ -103,7 +103,12 @@ def _step(
     jw_sum = jw.sum(axis=1) * along  # (3, m)
     y = _solve_3x3(jw, j, jw_sum, damping, r)
     d = -(jw * y[:, None, :]).sum(axis=0) + w * (along * (jw_sum * y).sum(axis=0))
-    return project(x + d, mixes.low, mixes.high, mixes.cap), (pinned & (mixes.low == 0) & (mixes.high > 0)).any(axis=0)
+    # damping * y is the residual this step leaves by the linear model. A load at zero that would still
+    # not grow then is out for good; by the present residual it may only be waiting for the others.
+    left = (j * y[:, None, :]).sum(axis=0)
+    left += np.where(at_cap, -(w * left).sum(axis=0) / np.maximum(weight, _TINY), 0.0)
+    leaving = (pinned & (left > 0) & (mixes.low == 0) & (mixes.high > 0)).any(axis=0)
+    return project(x + d, mixes.low, mixes.high, mixes.cap), leaving
 
 
 def project(x: FloatArray, low: FloatArray, high: FloatArray, cap: FloatArray) -> FloatArray:

@@ -57,21 +57,32 @@ class _Search:
 
     def run(self, targets: FloatArray, starts: FloatArray) -> list[Candidates]:
         problem, sets = self.problem, self.problem.feasible
-        near, seeds = self.spread.nearest(targets)
+        distances = self.spread.distances(targets)
+        near = self.spread.centres(targets, distances)
         target = np.repeat(np.arange(len(targets)), len(sets))
         mixes = mixes_of(problem, problem.subsets[np.tile(sets, len(targets))].T, target)
         amounts, delta_e = screen(problem, self.rough, mixes, targets, starts, near)
         lean = amounts.sum(axis=0) / max(problem.limits.load_cap, problem.limits.step_load)
         chosen = most_promising(mixes, delta_e, lean, targets, len(sets))
         mixes, amounts = mixes.take(chosen), amounts[:, chosen]
-        if seeds.target.size:
-            more = mixes_of(problem, problem.subsets[seeds.sets].T, seeds.target)
-            mixes, amounts = mixes.joined(more), np.append(amounts, amounts_of(more, seeds.loads), axis=1)
         amounts, squares = refine(problem, self.fine, mixes, amounts, targets)
+        mixes, amounts, squares = self._seeded(mixes, amounts, squares, targets, distances)
         mixes, amounts, squares = self._grown(mixes, amounts, squares, targets)
         far = best_few(mixes.target, squares, _POLISHED, further_than=1.0)
         amounts[:, far] = polish(problem, self.fine, mixes.take(far), amounts[:, far], targets)
         return _sorted(problem, mixes, amounts, targets)
+
+    def _seeded(
+        self, mixes: Mixes, amounts: FloatArray, squares: FloatArray, targets: FloatArray, distances: FloatArray
+    ) -> tuple[Mixes, FloatArray, FloatArray]:
+        """Targets not met: further starts, for CIEDE2000 and the mixing law have more than one valley."""
+        unmet = np.flatnonzero(_least(squares, mixes.target, len(targets)) > _MET**2)
+        seeds = self.spread.seeds(distances, unmet)
+        if not seeds.target.size:
+            return mixes, amounts, squares
+        more = mixes_of(self.problem, self.problem.subsets[seeds.sets].T, seeds.target)
+        found, values = refine(self.problem, self.fine, more, amounts_of(more, seeds.loads), targets)
+        return mixes.joined(more), np.append(amounts, found, axis=1), np.append(squares, values)
 
     def _grown(
         self, mixes: Mixes, amounts: FloatArray, squares: FloatArray, targets: FloatArray
@@ -82,13 +93,18 @@ class _Search:
             more, start = with_one_more(self.problem, mixes.take(best), amounts[:, best], targets)
             if not more.target.size:
                 break
-            least = np.full(len(targets), np.inf)
-            np.minimum.at(least, mixes.target, squares)
+            least = _least(squares, mixes.target, len(targets))
             found, values = refine(self.problem, self.fine, more, start, targets)
             mixes, amounts, squares = mixes.joined(more), np.append(amounts, found, axis=1), np.append(squares, values)
             if not np.any(np.sqrt(values) < np.sqrt(least[more.target]) - _MET / 4):
                 break
         return mixes, amounts, squares
+
+
+def _least(values: FloatArray, target: IndexArray, count: int) -> FloatArray:
+    least = np.full(count, np.inf)
+    np.minimum.at(least, target, values)
+    return least
 
 
 def refine_sets(problem: Problem, sets: Sequence[IndexArray], start: FloatArray, target: FloatArray) -> FloatArray:

@@ -14,7 +14,7 @@ from .problem import IndexArray, Problem
 _START_GRID = np.geomspace(2e-4, 0.1, 14)
 _TOTALS, _PARTS = np.array([0.05, 0.15, 0.4, 1.0]), 4
 _FAR = 4.0  # CIEDE2000: too far to trust its metric at the target
-_SEEDS = 16  # sets of the spread refined for a target that far off
+_SEEDS = 16  # sets of the spread refined for a target that is not met
 
 
 def single_pigment_starts(problem: Problem, targets: FloatArray) -> FloatArray:
@@ -29,7 +29,7 @@ def single_pigment_starts(problem: Problem, targets: FloatArray) -> FloatArray:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Seeds:
-    """Further starts for targets that may be out of reach: sets (s,), loads (s, n), target rows (s,)."""
+    """Further starts for targets that are not met: sets (s,), loads (s, n), target rows (s,)."""
 
     sets: IndexArray
     loads: FloatArray
@@ -44,20 +44,29 @@ class Spread:
         self.lab = problem.lab(self.loads)
         self.first = np.flatnonzero(np.diff(self.sets, prepend=-1))  # rows of one set lie together
 
-    def nearest(self, targets: FloatArray) -> tuple[FloatArray, Seeds]:
-        """(t, 3) the colour to take the metric at, and seeds for the targets that lie far off."""
-        near, seeds = targets.copy(), []
-        for t, target in enumerate(targets):
-            if not self.loads.size:
-                break
-            delta_e = delta_e_2000(target, self.lab)
-            best = delta_e.argmin()
-            if delta_e[best] < _FAR:
-                continue
-            near[t] = self.lab[best]
-            least = np.minimum.reduceat(delta_e, self.first)
-            for group in np.argsort(least)[:_SEEDS]:
-                end = self.first[group + 1] if group + 1 < len(self.first) else len(delta_e)
-                seeds.append((t, self.first[group] + delta_e[self.first[group] : end].argmin()))
-        owner, rows = np.array(seeds, dtype=np.intp).reshape(-1, 2).T
-        return near, Seeds(self.sets[rows], self.loads[rows], owner)
+    def distances(self, targets: FloatArray) -> FloatArray:
+        """(t, m) CIEDE2000 of every recipe of the spread to every target."""
+        return delta_e_2000(targets[:, None, :], self.lab)
+
+    def centres(self, targets: FloatArray, distances: FloatArray) -> FloatArray:
+        """(t, 3) the colour to take CIEDE2000 as linear at: the target, or the nearest of the spread."""
+        if not self.lab.size:
+            return targets
+        best = distances.argmin(axis=1)
+        far = distances[np.arange(len(targets)), best] > _FAR
+        return np.where(far[:, None], self.lab[best], targets)
+
+    def seeds(self, distances: FloatArray, unmet: IndexArray) -> Seeds:
+        """The nearest recipe of each of the nearest sets, for the targets `unmet`."""
+        if not self.lab.size or not unmet.size:
+            none = np.zeros(0, dtype=np.intp)
+            return Seeds(none, self.loads[:0], none)
+        least = np.minimum.reduceat(distances[unmet], self.first, axis=1)
+        groups = np.argsort(least, axis=1)[:, :_SEEDS]
+        ends = np.append(self.first[1:], len(self.sets))
+        rows = [
+            self.first[group] + distances[t, self.first[group] : ends[group]].argmin()
+            for t, own in zip(unmet, groups, strict=True)
+            for group in own
+        ]
+        return Seeds(self.sets[rows], self.loads[rows], np.repeat(unmet, groups.shape[1]))
