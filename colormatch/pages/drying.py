@@ -100,9 +100,9 @@ def _judged(check: DemouldCheck, origin: str) -> None:
     show_chips(
         [
             Chip("Measured, fresh", check.measured, origin),
-            Chip("Foretold, fresh", check.predicted, f"dE00 {check.delta_e:.1f} from the measured"),
+            Chip("Predicted, fresh", check.predicted, f"dE00 {check.delta_e:.1f} from the measured"),
             Chip("It is heading for, dry", check.dry_now),
-            Chip("Foretold, dry", check.dry_planned, f"dE00 {check.dry_delta_e:.1f} from where it is heading"),
+            Chip("Predicted, dry", check.dry_planned, f"dE00 {check.dry_delta_e:.1f} from where it is heading"),
         ]
     )
     if check.causes:
@@ -119,7 +119,7 @@ def _at_the_end(batch: BatchRecord, base: str, loads: Mapping[str, float] | None
     recipe = library().find_one(RecipeRecord, batch.recipe_uid) if batch.recipe_uid else None
     target = Shade(recipe.wanted_lab) if recipe is not None and recipe.wanted_lab else None
     chips = [Chip("Measured, dry", dry, asked[0].origin)]
-    chips += [Chip("Foretold, dry", known.predict(loads, base, "dry"))] if loads is not None else []
+    chips += [Chip("Predicted, dry", known.predict(loads, base, "dry"))] if loads is not None else []
     chips += [Chip("Wanted", target, f"dE00 {float(delta_e_2000(dry.lab, target.lab)):.1f} off")] if target else []
     show_chips(chips)
     show_trust("finished")
@@ -175,7 +175,7 @@ def _drying(batch: BatchRecord, base: str, loads: Mapping[str, float] | None, kn
     days, grams = [day for day, _ in own], [mass for _, mass in own]
     drying = follow_drying(days, grams, scale_step_g=step)
     _verdict(drying, batch, weights)
-    st.image(_curve(drying, days, grams), caption=f"{piece}: weights, what they foretell, and the doubt of it")
+    st.image(_curve(drying, days, grams), caption=f"{piece}: weights, the curve they predict, and its doubt")
     if loads is not None:
         now = drying.today
         show_chips(

@@ -5,19 +5,31 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from hashlib import sha256
+from typing import Any
 
 import numpy as np
 import streamlit as st
 from PIL.Image import Image
 
 from colormatch.colorimetry import hex_to_lab
+from colormatch.library import ShadeRecord, Swatch
+from colormatch.pages.cameras import keep_camera, known_camera
 from colormatch.pages.drawing import plain, show_table
 from colormatch.pages.guard import guard
 from colormatch.pages.marking import Tool, mark_photograph, marks_on
 from colormatch.pages.state import Marks, Measurement, Upload, Wanted, in_hand, put, start_with, studio
-from colormatch.pages.studios import marks_of_photograph, photograph, photograph_names
-from colormatch.photo import Chart24, GreyCard, from_fractions, measure_regions, picture_facts, proof_picture
+from colormatch.pages.studios import library, marks_of_photograph, photograph, photograph_names
+from colormatch.photo import (
+    Chart24,
+    GreyCard,
+    KnownSwatches,
+    from_fractions,
+    measure_regions,
+    picture_facts,
+    proof_picture,
+)
 from colormatch.shade import Shade
+from colormatch.studio import MEASURED
 
 PHOTOGRAPH, NUMBERS = "From a photograph", "From numbers"
 FILES = ["jpg", "jpeg", "png", "tif", "tiff", "webp", "heic"]
@@ -32,11 +44,14 @@ CORNERS = Tool(
     "Tap the four outer corners of the patches, clockwise, beginning at the dark-skin (brown) patch.",
 )
 CARD = Tool("card", "Card or sheet", "box", "Drag over the grey card or the white sheet, or tap it.")
-CHART, GREY, WHITE, NOTHING = "24-patch chart", "Grey card", "Plain white sheet", "Nothing"
+KNOWN = Tool("known", "My swatch", "box", "Drag over the swatch whose shade is known, or tap it.")
+CHART, GREY, WHITE = "24-patch chart", "Grey card", "Plain white sheet"
+SWATCH, NOTHING = "A swatch of mine", "Nothing"
 REFERENCES = {
     CHART: "best: corrects colour, brightness and uneven light",
     GREY: "reflectance 0.18: corrects the light's colour and brightness",
     WHITE: "reflectance about 0.85: as the grey card, rougher",
+    SWATCH: "its measured shade is in the library",
     NOTHING: "the camera's own colours: a guess",
 }
 CARD_REFLECTANCE = {GREY: 0.18, WHITE: 0.85}
@@ -75,10 +90,13 @@ def _from_photograph(place: str, two_tones: bool, state: str) -> None:
         tools.append(CORNERS)
     if reference in CARD_REFLECTANCE:
         tools.append(CARD)
+    swatch = _known_swatch(right, place) if reference == SWATCH else None
+    if swatch is not None:
+        tools.append(KNOWN)
     mark_photograph(place, upload, tools, marks_of_photograph(upload))
     if st.button("Measure", type="primary", key=f"{place}.measure"):
         with guard(), st.spinner("Measuring"):
-            _measure(place, upload, reference, tools)
+            _measure(place, upload, reference, tools, swatch)
 
 
 def _photograph(place: str, state: str) -> Upload | None:
@@ -98,7 +116,27 @@ def _photograph(place: str, state: str) -> Upload | None:
     return photograph(chosen) if chosen else sent_before
 
 
-def _measure(place: str, upload: Upload, reference: str, tools: Sequence[Tool]) -> None:
+def _known_swatch(column: Any, place: str) -> Shade | None:
+    """Choose one of the maker's own swatches that lies in the frame; None while there is none."""
+    names = {each.uid: each.name for each in library().list(Swatch)}
+    shades = {
+        each.uid: each
+        for each in library().list(ShadeRecord, state="dry", swatch_uid=list(names))
+        if each.provenance.get("kind") == MEASURED
+    }
+    if not shades:
+        column.info("No swatch has a measured dry shade yet.")
+        return None
+    chosen = column.selectbox(
+        "Which one",
+        list(shades),
+        format_func=lambda uid: names[shades[uid].swatch_uid or ""],
+        key=start_with(f"{place}.known", next(iter(shades))),
+    )
+    return shades[chosen].shade()
+
+
+def _measure(place: str, upload: Upload, reference: str, tools: Sequence[Tool], swatch: Shade | None) -> None:
     names = {tool.name for tool in tools}
     marks = {name: mark for name, mark in marks_on(place, upload).items() if name in names}
     missing = [tool.label.lower() for tool in tools if tool.name not in marks]
@@ -108,17 +146,26 @@ def _measure(place: str, upload: Upload, reference: str, tools: Sequence[Tool]) 
     facts = picture_facts(upload.content)
     size = (facts.width, facts.height)
     regions = [from_fractions(marks[tool.name], size) for tool in tools if tool in (REGION, SECOND)]
-    photos = measure_regions(upload.content, regions=regions, reference=_reference(reference, marks, size))
+    photos = measure_regions(
+        upload.content,
+        regions=regions,
+        reference=_reference(reference, marks, size, swatch),
+        profile=None if reference == CHART else known_camera(facts.model),
+    )
     in_hand().measured[place] = Measurement(upload, tuple(photos), reference)
     in_hand().asked[place] = [Wanted(photo.shade, f"measured in {upload.name}", upload) for photo in photos]
 
 
-def _reference(reference: str, marks: Marks, size: tuple[int, int]) -> Chart24 | GreyCard | None:
+def _reference(
+    reference: str, marks: Marks, size: tuple[int, int], swatch: Shade | None
+) -> Chart24 | GreyCard | KnownSwatches | None:
     if reference == CHART:
         corners = marks.get("corners")
         return Chart24(None if corners is None else from_fractions(np.reshape(corners, (4, 2)), size))
     if reference in CARD_REFLECTANCE:
         return GreyCard(from_fractions(marks["card"], size), CARD_REFLECTANCE[reference])
+    if swatch is not None:
+        return KnownSwatches([(from_fractions(marks["known"], size), swatch)])
     return None
 
 
@@ -139,6 +186,11 @@ def show_trust(place: str) -> None:
         show_table([], rows)
         proof = _proof(measurement.stamp, measurement)
         st.image(proof, caption="What was measured: before correction on the left, after it on the right")
+        taught = photos[0].profile
+        if taught is not None and st.button("Keep what the chart taught about this camera", key=f"{place}.camera"):
+            with guard():
+                charts = keep_camera(taught).charts
+                st.success(plain(f"{taught.model}: {charts} charts are known. A grey card alone now measures better."))
 
 
 @st.cache_resource(max_entries=2, show_spinner="Drawing what was measured")

@@ -23,7 +23,7 @@ from colormatch.pages.guard import guard
 from colormatch.pages.keeping import keep_recipe, named, tags_of
 from colormatch.pages.routes import onward, turn_to
 from colormatch.pages.state import Casting, Found, in_hand, start_with, take_to_batch
-from colormatch.pages.studios import palette, settings
+from colormatch.pages.studios import palette, settings, stock_on_hand
 from colormatch.palette import Palette
 from colormatch.recipes import Limits, Recipe, explain_reach, find_recipes, reach, reach_picture
 
@@ -104,8 +104,10 @@ def _limits(known: Palette) -> tuple[str, str, Callable[[], Limits]]:
         format_func=lambda name: known.pigments[name].label,
         key=start_with("recipe.never", []),
     )
+    on_hand = three.checkbox("No more than is in stock", key=start_with("recipe.stock", False))
     limits = partial(
         Limits,
+        stock_g=stock_on_hand() if on_hand else {},
         load_cap=cap / 100,
         max_pigments=int(most),
         cement_g=cement_g,
@@ -143,6 +145,7 @@ def _show(recipe: Recipe, found: Found, known: Palette) -> None:
         _grams(recipe)
     with right:
         _figures(recipe)
+    _small_doses(recipe)
     for caution in recipe.cautions:
         st.warning(plain(caution))
     show_cautions([caution_at("Weigh"), caution_at("Water"), SAID_LAST])
@@ -156,6 +159,29 @@ def _grams(recipe: Recipe) -> None:
         for name, grams in recipe.grams.items()
     ]
     show_table(["To weigh", "g", "of the cement"], rows)
+
+
+def _small_doses(recipe: Recipe) -> None:
+    """Doses too small for the scale: what to weigh instead, and the batch from which it is not needed."""
+    if not recipe.small_doses:
+        return
+    better = recipe.preblended
+    with st.expander("Doses too small for this scale: weigh a pre-blend"):
+        rows = [[_label(recipe, what), f"{grams:g}"] for what, grams in better.weighing_lines]
+        show_table(["To weigh", "g"], rows)
+        words = f"Expected dE00 {better.expected_delta_e:.1f} instead of {recipe.expected_delta_e:.1f}."
+        if recipe.larger_batch_g is not None:
+            words += f" From {recipe.larger_batch_g:g} g of cement on, every dose is large enough by itself."
+        st.markdown(plain(words))
+
+
+def _label(recipe: Recipe, what: str) -> str:
+    """A weighing line with the names on the jars in place of the palette's."""
+    labels = {name: base.label for name, base in recipe.palette.bases.items()}
+    labels |= {name: pigment.label for name, pigment in recipe.palette.pigments.items()}
+    for name in sorted(labels, key=len, reverse=True):
+        what = what.replace(name, labels[name])
+    return what[:1].upper() + what[1:]
 
 
 def _figures(recipe: Recipe) -> None:

@@ -108,3 +108,15 @@ def palette() -> Palette:
 @st.cache_resource(max_entries=4, show_spinner="Working out the palette")
 def _palette(which: str, location: str | None, materials: object, counts: object) -> Palette:
     return studio_palette(_opened(which, location))
+
+
+def stock_on_hand() -> dict[str, float]:
+    """Pigment uid -> grams in all its lots, for pigments whose every lot is counted."""
+    grams: dict[str, float] = {}
+    uncounted: set[str] = set()
+    for lot in library().list(PigmentLot):
+        if lot.stock_g is None:
+            uncounted.add(lot.pigment_uid)
+        else:
+            grams[lot.pigment_uid] = grams.get(lot.pigment_uid, 0.0) + lot.stock_g
+    return {uid: max(stock, 0.0) for uid, stock in grams.items() if uid not in uncounted}

@@ -40,7 +40,9 @@ def add_part() -> None:
     asked = shade_asked("tile", "The shade of the tile comes", state=state)
     if not asked:
         return
-    show_chips([Chip("Measured", asked[0].shade, asked[0].origin), Chip("Foretold", known.predict(loads, base, state))])
+    show_chips(
+        [Chip("Measured", asked[0].shade, asked[0].origin), Chip("Predicted", known.predict(loads, base, state))]
+    )
     show_trust("tile")
     if st.button("Keep the tile", type="primary", key="tile.keep"):
         with guard():
@@ -89,7 +91,7 @@ def _with_spectrum(base: str, loads: Mapping[str, float], cast_on: date, state: 
         return
     nm, reflectance = read_spectrum(file.getvalue())
     tile = Tile.from_spectrum(base, loads, nm, reflectance, state=state)
-    show_chips([Chip("Measured", tile.shade), Chip("Foretold", palette().predict(loads, base, state))])
+    show_chips([Chip("Measured", tile.shade), Chip("Predicted", palette().predict(loads, base, state))])
     if st.button("Keep the tile", type="primary", key="tile.keep"):
         with guard():
             record = measured_shade(tile.shade, state=state, reference="spectrum")

@@ -102,7 +102,7 @@ def test_a_piece_as_foretold_is_on_track_and_a_wrong_one_is_not(
     page.radio(key="kept|own|drying.part").set_value("At demould").run()
     fresh(page, foretold, "demould")
     assert page.subheader[-1].value == "On track"
-    fresh(page, foretold + [25, -20, 30], "demould")
+    fresh(page, foretold + np.array([25.0, -20.0, 30.0]), "demould")
     assert page.subheader[-1].value == "Off track"
 
 

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from colormatch.library import RecipeRecord, ShadeRecord, Swatch, open_library
+from colormatch.library import PigmentLot, PigmentRecord, RecipeRecord, ShadeRecord, Swatch, open_library
 from colormatch.pages.keeping import PREDICTED
 from colormatch.pages.state import Wanted
 from colormatch.recipes import Limits, find_recipes
@@ -123,3 +123,25 @@ def test_a_kept_swatch_is_no_tile_for_learning(found: Any, own_library: Any) -> 
     found.button(key="recipe.keep").click().run()
     with open_library(own_library.folder) as library:
         assert studio_tiles(library) == []
+
+
+def test_no_more_than_is_in_stock(open_page: Callable[..., Any], own_library: Any) -> None:
+    own_library.save(PigmentRecord(uid="red-iron-oxide", name="Red", like="red-iron-oxide"))
+    own_library.save(PigmentLot(pigment_uid="red-iron-oxide", stock_g=3.0))
+    page = open_page("recipe", library="own", wanted=WANTED)
+    page.checkbox(key="kept|own|recipe.stock").set_value(True)
+    press(page, "Find recipes")
+    assert not page.error
+    recipes = page.session_state["in hand|own"].found.recipes
+    assert all(each.grams.get("red-iron-oxide", 0) <= 3.0 + 1e-9 for each in recipes)
+
+
+def test_doses_too_small_are_offered_as_a_preblend(open_page: Callable[..., Any], own_library: Any) -> None:
+    page = open_page("recipe", library="own", wanted=Wanted(Shade((85.0, 3.0, 8.0)), "typed"))
+    page.number_input(key="kept|own|recipe.cement_g").set_value(120.0)
+    press(page, "Find recipes")
+    best = page.session_state["in hand|own"].found.recipes[0]
+    assert best.small_doses
+    shown = " ".join(each.value for each in page.html)
+    for _, grams in best.preblended.weighing_lines:
+        assert f">{grams:g}<" in shown

@@ -10,7 +10,9 @@ import pytest
 
 from colormatch.colorimetry import hex_to_lab
 from colormatch.difference import delta_e_2000
+from colormatch.library import CameraProfileRecord, ShadeRecord, Swatch
 from colormatch.pages.measuring import NUMBERS
+from colormatch.shade import Shade
 
 
 def in_hand(page: Any, library: str = "own") -> Any:
@@ -59,7 +61,7 @@ def test_a_wrong_screen_colour_is_a_sentence_and_stays_typed(by_numbers: Any, te
 
 def test_a_photograph_of_the_demo_is_measured(open_page: Callable[..., Any]) -> None:
     """Against the truth the demo keeps: the spectrum the photograph was rendered from."""
-    from colormatch.library import ShadeRecord, open_demo
+    from colormatch.library import open_demo
 
     page = open_page("shade")
     page.button(key="shade.measure").click().run()
@@ -106,3 +108,57 @@ def test_a_file_that_is_no_picture_is_a_sentence(
     assert not page.exception
     assert page.error
     assert "program" not in page.error[0].value  # a known mistake, not a fault of ours
+
+
+def marked(page: Any, marks: dict[str, tuple[float, ...]], facts: Any) -> Any:
+    """Marks typed as numbers: name of the tool's row, then its box in pixels."""
+    size = np.tile(facts.size, 2)
+    fields = [each for each in page.number_input if each.label in ("left", "top", "right", "bottom")]
+    for row, pixels in enumerate(marks.values()):
+        for place in range(4):
+            fields[4 * row + place].set_value(100 * pixels[place] / size[place])
+    press(page, "Use these numbers")
+    return page.run()
+
+
+def test_a_grey_card_measures_and_an_earlier_chart_of_the_camera_helps(
+    open_page: Callable[..., Any], own_library: Any, photographed: tuple[bytes, Any]
+) -> None:
+    from colormatch.pages.measuring import GREY
+
+    content, facts = photographed
+    boxes = {"region": facts.regions["tile 3"], "card": facts.regions["grey card"]}
+    page = open_page("shade", library="own")
+    page.file_uploader(key="shade.file").set_value(("tiles.jpg", content, "image/jpeg")).run()
+    marked(page, {"region": boxes["region"]}, facts)
+    page.button(key="shade.measure").click().run()
+    page.button(key="shade.camera").click().run()
+    assert own_library.list(CameraProfileRecord)[0].name == facts.model
+    page.radio(key=key("shade.reference")).set_value(GREY).run()
+    marked(page, boxes, facts)
+    page.button(key="shade.measure").click().run()
+    assert not page.error
+    off = float(delta_e_2000(in_hand(page).wanted.shade.lab, facts.lab["tile 3"]))
+    assert off < 3.0
+
+
+def test_a_swatch_of_ones_own_is_a_reference(
+    open_page: Callable[..., Any], own_library: Any, photographed: tuple[bytes, Any]
+) -> None:
+    from colormatch.pages.measuring import SWATCH
+
+    content, facts = photographed
+    swatch = own_library.save(Swatch(name="Tile eight"))
+    own_library.save(
+        ShadeRecord.of(
+            Shade(facts.lab["tile 8"], sd=0.3), swatch_uid=swatch.uid, state="dry", provenance={"kind": "measured"}
+        )
+    )
+    page = open_page("shade", library="own")
+    page.file_uploader(key="shade.file").set_value(("tiles.jpg", content, "image/jpeg")).run()
+    page.radio(key=key("shade.reference")).set_value(SWATCH).run()
+    marked(page, {"region": facts.regions["tile 5"], "known": facts.regions["tile 8"]}, facts)
+    page.button(key="shade.measure").click().run()
+    assert not page.error
+    measured = in_hand(page).wanted.shade
+    assert float(delta_e_2000(measured.lab, facts.lab["tile 5"])) < 3 * max(measured.sd, 1.0)

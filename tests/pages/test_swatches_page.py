@@ -12,8 +12,8 @@ import pytest
 
 from colormatch.difference import delta_e_2000
 from colormatch.library import ShadeRecord, Swatch, export_library, open_demo, open_library
-from colormatch.pages.swatches import LIKE_WANTED
 from colormatch.pages.state import Wanted
+from colormatch.pages.swatches import LIKE_WANTED
 from colormatch.shade import Shade
 
 KEPT = "kept|own|swatches."

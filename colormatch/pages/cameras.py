@@ -1,0 +1,32 @@
+"""What earlier charts taught about the maker's cameras, kept in the library by EXIF model."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+from colormatch.library import CameraProfileRecord
+from colormatch.pages.studios import library
+from colormatch.photo import CameraProfile, combine_profiles
+
+
+def known_camera(model: str) -> CameraProfile | None:
+    """The kept profile of a camera, or None; one without a model in its photographs is never known."""
+    record = _record(model)
+    return None if record is None else CameraProfile.from_dict(record.content)
+
+
+def keep_camera(profile: CameraProfile) -> CameraProfile:
+    """Keep a profile, put together with what is known of this camera already."""
+    record = _record(profile.model)
+    if record is None:
+        library().save(CameraProfileRecord(name=profile.model, made_on=date.today(), content=profile.to_dict()))
+        return profile
+    together = combine_profiles([CameraProfile.from_dict(record.content), profile])
+    library().save(replace(record, made_on=date.today(), content=together.to_dict()))
+    return together
+
+
+def _record(model: str) -> CameraProfileRecord | None:
+    found = library().list(CameraProfileRecord, name=model) if model else []
+    return found[0] if found else None
