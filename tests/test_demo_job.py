@@ -17,12 +17,13 @@ from PIL import Image
 from colormatch.cli.demonstration import chosen_target, demo_limits, demo_targets, measured
 from colormatch.difference import delta_e_2000
 from colormatch.errors import InputError
-from colormatch.library import Library, Studio, demo_folder, import_library, open_library
+from colormatch.library import Library, Record, Studio, demo_folder, import_library, open_library
 from colormatch.palette import Palette
 from colormatch.recipes import Recipe, find_recipes
 from colormatch.studio import studio_palette
 from tests.worlds.casting import World
 
+ROOT = Path(__file__).resolve().parents[1]
 WORLD_SEED = 2026  # of .builders/demo_tiles.py
 NEAR_ENOUGH = 2.5
 IN_REACH, OUT_OF_REACH = (1, 2, 3, 4), 5
@@ -71,6 +72,41 @@ def test_first_recipe_cast_in_the_demo_world_is_near_the_truth(
     print(f"{target.swatch.name}: cast {cast.round(1)}, dE00 {off:.2f}, expected {recipe.expected_delta_e:.2f}")  # noqa: T201 - the numbers are the point
     assert recipe.in_reach
     assert off <= NEAR_ENOUGH
+
+
+@pytest.fixture
+def tiles_of_another_world(monkeypatch):
+    """The demo's shelf, tiles and pieces cast in the world of another seed, as records."""
+    for folder in (ROOT, ROOT / ".builders"):
+        monkeypatch.syspath_prepend(str(folder))
+    import demo_pieces
+    import demo_shelf
+    import demo_tiles
+
+    def cast(seed: int) -> list[Record]:
+        monkeypatch.setattr(demo_tiles, "WORLD_SEED", seed)
+        demo_tiles.world.cache_clear()
+        return [*demo_shelf.shelf(), *demo_tiles.tiles(), *demo_pieces.pieces()]
+
+    yield cast
+    demo_tiles.world.cache_clear()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", [100, 106, 107])
+def test_other_worlds_do_as_well(seed: int, library: Library, tiles_of_another_world, tmp_path: Path) -> None:
+    """The demo's world is not a lucky one. 106 and 107 are the hardest of twelve that were tried."""
+    with open_library(tmp_path) as other:
+        other.save_all(tiles_of_another_world(seed))
+        palette = studio_palette(other)
+    off, reached = [], []
+    for number in IN_REACH:
+        target, recipe = chosen_target(library, number), recipe_for(library, palette, number)
+        off.append(float(delta_e_2000(World(seed).lab(recipe.loads, recipe.base), target.truth.shade().lab)))
+        reached.append(recipe.in_reach)
+    print(f"world {seed}: dE00 {[round(each, 2) for each in off]}, in reach {reached}")  # noqa: T201 - the point
+    assert sum(reached) >= 2
+    assert max(each for each, there in zip(off, reached, strict=True) if there) <= NEAR_ENOUGH
 
 
 def test_vivid_target_is_said_to_be_out_of_reach(library: Library, palette: Palette) -> None:
