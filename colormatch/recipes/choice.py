@@ -102,7 +102,7 @@ def _steadiest(judged: Judged, closest: int, near: NDArray[np.bool_]) -> tuple[i
     value, before = judged.metamerism[row], judged.metamerism[closest]
     if row != closest and before - value < 0.3:
         return None, ""
-    return row, f"Steadiest: changes by {value:.1f} dE00 at most from daylight to lamplight."
+    return row, f"Steadiest: {value:.1f} dE00 at most under other lights than daylight."
 
 
 def _most_forgiving(judged: Judged, closest: int, near: NDArray[np.bool_]) -> tuple[int | None, str]:

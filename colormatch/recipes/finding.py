@@ -78,15 +78,16 @@ def find_recipes(
 
 
 def with_preblends(recipe: Recipe) -> Recipe:
-    """The recipe rounded again with its small doses weighed as a pre-blend, a tenth of the scale's step."""
-    problem = Problem(recipe.palette, recipe.base, recipe.state, recipe.limits)
-    small = tuple(name for name in recipe.small_doses if name not in recipe.limits.fixed_loads)
-    if not small:
-        return recipe
+    """The recipe with its small doses weighed as a pre-blend, to a tenth of the scale's step; the others stay."""
+    small = recipe.small_doses
+    others = {name: load for name, load in recipe.loads.items() if name not in small}
+    decided = others | {name: recipe.loads[name] for name in small if name in recipe.limits.fixed_loads}
+    problem = Problem(recipe.palette, recipe.base, recipe.state, replace(recipe.limits, fixed_loads=decided))
     loads = problem.palette.load_vector(recipe.loads)
     finer = recipe_from_loads(problem, loads, recipe.target, preblended=small)
     return replace(
         finer,
+        limits=recipe.limits,
         metamerism=recipe.metamerism,
         metamerism_of=recipe.metamerism_of,
         reasons=recipe.reasons,

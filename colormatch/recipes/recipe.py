@@ -109,7 +109,7 @@ class Recipe:
 
     @cached_property
     def preblended(self) -> Recipe:
-        """The same pigments rounded again with the small doses weighed as a 1:9 pre-blend; itself if none."""
+        """The same with the small doses weighed finer, as a 1:9 pre-blend; the other grams stay. Itself if none."""
         from .finding import with_preblends
 
         return self if self.preblended_pigments or not self.small_doses else with_preblends(self)

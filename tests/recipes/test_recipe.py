@@ -88,6 +88,23 @@ def test_the_pre_blend_brings_cement_that_is_not_weighed_twice(pale):
     assert lines["white-cement"] == pytest.approx(200.0 - brought)
 
 
+def test_the_other_grams_stay_as_they_are(palette):
+    for recipe in cm.find_recipes(palette, cm.Shade((70, 5, 25))):
+        finer = recipe.preblended
+        for name in set(recipe.grams) - set(recipe.small_doses):
+            assert finer.grams[name] == pytest.approx(recipe.grams[name])
+        assert finer.limits is recipe.limits
+        assert set(finer.preblended_pigments) <= set(recipe.small_doses)
+
+
+def test_a_fixed_small_dose_is_pre_blended_at_its_load(palette):
+    limits = cm.Limits(fixed_loads={"carbon-black": 0.001})
+    recipe = cm.find_recipes(palette, cm.Shade((60, 5, 10)), limits=limits)[0]
+    assert "carbon-black" in recipe.small_doses
+    assert recipe.preblended.grams["carbon-black"] == pytest.approx(recipe.grams["carbon-black"])
+    assert any(blend.pigment == "carbon-black" for blend in recipe.preblend)
+
+
 def test_the_pre_blended_recipe_is_closer_or_surer(palette, pale):
     finer = pale.preblended
     assert finer.delta_e <= pale.delta_e + 1e-9
