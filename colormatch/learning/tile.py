@@ -61,6 +61,8 @@ class Tile:
                     f"A tile in the state {self.state!r} has no degree of saturation; it belongs to a piece "
                     "drying from wet or demould."
                 )
+            if self.spectrum is not None:
+                raise InputError("A partly dry piece is learned from its shade; give this tile no spectrum.")
         weighed = tuple(sorted((name, load) for name, load in self.loads.items() if load > 0))
         put(self, "recipe", (self.base, self.state, weighed, self.saturation))
 

@@ -1,0 +1,48 @@
+"""The model's answer to tiles of every kind: its slopes against differences."""
+
+import numpy as np
+
+import colormatch as cm
+from colormatch.learning.observe import answer, readings, weighing_covariance
+from tests.learning.trial import GREY, WHITE
+
+PALETTE = cm.starter_palette().with_sealer("wax")
+SPECTRUM = np.linspace(0.2, 0.6, 31)
+SHADE = cm.Shade((50, 5, 5), sd=0.7)
+RED = {"red-iron-oxide": 0.02, "titanium-white": 0.01}
+TILES = [
+    cm.Tile(WHITE, RED, SHADE),
+    cm.Tile(GREY, RED, SHADE, state="wet"),
+    cm.Tile(GREY, RED, SHADE, spectrum=SPECTRUM),
+    cm.Tile(WHITE, {}, SHADE, state="sealed:wax", spectrum=SPECTRUM),
+    cm.Tile(GREY, RED, SHADE, state="demould", saturation=0.4),
+]
+
+
+def test_slopes_match_differences_for_every_kind_of_tile():
+    seen = readings(PALETTE, TILES)
+    rng = np.random.default_rng(0)
+    x = PALETTE.mean + 0.1 * rng.standard_normal(PALETTE.mean.size)
+    _, slopes = answer(PALETTE, x, seen)
+    step = 1e-5
+    for at in range(x.size):
+        aside = np.zeros_like(x)
+        aside[at] = step
+        difference = (answer(PALETTE, x + aside, seen)[0] - answer(PALETTE, x - aside, seen)[0]) / (2 * step)
+        np.testing.assert_allclose(slopes[:, at], difference, atol=2e-6)
+
+
+def test_a_partly_dry_tile_lies_where_the_palette_says():
+    seen = readings(PALETTE, TILES[4:5])
+    values, _ = answer(PALETTE, PALETTE.mean, seen)
+    np.testing.assert_allclose(values, PALETTE.predict_drying(RED, GREY, 0.4).lab, atol=1e-9)
+
+
+def test_weighing_adds_what_the_slope_says():
+    """Against a simulation of ten thousand weighings."""
+    loads = PALETTE.load_vector(RED)
+    rng = np.random.default_rng(1)
+    weighed = loads + 2e-4 * rng.standard_normal((10_000, loads.size)) * (loads > 0)
+    simulated = np.cov(PALETTE.predict_many(np.maximum(weighed, 0), base=WHITE).T)
+    stated = weighing_covariance(PALETTE, loads, WHITE, "dry", 2e-4)
+    np.testing.assert_allclose(stated, simulated, rtol=0.1, atol=0.05 * np.trace(simulated))
