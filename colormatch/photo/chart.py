@@ -20,6 +20,7 @@ from .sampling import Sample, summarise
 ROWS, COLUMNS = 4, 6
 GAP = 0.14  # between patches, as a share of a patch; common make, measured on photographs
 SMALLEST_PATCH = 8.0  # pixels
+_STRIP = 40  # pixels either side
 _INNER = 0.5  # share of a patch that is sampled
 _POINTS = 16  # along each side of that
 
@@ -72,6 +73,18 @@ def smallest_patch_side(corners: FloatArray) -> float:
     """Length in pixels of the shortest side of any patch."""
     outlines = patch_outlines(corners)
     return float(np.linalg.norm(np.roll(outlines, -1, axis=1) - outlines, axis=-1).min())
+
+
+def edge_width(picture: Picture, corners: FloatArray) -> float:
+    """How many pixels the edges of the patches take up, along a strip through the chart's middle."""
+    low, high = np.floor(corners.min(axis=0)).astype(int), np.ceil(corners.max(axis=0)).astype(int)
+    middle = int(corners[:, 1].mean())
+    top, bottom = max(0, middle - _STRIP), min(picture.size[1], middle + _STRIP)
+    left, right = max(0, int(low[0])), min(picture.size[0], int(high[0]))
+    green = picture.pixels((left, top, right, bottom))[..., 1].astype(np.int16)
+    step = np.abs(np.diff(green, axis=1))
+    contrast = float(np.percentile(green, 98) - np.percentile(green, 2))
+    return contrast / max(float(np.percentile(step, 99.5)), 1.0)
 
 
 def sample_chart(picture: Picture, corners: FloatArray) -> list[Patch]:

@@ -42,11 +42,11 @@ CANDIDATES: dict[str, tuple[str, ...]] = {
     "sensor": _LIGHT,
 }
 FEWEST_TO_CHOOSE = 8
-_MISFIT = 0.3  # dE00 left between the two ends of a well-behaved camera
+_MISFIT = 0.25  # dE00 left between the two ends of a well-behaved camera
 _SHEET_SD = 0.05  # relative: a sheet is never quite flat, nor quite evenly lit
 _STEP = 1e-5
 _PICTURE = np.arange(N_PICTURE)
-_TAIL = 5.0  # degrees of freedom of the robust loss
+_TAIL = 8.0  # squared deviation from which a reference counts less
 _CROWD_SHARE = 0.25  # the crowd is more various than the pieces of one studio (from simulated castings)
 _UNKNOWN_GAIN = 0.25  # log of exposure and white balance left to the camera, from memory
 _KINSHIP = 15.0  # CIELAB distance over which swatches share what the camera sees wrongly
@@ -244,11 +244,11 @@ class _Fit:
     def cost(self, mean: FloatArray) -> float:
         r, _ = self.residual(mean, slopes=False)
         off = (mean - self.prior.mean)[self.which]
-        return float((_TAIL + 3) * np.log1p((r * r).sum(axis=1) / _TAIL).sum() + off @ self.precision @ off)
+        return float(_TAIL * np.log1p((r * r).sum(axis=1) / _TAIL).sum() + off @ self.precision @ off)
 
     def normal(self, mean: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]:
         r, J = self.residual(mean, slopes=True)
-        weight = (_TAIL + 3) / (_TAIL + (r * r).sum(axis=1))
+        weight = _TAIL / (_TAIL + (r * r).sum(axis=1))
         flat = (J * np.sqrt(weight)[:, None, None]).reshape(-1, J.shape[-1])
         # einsum, not @: threads woken for a matrix this small cost more than they do
         matrix = np.einsum("ki,kj->ij", flat, flat) + self.precision
@@ -279,7 +279,7 @@ class _Fit:
         matrix, _, r, J, weight = self.normal(mean)
         n, seen = len(self.seen), self.seen
         inverse = np.linalg.inv(matrix)
-        r, J, weight = r[:n], J[:n], np.minimum(weight[:n], 1.0)
+        r, J, weight = r[:n], J[:n], weight[:n]
         hat = weight[:, None, None] * (J @ inverse @ np.swapaxes(J, 1, 2))
         out = np.linalg.solve(np.eye(3) - hat, r[..., None])[..., 0]
         back: FloatArray = np.linalg.solve(self.whiten, np.stack([out, r], axis=-1)).astype(np.float64)

@@ -14,15 +14,17 @@ from ..colorimetry import reflectance_to_lab
 from ..errors import PhotoError, ReferenceNotFound
 from ..shade import Shade
 from ..spectra import N_BANDS
-from .chart import SMALLEST_PATCH, Patch, chart_lab, chart_reflectance, sample_chart, smallest_patch_side
+from .chart import SMALLEST_PATCH, Patch, chart_lab, chart_reflectance, edge_width, sample_chart, smallest_patch_side
 from .correct import Observations
 from .load import Picture
 from .regions import Region, quadrilateral, region_outline
 from .sampling import Sample, sample_region
 from .surfaces import coloured_like
 
-_PRINT_SD = 0.3  # dE, from one make of chart or card to the next; from memory
+_PRINT_SD = 0.2  # dE, from one make of chart or card to the next; from memory
 _CARD_SD = 0.6
+_FEWEST_UNCLIPPED = 12
+_MANY_AT_ZERO = 6  # a strong cyan or yellow is always out of a camera's range
 _CLIPPED_SHARE = 0.1  # of its pixels: then a reference tells nothing
 
 
@@ -74,6 +76,7 @@ class Found:
     corners: FloatArray | None = None
     patches: tuple[Patch, ...] = ()
     swatches: int = 0
+    edge_width: float = 0.0  # of the chart's patches, in pixels
     spread: FloatArray = field(default_factory=lambda: np.zeros(0))
     warnings: tuple[str, ...] = field(default=())
 
@@ -113,11 +116,20 @@ def sample_references(picture: Picture, references: Sequence[Reference]) -> Foun
             )
     usable = [item for item in items if item.sample.clipped <= _CLIPPED_SHARE]
     notes += _clipped_notes(items, usable)
+    if patches and sum(p.sample.clipped_high <= _CLIPPED_SHARE for p in patches) < _FEWEST_UNCLIPPED:
+        raise ReferenceNotFound(
+            "The chart is too bright: most of its patches have lost their colour. Photograph again with less exposure."
+        )
     return Found(
         _observations(usable),
         tuple(item.name for item in usable),
         tuple(item.outline for item in usable),
-        corners, tuple(patches), swatches, np.array([i.sample.spread for i in usable]), tuple(notes),
+        corners,
+        tuple(patches),
+        swatches,
+        0.0 if corners is None else edge_width(picture, corners),
+        np.array([item.sample.spread for item in usable]),
+        tuple(notes),
     )
 
 
@@ -182,6 +194,9 @@ def _clipped_notes(items: Sequence[_Item], usable: Sequence[_Item]) -> list[str]
         notes.append(
             f"Too bright to be used as a reference: {', '.join(high)}. Photograph again with less exposure."
         )
-    if low:
-        notes.append(f"A colour channel is at zero, so not used as a reference: {', '.join(low)}.")
+    if len(low) >= _MANY_AT_ZERO:
+        notes.append(
+            f"A colour channel is at zero, so not used as a reference: {', '.join(low)}. "
+            "Set the camera to its natural colours and light the scene with a whiter lamp."
+        )
     return notes

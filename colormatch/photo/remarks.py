@@ -15,6 +15,7 @@ from .sampling import Sample
 _STRONG_SLOPE = 0.15  # of the light, from one end of the picture to the other
 _TWO_LIGHTS = 0.06
 _GLARE = 0.012
+_BLUR_PIXELS, _BLUR_SHARE = 8.0, 0.08  # width of an edge, in pixels and in patches
 _SMALL_PATCH = 16.0  # pixels
 
 
@@ -43,6 +44,8 @@ def reference_warnings(
         side = smallest_patch_side(found.corners)
         if side < _SMALL_PATCH:
             notes.append(f"The chart is small: its patches are {side:.0f} pixels wide. Move closer to it.")
+        if found.edge_width > max(_BLUR_PIXELS, _BLUR_SHARE * side):
+            notes.append("The picture is blurred. Rest the camera on something and focus on the chart.")
     slope = float(np.hypot(*part["slope"]))
     if slope > _STRONG_SLOPE and len(found.seen) >= 8:
         notes.append(

@@ -79,7 +79,9 @@ def test_a_sheet_is_read_in_reading_order_within_its_tiles() -> None:
     assert np.allclose(np.ptp(first, axis=0), [0.6 / 4, 0.6 / 3])
 
 
-@pytest.mark.parametrize("bad", [{"rows": 0, "columns": 3}, {"rows": 40, "columns": 30}, {"rows": 2, "columns": 2, "share": 1.2}])
+@pytest.mark.parametrize(
+    "bad", [{"rows": 0, "columns": 3}, {"rows": 40, "columns": 30}, {"rows": 2, "columns": 2, "share": 1.2}]
+)
 def test_a_sheet_of_no_or_too_many_tiles_is_refused(bad: dict[str, float]) -> None:
     with pytest.raises(PhotoError):
         tile_sheet_regions(SLANTED, **bad)  # type: ignore[arg-type]

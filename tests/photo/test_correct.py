@@ -1,0 +1,198 @@
+"""The laws of the correction: what is invariant, what is honest, what is chosen."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from colormatch.colorimetry import reflectance_to_lab, srgb_decode
+from colormatch.difference import delta_e_2000
+from colormatch.photo.camera_model import (
+    BLOCKS,
+    N_PARAMETERS,
+    N_PICTURE,
+    PLACES,
+    PRIOR_MEAN,
+    light_expected,
+    light_seen,
+    light_to_lab,
+    light_to_lab_slopes,
+    sensor_shapes,
+    tone_is_monotone,
+)
+from colormatch.photo.chart import chart_lab, chart_reflectance
+from colormatch.photo.correct import GENERIC, Belief, Correction, Observations, _Fit, choose, dE_axes
+from colormatch.photo.sheet import NO_SHEET
+from colormatch.photo.surfaces import coloured_like, crowd, seen_like
+from tests.worlds.camera import Camera, camera_matrix, develop, lamp_spectrum, sensitivities
+from tests.worlds.scenes import cement_spectra
+
+RNG = np.random.default_rng(5)
+PLACE = RNG.uniform(-0.4, 0.4, (24, 2))
+
+
+def seen_by(camera: Camera, spectra: np.ndarray, place: np.ndarray, *, exposure: float = 0.75) -> np.ndarray:
+    """Linear rgb as decoded from a noiseless picture under daylight with a slope of the light."""
+    light, sensor = lamp_spectrum("daylight"), sensitivities(camera.name)
+    balanced = (spectra * light) @ sensor / (light @ sensor) * [1.04, 1, 0.95]
+    linear = balanced @ camera_matrix(camera.name, False).T * exposure * (1 + 0.15 * place[:, :1])
+    return srgb_decode(develop(linear, camera) / 255)
+
+
+def chart_in(camera: Camera, **change: float) -> Observations:
+    rgb = seen_by(camera, chart_reflectance(), PLACE, **change)
+    keep = (rgb > 0.002).all(axis=1) & (rgb < 0.97).all(axis=1)
+    return Observations(rgb, PLACE, chart_lab(), chart_reflectance(), np.full(24, 0.3), np.zeros(24)).only(keep)
+
+
+@pytest.fixture(scope="module")
+def fitted() -> Correction:
+    return choose(chart_in(Camera.named("camera-a")))
+
+
+def test_at_zero_the_picture_is_srgb() -> None:
+    rgb = RNG.uniform(0.01, 0.99, (10, 3))
+    assert np.allclose(light_seen(np.zeros(N_PICTURE), rgb, PLACE[:10]), rgb, atol=1e-9)
+    spectra = cement_spectra(1, 5)
+    assert np.allclose(light_to_lab(light_expected(np.zeros(N_PARAMETERS), spectra)), reflectance_to_lab(spectra))
+
+
+def test_light_scales_with_the_gain() -> None:
+    """Root-polynomial terms are of first order: twice the light is twice the light (Finlayson et al. 2015)."""
+    parameters = PRIOR_MEAN.copy()
+    parameters[PLACES["root"]] = RNG.normal(0, 0.2, 9)
+    brighter = parameters.copy()
+    brighter[PLACES["gain"]] += np.log(2)
+    rgb = RNG.uniform(0.05, 0.6, (10, 3))
+    assert np.allclose(light_seen(brighter, rgb, PLACE[:10]), 2 * light_seen(parameters, rgb, PLACE[:10]))
+
+
+def test_neutrals_stay_neutral_whatever_the_mixing_and_the_sensor() -> None:
+    parameters = np.zeros(N_PARAMETERS)
+    for name in ("root", "sensor"):
+        parameters[PLACES[name]] = RNG.normal(0, 0.2, BLOCKS[name][0])
+    grey = np.repeat(RNG.uniform(0.05, 0.9, (6, 1)), 3, axis=1)
+    assert np.allclose(light_seen(parameters, grey, PLACE[:6]), grey)
+    assert np.allclose(light_expected(parameters, np.full((1, 31), 0.3)), 0.3, atol=1e-4)
+    assert np.abs(sensor_shapes().sum(axis=0)).max() < 1e-12
+
+
+def test_slopes_of_the_light_match_differences() -> None:
+    light = RNG.uniform(0.02, 0.9, (8, 3))
+    slopes = light_to_lab_slopes(light)
+    for i in range(3):
+        step = np.zeros(3)
+        step[i] = 1e-6
+        numeric = (light_to_lab(light + step) - light_to_lab(light - step)) / 2e-6
+        assert np.allclose(slopes[..., i], numeric, rtol=1e-4, atol=1e-3)
+
+
+def test_residual_slopes_match_differences() -> None:
+    fit = _Fit(chart_in(Camera.named("camera-a")), NO_SHEET, GENERIC, tuple(BLOCKS), 0.3)
+    mean = PRIOR_MEAN + 0.02 * RNG.normal(size=N_PARAMETERS)
+    _, slopes = fit.residual(mean, slopes=True)
+    for i in range(0, N_PARAMETERS, 5):
+        step = np.zeros(N_PARAMETERS)
+        step[i] = 1e-6
+        numeric = (fit.residual(mean + step, slopes=False)[0] - fit.residual(mean - step, slopes=False)[0]) / 2e-6
+        assert np.allclose(slopes[..., i], numeric, rtol=2e-2, atol=2e-2)
+
+
+def test_tone_curves_that_fall_are_recognised() -> None:
+    assert tone_is_monotone(PRIOR_MEAN)
+    bad = PRIOR_MEAN.copy()
+    bad[PLACES["bend"]] = 1.5
+    assert not tone_is_monotone(bad)
+
+
+def test_axes_make_small_differences_into_de00() -> None:
+    """Against CIEDE2000 itself, away from blue where its rotation term counts."""
+    lab = np.array([[50.0, 10, 12], [80, -20, 30], [30, 25, 20], [60, 0.0, 0.0]])
+    axes = dE_axes(lab)
+    for _ in range(20):
+        step = 0.3 * RNG.normal(size=3)
+        assert np.allclose(np.linalg.norm(axes @ step, axis=1), delta_e_2000(lab + step, lab), rtol=0.35)
+
+
+@pytest.mark.parametrize("camera", ["camera-a", "camera-b", "camera-c"])
+def test_a_chart_teaches_a_camera_to_read_cement(camera: str) -> None:
+    made = Camera.named(camera)
+    correction = choose(chart_in(made))
+    spectra, place = cement_spectra(31, 20), RNG.uniform(-0.3, 0.3, (20, 2))
+    read = [correction.predict(rgb, at) for rgb, at in zip(seen_by(made, spectra, place), place, strict=True)]
+    errors = delta_e_2000(np.array([lab for lab, _ in read]), reflectance_to_lab(spectra))
+    assert errors.mean() < 1.6
+    assert correction.reference_error < 1.5
+
+
+def test_left_out_error_is_that_of_really_leaving_out() -> None:
+    """The one-step formula against refitting without the patch, for six patches of a hard case."""
+    seen = chart_in(Camera.named("camera-b"))
+    whole = _Fit(seen, NO_SHEET, GENERIC, tuple(BLOCKS), 0.3).solve()
+    refitted = []
+    picked = range(0, len(seen), 4)
+    for i in picked:
+        others = seen.only(np.arange(len(seen)) != i)
+        mean = _Fit(others, NO_SHEET, GENERIC, tuple(BLOCKS), 0.3).solve(whole.belief.mean).belief.mean
+        light = light_seen(mean, seen.rgb[i : i + 1], seen.place[i : i + 1])
+        expected = light_expected(mean, seen.reflectance[i : i + 1])
+        off = (light_to_lab(light) - light_to_lab(expected))[0]
+        refitted.append(float(delta_e_2000(seen.lab[i] + off, seen.lab[i])))
+    formula = whole.left_out[list(picked)]
+    assert abs(np.mean(formula) / np.mean(refitted) - 1) < 0.35
+
+
+def test_a_linear_srgb_picture_needs_no_tone_curve() -> None:
+    """Where the picture is sRGB already, no variant does harm."""
+    rgb = light_expected(np.zeros(N_PARAMETERS), chart_reflectance()) * 0.8
+    seen = Observations(rgb, PLACE, chart_lab(), chart_reflectance(), np.full(24, 0.3), np.zeros(24))
+    correction = choose(seen.only((rgb > 0.002).all(axis=1)))
+    spectra = cement_spectra(3, 10)
+    for spectrum in spectra:
+        lab, _ = correction.predict(0.8 * light_expected(np.zeros(N_PARAMETERS), spectrum), np.zeros(2))
+        assert delta_e_2000(lab, reflectance_to_lab(spectrum)) < 1.0
+
+
+def test_more_knowledge_means_less_uncertainty(fitted: Correction) -> None:
+    at = np.array([0.2, 0.15, 0.1])
+    tight = Belief(GENERIC.mean, GENERIC.covariance * 0.05)
+    from_card = choose(chart_in(Camera.named("camera-a")).only(np.arange(23) == 18))
+    trace = [float(np.trace(c.predict(at, np.zeros(2))[1])) for c in (from_card, fitted)]
+    assert trace[0] > 4 * trace[1]
+    card_known_camera = choose(chart_in(Camera.named("camera-a")).only(np.arange(23) == 18), tight)
+    assert np.trace(card_known_camera.predict(at, np.zeros(2))[1]) < trace[0]
+
+
+def test_swatches_pull_like_colours_and_leave_others(fitted: Correction) -> None:
+    from dataclasses import replace
+
+    lab, _ = fitted.predict(np.array([0.25, 0.15, 0.1]), np.zeros(2))
+    kin = replace(
+        fitted, kin_lab=lab[None] + [[1.0, 0, 0]], kin_off=np.array([[1.5, 0.0, -1.0]]), kin_sd=np.array([0.2])
+    )
+    near = kin.predict(np.array([0.25, 0.15, 0.1]), np.zeros(2))[0] - lab
+    assert near[0] < -0.8
+    far_rgb = np.array([0.1, 0.2, 0.5])
+    far = kin.predict(far_rgb, np.zeros(2))[0] - fitted.predict(far_rgb, np.zeros(2))[0]
+    assert np.abs(far).max() < 0.1
+
+
+def test_the_crowd_holds_what_cement_looks_like() -> None:
+    everyone = crowd()
+    assert everyone.reflectance.min() > 0
+    assert everyone.reflectance.max() < 1
+    assert np.allclose(everyone.lab, reflectance_to_lab(everyone.reflectance))
+    spectra = cement_spectra(77, 30)
+    for spectrum, lab in zip(spectra, reflectance_to_lab(spectra), strict=True):
+        assert np.linalg.norm(everyone.lab - lab, axis=1).min() < 8
+        like = coloured_like(lab)
+        assert np.allclose(like.lab, lab, atol=0.05)
+        assert np.abs(like.reflectance - spectrum).mean() < 0.05
+
+
+def test_a_camera_that_sees_as_srgb_is_read_exactly() -> None:
+    from colormatch.photo.camera_model import srgb_curves
+
+    for spectrum in cement_spectra(4, 10):
+        like = seen_like(spectrum @ srgb_curves(), srgb_curves())
+        assert delta_e_2000(like.lab, reflectance_to_lab(spectrum)) < 0.3
