@@ -1,0 +1,156 @@
+"""Take the README's pictures of the pages, from the demo studio: python .pictures/take.py
+
+Needs chromium (apt-get install chromium) and playwright. Every picture is a palette PNG of at most 150 kB.
+"""
+
+from __future__ import annotations
+
+import io
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+import urllib.request
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from PIL import Image
+from playwright.sync_api import sync_playwright
+
+HERE = Path(__file__).resolve().parent
+ROOT = HERE.parent
+MOST_BYTES = 150_000
+QUIET = ["--no-sandbox", "--disable-gpu", "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1"]
+
+
+def settle(tab: Any) -> None:
+    """Wait until the page has stopped running and drawn what it loaded."""
+    tab.wait_for_timeout(250)
+    tab.wait_for_selector('[data-test-script-state="notRunning"]')
+    tab.wait_for_function("!document.querySelector('[data-stale=\"true\"]')")
+    tab.wait_for_function("[...document.images].every(each => each.complete)")
+    tab.wait_for_timeout(400)
+
+
+def press(tab: Any, name: str) -> None:
+    tab.get_by_role("button", name=name, exact=True).click()
+    settle(tab)
+
+
+def shade(tab: Any) -> None:
+    tab.locator(".stage img").wait_for()
+    press(tab, "Measure")
+
+
+def recipe(tab: Any) -> None:
+    shade(tab)
+    tab.get_by_role("link", name="Find recipes for it").click()
+    tab.get_by_role("heading", level=1, name="Recipe").wait_for()
+    settle(tab)
+    press(tab, "Find recipes")
+
+
+def batch(tab: Any) -> None:
+    tab.get_by_role("combobox", name="What is to be cast").fill("Rust")
+    tab.get_by_role("option").first.wait_for()
+    tab.keyboard.press("Enter")
+    settle(tab)
+    press(tab, "Work out the weigh sheet")
+
+
+def bowl(tab: Any) -> None:
+    batch(tab)
+    tab.get_by_text("At the bowl").click()
+    settle(tab)
+    for shown in ("", "13.5"):
+        step = tab.locator(".step").inner_text()
+        if shown:
+            tab.get_by_role("spinbutton", name="The scale shows, g").fill(shown)
+            tab.keyboard.press("Tab")
+            settle(tab)
+        press(tab, "Next")
+        tab.wait_for_function("before => document.querySelector('.step').innerText !== before", arg=step)
+    settle(tab)
+
+
+def tiles(tab: Any) -> None:
+    press(tab, "Learn from all of them")
+
+
+# name: (page, width, height, what to do first)
+PICTURES: dict[str, tuple[str, int, int, Callable[[Any], None] | None]] = {
+    "shade": ("", 1280, 1830, shade),
+    "recipe": ("", 1280, 1500, recipe),
+    "swatches": ("swatches", 1280, 1250, None),
+    "two-tones": ("two_tones", 1280, 1150, None),
+    "batch": ("batch", 1280, 1200, batch),
+    "bowl": ("batch", 390, 1000, bowl),
+    "drying": ("drying", 1280, 1150, None),
+    "tiles": ("tiles", 1280, 1350, tiles),
+}
+
+
+def kept(picture: bytes, target: Path) -> int:
+    """Write a PNG of 256 colours, made smaller until it is within the limit; its size."""
+    image = Image.open(io.BytesIO(picture)).convert("RGB")
+    for share in (1.0, 0.9, 0.8, 0.7, 0.6, 0.5):
+        size = (round(image.width * share), round(image.height * share))
+        small = image if share == 1 else image.resize(size, Image.Resampling.LANCZOS)
+        palette = small.quantize(256, method=Image.Quantize.FASTOCTREE)  # keeps rare, strong colours apart
+        small.quantize(palette=palette, dither=Image.Dither.NONE).save(target, optimize=True)
+        if target.stat().st_size <= MOST_BYTES:
+            break
+    return target.stat().st_size
+
+
+def served(folder: Path) -> tuple[subprocess.Popen[bytes], str]:
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    environment = {**os.environ, "XDG_DATA_HOME": str(folder), "COLORMATCH_LIBRARY": str(folder / "own")}
+    command = [sys.executable, "-m", "streamlit", "run", "app.py", f"--server.port={port}", "--server.headless=true"]
+    server = subprocess.Popen(command, cwd=ROOT, env=environment, stdout=subprocess.DEVNULL)
+    address = f"http://127.0.0.1:{port}"
+    for _ in range(120):
+        try:
+            urllib.request.urlopen(address + "/_stcore/health", timeout=2).close()
+            break
+        except OSError:
+            time.sleep(0.25)
+    return server, address
+
+
+def main(wanted: list[str]) -> None:
+    """Take the named pictures, or all."""
+    chromium = shutil.which("chromium")
+    if chromium is None:
+        raise SystemExit("No chromium here: apt-get install chromium")
+    with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
+        server, address = served(Path(folder))
+        browser = playwright.chromium.launch(executable_path=chromium, args=QUIET)
+        try:
+            for name in wanted or PICTURES:
+                page, width, height, first = PICTURES[name]
+                tab = browser.new_page(viewport={"width": width, "height": height})
+                tab.goto(f"{address}/{page}")
+                settle(tab)
+                if first is not None:
+                    first(tab)
+                tab.evaluate("document.querySelector('[data-testid=stMain]').scrollTo(0, 0)")
+                tab.mouse.move(0, 0)
+                settle(tab)
+                size = kept(tab.screenshot(), HERE / f"{name}.png")
+                sys.stdout.write(f"{name}.png {size / 1000:.0f} kB\n")
+                tab.close()
+        finally:
+            browser.close()
+            server.terminate()
+            server.wait(10)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
