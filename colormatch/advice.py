@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .arrays import FloatArray, finite_array, number_between
+from .arrays import FloatArray, number_between
 from .difference import delta_e_2000
 from .errors import InputError, UnknownNameError
 from .learning import describe, expected_delta_e, random_recipes, recipes_near
@@ -23,7 +23,7 @@ STARTER_LADDER = (0.005, 0.02, 0.05)  # the pilot's: fewer steps hide the curve,
 TINT_LOAD = 0.02
 PHOTO_SD = 0.7
 _WAYS_PER_SHADE = 6
-_GENERAL_DEMAND, _SEED = 60, 3
+_GENERAL_DEMAND, _SEED = 120, 3
 _METRIC_STEP = 0.5
 _WEIGHABLE = 0.0005  # g/g, the step of an advised load: 0.4 g in a small batch
 
@@ -102,7 +102,7 @@ def starter_plan(
     place, white = list(palette.pigments).index(pigment), _white(palette)
     most = min(STARTER_LADDER[-1], palette.pigments[pigment].maximum_load)
     tiles = [("blank", np.zeros(len(palette.pigments)))]
-    tiles += [("ladder", _single(palette, place, load * most / STARTER_LADDER[-1])) for load in STARTER_LADDER]
+    tiles += [("ladder", _single(palette, place, load * (most / STARTER_LADDER[-1]))) for load in STARTER_LADDER]
     if white is not None and white != place:
         load = min(TINT_LOAD, most / 2)
         tiles.append(("tint", _single(palette, place, load) + _single(palette, white, load)))
@@ -189,28 +189,23 @@ def _metric(lab: FloatArray) -> FloatArray:
     return np.asarray(metric / _METRIC_STEP**2)
 
 
-def _at_hand(palette: Palette, pigments: Sequence[str] | None) -> list[int]:
-    names = list(palette.pigments)
+def _at_hand(palette: Palette, pigments: Sequence[str] | None) -> list[str]:
     for name in pigments or ():
         if name not in palette.pigments:
-            raise UnknownNameError("pigment", name, names)
-    return [names.index(name) for name in (names if pigments is None else pigments)]
+            raise UnknownNameError("pigment", name, palette.pigments)
+    return list(palette.pigments if pigments is None else dict.fromkeys(pigments))
 
 
 def _demand(
-    palette: Palette, shades: Sequence[Shade], places: Sequence[int], base: str, state: str, cap: float
+    palette: Palette, shades: Sequence[Shade], names: Sequence[str], base: str, state: str, cap: float
 ) -> FloatArray:
     """Mixtures near the shades, several ways to each; without shades, mixtures of all sorts."""
-    closed = np.setdiff1d(np.arange(len(palette.pigments)), places)
     if not shades:
-        loads = random_recipes(palette, 20 * _GENERAL_DEMAND, cap=cap, seed=_SEED)
-        return np.asarray(loads[loads[:, closed].sum(axis=1) == 0][:_GENERAL_DEMAND])
+        return random_recipes(palette, _GENERAL_DEMAND, cap=cap, seed=_SEED, pigments=names)
     out = []
     for shade in shades:
-        lab = finite_array(shade.lab, name="A shade in demand", shape=(3,))
-        near = recipes_near(palette, lab, base=base, state=state, cap=cap)
-        near = near[near[:, closed].sum(axis=1) == 0]
-        off = delta_e_2000(palette.predict_many(near, base=base, state=state), lab)
+        near = recipes_near(palette, shade.lab, base=base, state=state, cap=cap, pigments=names)
+        off = delta_e_2000(palette.predict_many(near, base=base, state=state), shade.lab)
         out.append(_different(near[np.argsort(off)]))
     return np.concatenate(out)
 
@@ -223,10 +218,9 @@ def _different(loads: FloatArray) -> FloatArray:
     return np.asarray(loads[list(firsts.values())[:_WAYS_PER_SHADE]])
 
 
-def _candidates(
-    palette: Palette, demand: FloatArray, places: Sequence[int], cap: float
-) -> list[tuple[str, FloatArray]]:
+def _candidates(palette: Palette, demand: FloatArray, names: Sequence[str], cap: float) -> list[tuple[str, FloatArray]]:
     n, white = len(palette.pigments), _white(palette)
+    places = [list(palette.pigments).index(name) for name in names]
     limits = [pigment.maximum_load for pigment in palette.pigments.values()]
     tiles = [("blank", np.zeros(n))]
     for place in places:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -18,7 +18,7 @@ from ..states import state_kind
 CAST_CARRIED = 0.7
 STUDIO_CAP = 0.05
 _MIXTURES, _KEPT, _DRAWS, _SEED = 4000, 60, 48, 7
-_DRAWING_STEPS = 2
+_DRAWING_STEPS, _MOST_AT_ONCE = 2, 3
 
 
 def dry_from_wet(
@@ -78,13 +78,20 @@ def _of_recipe(palette: Palette, shade: Shade, loads: FloatArray, base: str, sta
 
 
 def recipes_near(
-    palette: Palette, lab: FloatArray, *, base: str, state: str = "dry", cap: float = STUDIO_CAP, count: int = _KEPT
+    palette: Palette,
+    lab: FloatArray,
+    *,
+    base: str,
+    state: str = "dry",
+    cap: float = STUDIO_CAP,
+    count: int = _KEPT,
+    pigments: Sequence[str] | None = None,
 ) -> FloatArray:
     """(2 count, n_pigments) recipes that come near a shade: the nearest of many random ones, and each drawn closer.
 
     Not a recipe solver: a spread of different ways to the same shade, to average over.
     """
-    loads = random_recipes(palette, _MIXTURES, cap=cap, seed=_SEED)
+    loads = random_recipes(palette, _MIXTURES, cap=cap, seed=_SEED, pigments=pigments)
     coefficients = palette.coefficients(base, state)
     far = np.linalg.norm(mixture.lab(coefficients, loads) - lab, axis=1)
     near = loads[np.argsort(far)[:count]]
@@ -97,21 +104,25 @@ def recipes_near(
     return np.concatenate([near, closer])
 
 
-def random_recipes(palette: Palette, count: int, *, cap: float, seed: int, most: int = 3) -> FloatArray:
-    """(count, n_pigments) loads of up to `most` pigments with a total of at most `cap`; the first is the blank."""
-    rng = np.random.default_rng(seed)
-    n = len(palette.pigments)
-    loads = np.zeros((count, n))
-    if n == 0:
+def random_recipes(
+    palette: Palette, count: int, *, cap: float, seed: int, pigments: Sequence[str] | None = None
+) -> FloatArray:
+    """(count, n_pigments) loads of up to three of the pigments (None: of all), in all at most `cap`.
+
+    The first is the blank.
+    """
+    names = list(palette.pigments)
+    places = np.array([names.index(name) for name in (names if pigments is None else pigments)], dtype=int)
+    loads = np.zeros((count, len(names)))
+    if places.size == 0:
         return loads
-    shares = rng.exponential(size=(count, n))
-    order = np.argsort(rng.random((count, n)), axis=1)
-    allowed = rng.integers(1, min(most, n) + 1, size=(count, 1))
-    np.put_along_axis(loads, order, np.where(np.arange(n) < allowed, 1.0, 0.0), axis=1)
-    loads *= shares
+    rng = np.random.default_rng(seed)
+    order = np.argsort(rng.random((count, places.size)), axis=1)
+    allowed = rng.integers(1, min(_MOST_AT_ONCE, places.size) + 1, size=(count, 1))
+    shares = rng.exponential(size=(count, places.size)) * (order < allowed)
     # even in the logarithm, because a tenth of a per cent of a strong pigment already shows
     total = cap * np.exp(rng.uniform(np.log(0.02), 0.0, size=(count, 1)))
-    loads *= total / loads.sum(axis=1, keepdims=True)
+    loads[:, places] = shares * total / shares.sum(axis=1, keepdims=True)
     loads[0] = 0.0
     return _within_limits(palette, loads, cap)
 

@@ -1,0 +1,100 @@
+"""A spoilt tile is named, with the slip that explains it, and costs the others little."""
+
+import numpy as np
+import pytest
+
+import colormatch as cm
+from colormatch.colorimetry import lab_to_xyz, weights, xyz_to_lab
+from tests.learning.trial import PHOTO_SD, SIX, WHITE, palette_for, tiles_from
+from tests.worlds.casting import World, training_loads
+
+WORLD = World(1, pigments=SIX)
+PALETTE = palette_for(SIX)
+MIXTURES = training_loads(SIX)
+TILES = tiles_from(WORLD, MIXTURES, np.random.default_rng(1))
+
+
+def with_spoilt(place, lab):
+    tiles = list(TILES)
+    tiles[place] = cm.Tile(WHITE, MIXTURES[place], cm.Shade(lab, sd=PHOTO_SD))
+    return tiles
+
+
+def place_of(loads):
+    return MIXTURES.index(loads)
+
+
+def test_no_tile_of_a_good_season_is_suspected():
+    assert cm.learn(PALETTE, TILES)[1].suspects == ()
+
+
+@pytest.mark.parametrize("factor", [0.4, 2.0])
+def test_a_weighing_slip_is_told_with_its_load(factor):
+    loads = {"red-iron-oxide": 0.02}
+    lab = WORLD.lab({"red-iron-oxide": 0.02 * factor})
+    _, report = cm.learn(PALETTE, with_spoilt(place_of(loads), lab))
+    (one,) = report.suspects
+    assert (one.place, one.kind) == (place_of(loads), "weighing")
+    assert one.loads["red-iron-oxide"] == pytest.approx(0.02 * factor, rel=0.3)
+    assert "red-iron-oxide instead of 2 %" in one.reason
+
+
+def test_a_wrong_label_is_told_with_the_right_pigment():
+    loads = {"ultramarine-blue": 0.02}
+    _, report = cm.learn(PALETTE, with_spoilt(place_of(loads), WORLD.lab({"yellow-iron-oxide": 0.02})))
+    (one,) = report.suspects
+    assert (one.place, one.kind) == (place_of(loads), "label")
+    assert one.loads == {"yellow-iron-oxide": 0.02}
+    assert one.explained_delta_e < 2 < one.delta_e
+
+
+def test_two_tiles_swapped_are_both_named():
+    first, second = place_of({"yellow-iron-oxide": 0.02}), place_of({"chromium-oxide-green": 0.02})
+    tiles = with_spoilt(first, TILES[second].shade.lab)
+    tiles[second] = cm.Tile(WHITE, MIXTURES[second], TILES[first].shade)
+    _, report = cm.learn(PALETTE, tiles)
+    assert [one.place for one in report.suspects] == [first, second]
+    assert all("yellow-iron-oxide" in one.reason and "chromium" in one.reason for one in report.suspects)
+
+
+def test_glare_is_told_apart_from_a_slip():
+    loads = {"ultramarine-blue": 0.05}
+    xyz = lab_to_xyz(WORLD.lab(loads))
+    lab = xyz_to_lab(0.8 * xyz + 0.2 * weights("D65").sum(axis=0))
+    _, report = cm.learn(PALETTE, with_spoilt(place_of(loads), lab))
+    (one,) = report.suspects
+    assert one.place == place_of(loads)
+    assert one.kind == "glare"
+
+
+def test_a_shade_nothing_explains_is_said_to_be_so():
+    _, report = cm.learn(PALETTE, with_spoilt(place_of({"titanium-white": 0.02}), (60, 70, -60)))
+    (one,) = report.suspects
+    assert one.kind == "unknown"
+    assert "again" in one.reason
+
+
+def test_the_report_says_it_in_words():
+    loads = {"red-iron-oxide": 0.02}
+    _, report = cm.learn(PALETTE, with_spoilt(place_of(loads), WORLD.lab({"black-iron-oxide": 0.05})))
+    text = report.text()
+    assert "24 tiles learned" in text
+    assert "Doubtful, and left aside: 2 % red-iron-oxide on white-cement" in text
+    assert "black-iron-oxide" in text.split("Doubtful")[1].splitlines()[0]
+    for pigment in SIX:
+        assert pigment in text
+    assert report.tiles[place_of(loads)].belief < 0.01
+    words = {one.pigment: one.words for one in report.trust}
+    assert words["red-iron-oxide"] in ("sure", "good")
+    assert words["carbon-black"] == "a guess"
+    assert all(one.tiles == 0 or one.delta_e < 3 for one in report.trust)
+
+
+def test_the_report_counts_what_the_tiles_show():
+    _, report = cm.learn(PALETTE, TILES)
+    measured = np.array([one.tile.shade.lab for one in report.tiles])
+    fitted = np.array([one.fitted for one in report.tiles])
+    np.testing.assert_allclose(report.delta_e, cm.delta_e_2000(measured, fitted))
+    assert report.mean_delta_e == pytest.approx(report.delta_e.mean())
+    assert 0.75 <= report.coverage <= 1.0
+    assert all(one.foretold_delta_e > 0 for one in report.tiles)
