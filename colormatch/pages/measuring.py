@@ -71,7 +71,7 @@ def shade_asked(place: str, question: str, *, two_tones: bool = False, state: st
 
 
 def _from_photograph(place: str, two_tones: bool, state: str) -> None:
-    upload = _photograph(place, state)
+    upload = photograph_asked(place, state)
     if upload is None:
         st.info("Put the piece and a 24-patch chart side by side in even shade, fill the frame, and photograph both.")
         return
@@ -99,7 +99,8 @@ def _from_photograph(place: str, two_tones: bool, state: str) -> None:
             _measure(place, upload, reference, tools, swatch)
 
 
-def _photograph(place: str, state: str) -> Upload | None:
+def photograph_asked(place: str, state: str) -> Upload | None:
+    """Ask for a photograph, uploaded or of the library; those of pieces in `state` are offered first."""
     left, right = st.columns(2)
     file = left.file_uploader("Photograph", FILES, key=f"{place}.file")
     if file is not None:

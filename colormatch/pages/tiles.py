@@ -15,11 +15,12 @@ from colormatch.pages.guard import guard
 from colormatch.pages.state import in_hand, kept, start_with
 from colormatch.pages.studios import library, palette
 from colormatch.pages.tile_entry import add_part
+from colormatch.pages.tile_sheet import sheet_part
 from colormatch.palette import Palette
 from colormatch.render import ladder_picture
 from colormatch.studio import learn_studio, shades_in_demand, studio_tiles
 
-ADD, LEARN, NEXT, ALL = "Add a tile", "Learn", "Cast next", "All tiles"
+ADD, SHEET, LEARN, NEXT, ALL = "Add a tile", "Add a sheet of tiles", "Learn", "Cast next", "All tiles"
 MEASURED_MOST = 12  # chips in one picture of a ladder
 IN_DEMAND, WANTED, ANY = "the shades of the kept recipes", "the wanted shade", "any shade"
 
@@ -28,13 +29,15 @@ def page() -> None:
     st.title("Tiles")
     part = st.radio(
         "Part",
-        [LEARN, NEXT, ADD, ALL],
+        [LEARN, NEXT, ADD, SHEET, ALL],
         horizontal=True,
         label_visibility="collapsed",
         key=start_with("tiles.part", LEARN),
     )
     if part == ADD:
         add_part()
+    elif part == SHEET:
+        sheet_part()
     elif part == NEXT:
         _next_part(palette())
     elif part == ALL:
