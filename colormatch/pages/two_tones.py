@@ -10,7 +10,7 @@ import streamlit as st
 from colormatch.bench.batch import Tone as BowlTone
 from colormatch.design import FORMS, PATTERNS, Design, LibraryShade, Mould, Tone, contrast, partners
 from colormatch.library import RecipeRecord
-from colormatch.pages.drawing import Chip, in_order, plain, show_chips, show_table, state_words
+from colormatch.pages.drawing import Chip, in_order, numbers, plain, show_chips, show_table, state_words
 from colormatch.pages.guard import guard
 from colormatch.pages.keeping import keep_design, named
 from colormatch.pages.routes import turn_to
@@ -96,6 +96,11 @@ def _picture(known: Palette, design: Design, names: tuple[str, str], seed: int) 
             names=names,
         )
     st.image(picture, caption="Drawn from the predicted shades; a real pour will differ in its lines.")
+    rows = [
+        [state_words(state), *(f"{numbers(each[state].lab)} ± {each[state].sd:.1f}" for each in shades)]
+        for state in states
+    ]
+    show_table(["Predicted", *names], rows, numbers_from=3)
 
 
 def _contrast(known: Palette, design: Design) -> None:
