@@ -98,11 +98,8 @@ def sample_chart(picture: Picture, corners: FloatArray) -> list[Patch]:
     count = int(np.clip(side * _INNER / factor, 3, _POINTS))
     steps = (np.arange(count) + 0.5) / count
     grid = np.stack(np.meshgrid(steps, steps), axis=-1).reshape(-1, 2)
-    patches = []
     inner = patch_outlines(corners, _INNER)
-    for name, outline, core in zip(patch_names(), outlines, inner, strict=True):
-        points = apply_homography(homography(core), grid)
-        at = np.floor((points - low) / factor).astype(int)
-        at = np.clip(at, 0, np.array(pixels.shape[1::-1]) - 1)
-        patches.append(Patch(name, outline, summarise(picture, pixels[at[:, 1], at[:, 0]], points)))
-    return patches
+    points = np.stack([apply_homography(homography(core), grid) for core in inner])
+    at = np.clip(np.floor((points - low) / factor).astype(int), 0, np.array(pixels.shape[1::-1]) - 1)
+    samples = summarise(picture, pixels[at[..., 1], at[..., 0]], points)
+    return [Patch(*known) for known in zip(patch_names(), outlines, samples, strict=True)]

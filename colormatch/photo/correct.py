@@ -259,6 +259,8 @@ class _Fit:
         mean, damping = self.prior.mean.copy(), 1e-2
         if start is not None:
             mean[self.which] = start[self.which]
+        elif len(self.seen):
+            mean[PLACES["gain"]] = self.first_gain(mean)
         now = self.cost(mean)
         for _ in range(25):
             matrix, gradient, *_ = self.normal(mean)
@@ -274,6 +276,12 @@ class _Fit:
             if gained < 2e-3 * (1 + now):
                 break
         return self.report(mean)
+
+    def first_gain(self, mean: FloatArray) -> FloatArray:
+        """Log gain by which the light seen becomes the light expected, for the middle reference."""
+        seen = np.maximum(light_seen(mean, self.seen.rgb, self.seen.place), 1e-3)
+        expected = np.maximum(light_expected(mean, self.seen.reflectance), 1e-3)
+        return np.asarray(mean[PLACES["gain"]] + np.median(np.log(expected / seen)))
 
     def report(self, mean: FloatArray) -> Correction:
         matrix, _, r, J, weight = self.normal(mean)

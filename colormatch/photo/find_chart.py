@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,7 +27,8 @@ _PREVIEWS = (800, 1600)  # longest side; the second only when the first shows no
 _EDGES = (10, 5, 20)  # encoded steps between neighbours but one that make an edge
 _FEWEST = 9  # blobs of 24
 _MOST = 14  # columns or rows of a lattice: more, and it is a mosaic
-_FIT = 0.35  # rms of log colour left unexplained; a wrong window leaves more
+_SURE = 0.25  # as below, so low that no other window need be tried
+_FIT = 0.45  # rms of log colour left unexplained; a wrong window leaves more
 _MARK = ("Mark its four corners by hand, clockwise from the outer corner of the dark-skin patch (top left of the "
          "printed side).")
 
@@ -65,6 +67,8 @@ def find_chart(picture: Picture) -> FloatArray:
                 for placed in placements(picture, preview, blobs.centre[members], lattice):
                     if best is None or placed.misfit < best.misfit:
                         best = placed
+                    if best.misfit < _SURE:
+                        return _corners(best.to_picture) * factor
             if best is not None and best.misfit < _FIT:
                 return _corners(best.to_picture) * factor
     raise ReferenceNotFound(_reason(seen, best))
@@ -256,9 +260,14 @@ def _place(
     return Placement(to_picture, _colour_misfit(picture.linear(colours)), len(centre))
 
 
+@cache
+def _log_colours() -> FloatArray:
+    return np.log(np.maximum(xyz_to_linear_rgb(lab_to_xyz(chart_lab())), 0) + 0.01)
+
+
 def _colour_misfit(rgb: FloatArray) -> float:
     """How much of the chart's log colours an affine map of the log colours seen leaves unexplained (rms)."""
-    wanted = np.log(np.maximum(xyz_to_linear_rgb(lab_to_xyz(chart_lab())), 0) + 0.01)
+    wanted = _log_colours()
     seen = np.column_stack([np.log(np.maximum(rgb, 0) + 0.01), np.ones(len(rgb))])
     weight = np.ones(len(rgb))
     for _ in range(4):  # a patch in shadow or glare must not spoil the others

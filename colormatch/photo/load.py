@@ -69,7 +69,7 @@ class Picture:
             from PIL.Image import Transpose
 
             image = image.transpose(Transpose(turn))
-        return np.asarray(image.convert("RGB"))
+        return np.asarray(image if image.mode == "RGB" else image.convert("RGB"))
 
     def preview(self, longest: int = 800) -> Bytes:
         """The whole picture reduced by a whole number to about `longest` pixels; kept for the next asker."""

@@ -59,59 +59,57 @@ def sample_region(picture: Picture, outline: FloatArray) -> Sample:
     within = inside(outline, points)
     if not within.any():
         within[:] = True
-    return summarise(picture, pixels.reshape(-1, 3)[within], points[within])
+    return summarise(picture, pixels.reshape(-1, 3)[within][None], points[within][None])[0]
 
 
-def summarise(picture: Picture, encoded: NDArray[np.uint8], points: FloatArray) -> Sample:
-    """Robust mean of encoded pixels (n, 3) at points (n, 2)."""
-    bright = encoded.max(axis=1) >= CLIPPED_HIGH
-    dark = encoded.min(axis=1) <= CLIPPED_LOW
-    keep, brighter = _common(encoded.astype(np.float64) / 255)
+def summarise(picture: Picture, encoded: NDArray[np.uint8], points: FloatArray) -> list[Sample]:
+    """Robust means of m lots of encoded pixels (m, n, 3) at points (m, n, 2)."""
+    keep, brighter = _common(encoded)
     linear = picture.linear(encoded)
-    mean = linear[keep].mean(axis=0)
-    covariance, spread = _block_spread(linear[keep], points[keep], mean)
-    middle = np.array(picture.size) / 2
-    return Sample(
-        rgb=mean,
-        covariance=covariance,
-        place=(points.mean(axis=0) - middle) / max(picture.size),
-        spread=spread,
-        kept=float(keep.mean()),
-        clipped_high=float(bright[keep].mean()),
-        clipped_low=float(dark[keep].mean()),
-        bright_outliers=float(brighter.mean()),
-    )
+    count = np.maximum(keep.sum(axis=1), 1)
+    mean = np.einsum("mn,mni->mi", keep, linear) / count[:, None]
+    covariance, spread = _block_spread(linear, points, keep, mean)
+    place = (points.mean(axis=1) - np.array(picture.size) / 2) / max(picture.size)
+    high = (keep & (encoded.max(axis=2) >= CLIPPED_HIGH)).sum(axis=1) / count
+    low = (keep & (encoded.min(axis=2) <= CLIPPED_LOW)).sum(axis=1) / count
+    kept, bright = keep.mean(axis=1), brighter.mean(axis=1)
+    return [
+        Sample(mean[i], covariance[i], place[i], *(float(v[i]) for v in (spread, kept, high, low, bright)))
+        for i in range(len(encoded))
+    ]
 
 
-def _common(encoded: FloatArray) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Which pixels (n, 3) belong to the common colour, and which stand out as brighter."""
-    red, green, blue = encoded.T
+def _common(encoded: NDArray[np.uint8]) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Which pixels (m, n) belong to the common colour of their lot, and which stand out as brighter."""
+    red, green, blue = np.moveaxis(encoded.astype(np.float64) / 255, -1, 0)
     level = (red + green + blue) / 3
-    parts = np.stack([level, red - green, blue - green])
-    keep = np.ones(len(level), dtype=np.bool_)
-    for _ in range(3):
-        middle = np.median(parts[:, keep], axis=1, keepdims=True)
-        apart = np.abs(parts - middle)
-        spread = 1.4826 * np.median(apart[:, keep], axis=1, keepdims=True) + _STEPS
-        distance = (apart / spread) ** 2
-        again = (distance.max(axis=0) < _OUTLIER**2) & (distance.sum(axis=0) < 1.4 * _OUTLIER**2)
-        if (again == keep).all():
-            break
-        keep = again
-    return keep, ~keep & (level > middle[0])
+    parts = np.stack([level, red - green, blue - green], axis=1)
+    middle = np.median(parts, axis=2, keepdims=True)
+    apart = np.abs(parts - middle)
+    spread = 1.4826 * np.median(apart, axis=2, keepdims=True) + _STEPS
+    distance = (apart / spread) ** 2
+    keep = (distance.max(axis=1) < _OUTLIER**2) & (distance.sum(axis=1) < 1.4 * _OUTLIER**2)
+    return keep, ~keep & (level > middle[:, 0])
 
 
-def _block_spread(linear: FloatArray, points: FloatArray, mean: FloatArray) -> tuple[FloatArray, float]:
-    """Covariance of the mean from the scatter of block means, which neighbours' likeness cannot fool."""
-    low, high = points.min(axis=0), points.max(axis=0)
-    cell = np.minimum((_BLOCKS * (points - low) / np.maximum(high - low, 1e-9)).astype(int), _BLOCKS - 1)
-    block = cell[:, 0] * _BLOCKS + cell[:, 1]
-    count = np.bincount(block, minlength=_BLOCKS**2).astype(np.float64)
-    sums = np.stack([np.bincount(block, linear[:, i], minlength=_BLOCKS**2) for i in range(3)], axis=1)
-    full = count > max(1.0, 0.2 * count.max())
-    means = sums[full] / count[full, None]
-    if len(means) < 3:
-        own = np.cov(linear.T) if len(linear) > 3 else np.diag((0.05 * mean) ** 2)
-        return own / max(len(linear) / 4, 1), float(np.sqrt(np.trace(own)) / max(mean.sum(), 1e-6))
-    scatter = np.cov(means.T)
-    return scatter / len(means), float(np.sqrt(np.trace(scatter)) / max(np.linalg.norm(mean), 1e-6))
+def _block_spread(
+    linear: FloatArray, points: FloatArray, keep: NDArray[np.bool_], mean: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Covariance (m, 3, 3) of the means from the scatter of block means, which neighbours' likeness cannot
+    fool, and that scatter relative to the mean (m,)."""
+    lots = len(linear)
+    low, high = points.min(axis=1, keepdims=True), points.max(axis=1, keepdims=True)
+    cell = np.minimum((_BLOCKS * (points - low) / np.maximum(high - low, 1e-9)).astype(np.intp), _BLOCKS - 1)
+    block = cell[..., 0] * _BLOCKS + cell[..., 1] + _BLOCKS**2 * np.arange(lots)[:, None]
+    chosen, size = block[keep], lots * _BLOCKS**2
+    count = np.bincount(chosen, minlength=size).reshape(lots, -1).astype(np.float64)
+    sums = np.stack([np.bincount(chosen, linear[..., i][keep], minlength=size) for i in range(3)], axis=-1)
+    full = count > np.maximum(1.0, 0.2 * count.max(axis=1, keepdims=True))
+    blocks = np.maximum(full.sum(axis=1), 1)
+    off = sums.reshape(lots, -1, 3) / np.maximum(count, 1)[..., None] - mean[:, None]
+    scatter = np.einsum("mb,mbi,mbj->mij", full, off, off) / np.maximum(blocks - 1, 1)[:, None, None]
+    # Hardly any blocks: too small a region to show its scatter; take 5 %.
+    few = blocks < 3
+    scatter[few] = np.einsum("mi,ij->mij", (0.05 * mean[few]) ** 2, np.eye(3))
+    spread = np.sqrt(np.einsum("mii->m", scatter)) / np.maximum(np.linalg.norm(mean, axis=1), 1e-6)
+    return scatter / blocks[:, None, None], spread

@@ -1,0 +1,63 @@
+"""How near measured shades come to the truth: 3 cameras x 6 lamps, pieces of invented studios.
+
+Every row is printed. The targets are the project's own.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from colormatch.photo import Chart24
+
+from .photo_study import KNOWN, PIECES, Day, Outcome, days, outcome
+
+pytestmark = pytest.mark.slow
+ROUNDS = 2
+REST = range(KNOWN + 1, PIECES + 1)
+
+
+@pytest.fixture(scope="module")
+def all_days() -> tuple[Day, ...]:
+    return days(ROUNDS)
+
+
+def shown(name: str, result: Outcome) -> Outcome:
+    print(f"\n{result.row(name)}\n    {result.by_camera()}")
+    return result
+
+
+def holds_its_word(result: Outcome) -> bool:
+    """90 % regions that hold 80 to 97 % of the truths."""
+    return 0.80 <= float((result.distance < 6.251).mean()) <= 0.975
+
+
+def test_with_a_chart(all_days: tuple[Day, ...]) -> None:
+    result = shown("chart, found by itself", outcome(all_days, lambda day: Chart24()))
+    assert result.error.mean() <= 1.2
+    assert sorted(result.error)[int(0.95 * len(result.error))] <= 2.5
+    assert holds_its_word(result)
+
+
+def test_with_a_grey_card_only(all_days: tuple[Day, ...]) -> None:
+    result = shown("grey card only", outcome(all_days, lambda day: day.card()))
+    assert result.error.mean() <= 3.0
+    assert holds_its_word(result)
+
+
+def test_with_a_grey_card_and_an_earlier_chart_of_the_camera(all_days: tuple[Day, ...]) -> None:
+    """The earlier chart stood under the same lamp, on another day, with another exposure and white balance."""
+    result = shown("grey card + camera profile", outcome(all_days, lambda day: day.card(), with_profile=True))
+    assert result.error.mean() <= 1.6
+    assert holds_its_word(result)
+
+
+def test_with_known_swatches_and_a_chart(all_days: tuple[Day, ...]) -> None:
+    result = shown("chart + 6 known swatches", outcome(all_days, lambda day: [Chart24(), day.swatches()], REST))
+    assert result.error.mean() <= 1.0
+    assert holds_its_word(result)
+
+
+def test_with_known_swatches_alone(all_days: tuple[Day, ...]) -> None:
+    result = shown("6 known swatches alone", outcome(all_days, lambda day: day.swatches(), REST))
+    assert result.error.mean() <= 1.2
+    assert holds_its_word(result)
