@@ -182,6 +182,7 @@ def builder(monkeypatch):
 
 
 @pytest.mark.published
+@pytest.mark.filterwarnings("ignore::colour.utilities.ColourRuntimeWarning")
 def test_true_shades_by_colour_science(builder, library: Library) -> None:
     """CIELAB for D65 and the 2 degree observer by colour-science's ASTM E308 integration of the painted spectra."""
     import colour
