@@ -28,7 +28,7 @@ Band = tuple[float, float, float]  # 5 %, 50 %, 95 %
 
 STATED_REMAINDER = 0.003  # share of the dry mass; common practice, no source
 LEAST_STEPS = 3  # a remainder of fewer steps than this cannot be seen on the scale
-CERTAINTY = 0.98
+CERTAINTY = 0.99  # 0.98 was just not enough where the drying follows none of the shapes exactly
 FEWEST_WEIGHTS = 4
 _OUTLIER_Z = 4.5
 _BAND = (0.05, 0.5, 0.95)
