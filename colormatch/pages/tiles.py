@@ -8,7 +8,7 @@ import numpy as np
 import streamlit as st
 
 from colormatch.advice import Advice, next_tiles, starter_plan
-from colormatch.learning import Report, TintLadder, tint_ladders
+from colormatch.learning import Report, TintLadder, lot_drift, tint_ladders
 from colormatch.library import TileRecord
 from colormatch.pages.drawing import Chip, in_order, plain, show_chips, show_table, state_words
 from colormatch.pages.guard import guard
@@ -56,6 +56,7 @@ def _learn_part() -> None:
     if report is not None:
         _report(report, palette())
     _ladders(palette())
+    _drift(palette())
 
 
 def _report(report: Report, known: Palette) -> None:
@@ -119,6 +120,22 @@ def _ladders(known: Palette) -> None:
 def _ladder_words(ladder: TintLadder, known: Palette) -> str:
     parts = (known.pigments[ladder.pigment].label, known.bases[ladder.base].label, state_words(ladder.state).lower())
     return ", ".join(parts)
+
+
+def _drift(known: Palette) -> None:
+    """How far a new lot, entered as a pigment of its own, lies from the old one."""
+    with st.expander("Compare two lots"):
+        names = list(known.pigments)
+        one, two = st.columns(2)
+        label = {name: pigment.label for name, pigment in known.pigments.items()}
+        old = one.selectbox("The old lot", names, format_func=label.__getitem__, key=kept("tiles.old"))
+        new_key = start_with("tiles.new_lot", names[-1])
+        new = two.selectbox("The new lot", names, format_func=label.__getitem__, key=new_key)
+        st.caption("Enter a new lot on the page Studio as a pigment that resembles the old one, and cast a tile of it.")
+        if st.button("Compare", key="tiles.drift") and old != new:
+            with guard():
+                sentence = lot_drift(known, old, new).text()
+                st.markdown(plain(sentence.replace(old, label[old]).replace(new, label[new])))
 
 
 def _next_part(known: Palette) -> None:

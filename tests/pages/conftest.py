@@ -9,8 +9,10 @@ import subprocess
 import sys
 import time
 import urllib.request
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
+from importlib.util import find_spec
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import pytest
@@ -46,15 +48,19 @@ def own_library(places: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -
 
 @pytest.fixture
 def open_page(places: Path) -> Callable[..., Any]:
-    """`open_page("recipe", library="own", **in_hand)`: that page, run once, by streamlit's app driver."""
+    """`open_page("recipe", library="own", typed={"recipe.cap": 3.0}, **in_hand)`: that page, run once."""
     from streamlit.testing.v1 import AppTest
 
     from colormatch.pages.state import InHand
 
-    def opened(name: str, library: str = "demo", **in_hand: Any) -> AppTest:
+    def opened(
+        name: str, library: str = "demo", typed: Mapping[str, Any] = MappingProxyType({}), **in_hand: Any
+    ) -> AppTest:
         driver = AppTest.from_file(str(ROOT / "app.py"), default_timeout=120)
         driver.session_state["kept|studio"] = library
         driver.session_state[f"in hand|{library}"] = InHand(**in_hand)
+        for key, value in typed.items():
+            driver.session_state[f"kept|{library}|{key}"] = value
         driver.run()
         driver.switch_page(f"colormatch/pages/{name}.py").run()
         return driver
@@ -64,12 +70,23 @@ def open_page(places: Path) -> Callable[..., Any]:
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Browser tests need a browser; in CI its absence is a failure, elsewhere a skip that says so."""
-    if _chromium() or os.environ.get("CI") == "true":
+    missing = _missing()
+    if not missing or os.environ.get("CI") == "true":
         return
-    why = pytest.mark.skip(reason="no chromium here: apt-get install chromium")
+    why = pytest.mark.skip(reason=f"needs {missing}")
     for item in items:
         if item.get_closest_marker("browser"):
             item.add_marker(why)
+
+
+def _missing() -> str:
+    """What the browser tests lack here, in words; empty when nothing is."""
+    lacks = []
+    if not _chromium():
+        lacks.append("a browser (apt-get install chromium)")
+    if find_spec("playwright") is None:
+        lacks.append("playwright (pip install playwright)")
+    return " and ".join(lacks)
 
 
 def _chromium() -> str | None:

@@ -41,3 +41,23 @@ def test_in_an_empty_library(name: str, open_page: Callable[..., Any], own_libra
     assert not page.exception
     assert not page.error
     assert not any("invented" in each.value for each in page.caption)
+
+
+def test_what_was_chosen_and_is_gone_does_no_harm(open_page: Callable[..., Any], own_library: Any) -> None:
+    """A pigment, swatch or batch that was chosen before and is in the bin now."""
+    from colormatch.pages.state import Wanted
+    from colormatch.shade import Shade
+
+    gone = {
+        "recipe": {"recipe.base": "gone", "recipe.never": ["gone"], "recipe.state": "sealed:gone"},
+        "swatches": {"swatches.pigment": "gone", "swatches.tag": "gone"},
+        "two_tones": {"tones.first": "gone", "tones.second": "gone"},
+        "drying": {"drying.batch": "gone", "drying.piece": "gone"},
+        "tiles": {"tiles.part": "Add a tile", "tile.base": "gone", "tile.pigments": ["gone"]},
+        "shade": {"shade.library": "gone", "shade.reference": "A swatch of mine", "shade.known": "gone"},
+        "studio": {"studio.pigment": "gone"},
+    }
+    for name, inputs in gone.items():
+        page = open_page(name, library="own", typed=inputs, wanted=Wanted(Shade((50, 10, 10)), "typed"))
+        assert not page.exception, name
+        assert not page.error, (name, page.error[0].value)

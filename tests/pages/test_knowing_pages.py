@@ -105,6 +105,13 @@ def test_the_demo_studio_is_learned_from(open_page: Callable[..., Any]) -> None:
     assert f"{report.mean_delta_e:.2f}" in " ".join(each.value for each in page.html)
 
 
+def test_two_lots_are_compared(open_page: Callable[..., Any]) -> None:
+    page = open_page("tiles", typed={"tiles.old": "red-iron-oxide", "tiles.new_lot": "brown-iron-oxide"})
+    page.button(key="tiles.drift").click().run()
+    assert not page.error
+    assert any("Brown iron oxide is" in each.value.replace("\\", "") for each in page.markdown)
+
+
 def test_what_to_cast_next(open_page: Callable[..., Any]) -> None:
     page = open_page("tiles")
     page.radio(key="kept|demo|tiles.part").set_value("Cast next").run()
