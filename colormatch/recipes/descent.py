@@ -22,20 +22,21 @@ from ..arrays import FloatArray
 from .mixes import Mixes
 
 _DAMPING_START, _DAMPING_DOWN, _DAMPING_UP = 1e-2, 0.15, 5.0
-_DAMPING_LEAST, _DAMPING_MOST = 1e-6, 1e5
+_DAMPING_LEAST = 1e-6
+_REFUSALS = 4  # steps in a row that would make it worse, each a fifth of the one before or less
 _TINY = 1e-30
 
 
 Model = Callable[[Mixes, FloatArray], tuple[FloatArray, FloatArray, FloatArray]]
 """Amounts (k, m) -> what is to be least (m,), and 3 residuals (3, m) with slopes (3, k, m) whose sum of
-values has the same gradient, and about the same curvature, there."""
+squares has the same gradient, and about the same curvature, there."""
 
 
 @dataclass(frozen=True, slots=True)
 class Effort:
-    """When to stop. enough: sum of values at which a mix is done; least_gain: share of the sum that a
-    step must gain, else, twice in a row, the mix has arrived. drop_contained: give up (inf) a mix that
-    wants to leave a pigment out, because the smaller set is another mix of the same batch.
+    """When to stop. enough: value at which a mix is done. least_gain: share of the value that a step must
+    gain, else the mix has arrived. drop_contained: give up (inf) a mix that wants to leave a pigment out,
+    because the smaller set is another mix of the same batch.
     """
 
     most_steps: int
@@ -48,7 +49,7 @@ def descend(model: Model, mixes: Mixes, start: FloatArray, effort: Effort) -> tu
     """Amounts (k, m) and values (m,) at a local least; start (k, m) must be feasible."""
     m = start.shape[1]
     amounts, values, rows = start.copy(), np.empty(m, start.dtype), np.arange(m)
-    damping, stalled = np.full(m, _DAMPING_START, start.dtype), np.zeros(m, dtype=np.int8)
+    damping, refused = np.full(m, _DAMPING_START, start.dtype), np.zeros(m, dtype=np.int8)
     x = start
     f, r, j = model(mixes, x)
     values[:] = f
@@ -63,17 +64,18 @@ def descend(model: Model, mixes: Mixes, start: FloatArray, effort: Effort) -> tu
             break
         if left.size < 0.85 * going.size:
             mixes, rows, trial, x = mixes.take(left), rows[left], trial[:, left], x[:, left]
-            r, j, f, damping, stalled = r[:, left], j[:, :, left], f[left], damping[left], stalled[left]
+            r, j, f, damping, refused = r[:, left], j[:, :, left], f[left], damping[left], refused[left]
             going = np.ones(left.size, dtype=np.bool_)
         f_new, r_new, j_new = model(mixes, trial)
         better = (f_new < f) & going
-        stalled = np.where(np.abs(f - f_new) <= effort.least_gain * f, stalled + 1, 0).astype(np.int8)
+        arrived = better & (f - f_new <= effort.least_gain * f)
+        refused = np.where(better, 0, refused + 1).astype(np.int8)
         x, r, j = np.where(better, trial, x), np.where(better, r_new, r), np.where(better, j_new, j)
         f = np.where(better, f_new, f)
         damping *= np.where(better, _DAMPING_DOWN, _DAMPING_UP).astype(start.dtype)
         np.maximum(damping, _DAMPING_LEAST, out=damping)
         amounts[:, rows[going]], values[rows[going]] = x[:, going], f[going]
-        going &= (f >= effort.enough) & (stalled < 2) & (damping < _DAMPING_MOST)
+        going &= (f >= effort.enough) & ~arrived & (refused < _REFUSALS)
     return amounts, values
 
 

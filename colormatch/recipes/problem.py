@@ -17,7 +17,7 @@ from ..palette import Palette
 from .limits import Limits
 
 IndexArray = NDArray[np.intp]
-_SLACK = 1e-9  # of a load; rounding of sums, far below any scale
+_SLACK = 1e-11  # of a load; rounding of sums, far below any scale
 
 
 @dataclass(frozen=True, eq=False)

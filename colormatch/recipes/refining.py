@@ -12,7 +12,7 @@ from .kernel import LoadKernel
 from .mixes import Mixes, loads_of, mixes_of
 from .problem import IndexArray, Problem
 
-_REFINING = Effort(most_steps=20, enough=1e-5, least_gain=1e-4)
+_REFINING = Effort(most_steps=12, enough=1e-5, least_gain=1e-4)
 _POLISHING = Effort(most_steps=15, enough=1e-5, least_gain=1e-6)
 _LEAST_CURVATURE = 0.02
 TRACE = 1e-4  # g per g of dry cement: what a pigment newly taken in starts with

@@ -12,7 +12,7 @@ from ..arrays import FloatArray
 from ..difference import delta_e_2000
 from .problem import IndexArray, Problem
 
-_SLACK = 1e-9
+_SLACK = 1e-11
 _ROWS_AT_ONCE = 60_000
 _MOST_MOVES = 60
 
@@ -61,7 +61,7 @@ def _search(
     wanted = np.take_along_axis(loads, places, axis=1) / step
     least = np.ceil(problem.low[places] / step - 1e-6).astype(np.int64)
     count = np.maximum(np.rint(wanted).astype(np.int64), least)
-    down = np.maximum(np.floor(wanted + 1e-6).astype(np.int64), least)
+    down = np.maximum(np.floor(wanted + 1e-10).astype(np.int64), least)
     delta_e = _delta_e(problem, count[:, None, :], places, step, targets)[:, 0]
     over = np.isinf(delta_e)  # rounding to the nearest broke a limit
     count[over] = down[over]

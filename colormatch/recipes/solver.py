@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..arrays import FloatArray
 from ..difference import delta_e_2000
@@ -19,7 +20,7 @@ from .mixes import Mixes, amounts_of, loads_of, mixes_of
 from .problem import IndexArray, Problem
 from .refining import TRACE, best_few, polish, refine, with_one_more
 from .screening import most_promising, screen
-from .starts import Spread, single_pigment_starts
+from .starts import Seeds, Spread, single_pigment_starts
 
 _PAIRS_AT_ONCE = 30_000
 _MET = 0.02  # CIEDE2000
@@ -58,31 +59,45 @@ class _Search:
     def run(self, targets: FloatArray, starts: FloatArray) -> list[Candidates]:
         problem, sets = self.problem, self.problem.feasible
         distances = self.spread.distances(targets)
-        near = self.spread.centres(targets, distances)
+        near, far = self.spread.centres(targets, distances)
         target = np.repeat(np.arange(len(targets)), len(sets))
         mixes = mixes_of(problem, problem.subsets[np.tile(sets, len(targets))].T, target)
         amounts, delta_e = screen(problem, self.rough, mixes, targets, starts, near)
         lean = amounts.sum(axis=0) / max(problem.limits.load_cap, problem.limits.step_load)
         chosen = most_promising(mixes, delta_e, lean, targets, len(sets))
         mixes, amounts = mixes.take(chosen), amounts[:, chosen]
+        mixes, amounts = self._seeded(mixes, amounts, self.spread.seeds(distances, np.flatnonzero(far)))
         amounts, squares = refine(problem, self.fine, mixes, amounts, targets)
-        mixes, amounts, squares = self._seeded(mixes, amounts, squares, targets, distances)
+        mixes, amounts, squares = self._retried(mixes, amounts, squares, targets, distances, far)
         mixes, amounts, squares = self._grown(mixes, amounts, squares, targets)
-        far = best_few(mixes.target, squares, _POLISHED, further_than=1.0)
-        amounts[:, far] = polish(problem, self.fine, mixes.take(far), amounts[:, far], targets)
+        best = best_few(mixes.target, squares, _POLISHED, further_than=_MET)
+        amounts[:, best] = polish(problem, self.fine, mixes.take(best), amounts[:, best], targets)
         return _sorted(problem, mixes, amounts, targets)
 
-    def _seeded(
-        self, mixes: Mixes, amounts: FloatArray, squares: FloatArray, targets: FloatArray, distances: FloatArray
-    ) -> tuple[Mixes, FloatArray, FloatArray]:
-        """Targets not met: further starts, for CIEDE2000 and the mixing law have more than one valley."""
-        unmet = np.flatnonzero(_least(squares, mixes.target, len(targets)) > _MET**2)
-        seeds = self.spread.seeds(distances, unmet)
+    def _seeded(self, mixes: Mixes, amounts: FloatArray, seeds: Seeds) -> tuple[Mixes, FloatArray]:
+        """Further starts, for CIEDE2000 and the mixing law have more than one valley."""
         if not seeds.target.size:
-            return mixes, amounts, squares
+            return mixes, amounts
         more = mixes_of(self.problem, self.problem.subsets[seeds.sets].T, seeds.target)
-        found, values = refine(self.problem, self.fine, more, amounts_of(more, seeds.loads), targets)
-        return mixes.joined(more), np.append(amounts, found, axis=1), np.append(squares, values)
+        return mixes.joined(more), np.append(amounts, amounts_of(more, seeds.loads), axis=1)
+
+    def _retried(
+        self,
+        mixes: Mixes,
+        amounts: FloatArray,
+        squares: FloatArray,
+        targets: FloatArray,
+        distances: FloatArray,
+        seeded: NDArray[np.bool_],
+    ) -> tuple[Mixes, FloatArray, FloatArray]:
+        """Targets not far off and yet not met: further starts for them too."""
+        unmet = (_least(squares, mixes.target, len(targets)) > _MET**2) & ~seeded
+        grown, starts = self._seeded(mixes, amounts, self.spread.seeds(distances, np.flatnonzero(unmet)))
+        new = np.arange(len(squares), grown.target.size)
+        if not new.size:
+            return mixes, amounts, squares
+        starts[:, new], values = refine(self.problem, self.fine, grown.take(new), starts[:, new], targets)
+        return grown, starts, np.append(squares, values)
 
     def _grown(
         self, mixes: Mixes, amounts: FloatArray, squares: FloatArray, targets: FloatArray

@@ -1,10 +1,11 @@
 """The recipe search against differential evolution, against more pigments, and against many targets.
 
-Baselines are timed in the same run. Run with `pytest tests/benchmarks --benchmark-only -s`.
+Baselines are timed in the same run, in processor seconds, so that other work on the machine does not
+count. Run with `pytest tests/benchmarks --benchmark-only -s`.
 """
 
 from statistics import median
-from time import perf_counter
+from time import process_time
 
 import numpy as np
 import pytest
@@ -24,12 +25,12 @@ MANY_TARGETS_AT_MOST = 0.40
 
 
 def seconds(work, times=5):
-    """The least of several runs: the others measure what else the machine was doing."""
+    """Processor seconds, the least of several runs: the others measure what else the machine was doing."""
     taken = []
     for _ in range(times):
-        start = perf_counter()
+        start = process_time()
         work()
-        taken.append(perf_counter() - start)
+        taken.append(process_time() - start)
     return min(taken)
 
 
@@ -46,11 +47,11 @@ def test_search_of_793_sets_against_one_evolution(benchmark):
         ours = seconds(lambda t=target: solve(problem, t[None]), times=9)
         whole.append(seconds(lambda t=target: cm.find_recipes(palette, cm.Shade(t), limits=limits)))
         distance = solve(problem, target[None])[0].delta_e[0]
-        start = perf_counter()
+        start = process_time()
         full = evolve(palette, target, limits)
-        middle = perf_counter()
+        middle = process_time()
         plain = evolve(palette, target, limits, **SCIPY_DEFAULTS)
-        end = perf_counter()
+        end = process_time()
         ratios.append((middle - start) / ours)
         default_ratios.append((end - middle) / ours)
         print(
@@ -91,7 +92,8 @@ def test_a_thousand_targets_against_one_at_a_time(benchmark, what):
 
     every_25th = range(0, 1000, 25)
     single = np.mean([seconds(lambda i=i: run(slice(i, i + 1)), times=3) for i in every_25th])
-    benchmark.pedantic(lambda: run(slice(None)), rounds=2)
-    share = benchmark.stats.stats.min / (1000 * single)
+    together = seconds(lambda: run(slice(None)), times=2)
+    benchmark.pedantic(lambda: run(slice(None)), rounds=1)
+    share = together / (1000 * single)
     print(f"\n{what}: 1,000 targets take {share:.0%} of 1,000 x the single-target time ({single * 1e3:.1f} ms)")
     assert share <= MANY_TARGETS_AT_MOST
