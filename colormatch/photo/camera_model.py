@@ -49,8 +49,9 @@ N_PARAMETERS = int(_ENDS[-1])
 N_PICTURE = N_PARAMETERS - 3 * SENSOR_SHAPES  # parameters of the picture's end; the sensor's come last
 PRIOR_MEAN = read_only(np.concatenate([np.full(count, mean) for count, mean, _ in BLOCKS.values()]))
 PRIOR_SD = read_only(np.concatenate([np.full(count, sd) for count, _, sd in BLOCKS.values()]))
+TONE_BLOCKS = ("saturation", "bend", "tone", "channel", "glare")
 # What belongs to the camera and its lamp; the rest belongs to one picture's light.
-CAMERA_BLOCKS = ("saturation", "bend", "tone", "channel", "glare", "root", "sensor")
+CAMERA_BLOCKS = (*TONE_BLOCKS, "root", "sensor")
 
 # Sensor to linear sRGB of a usual camera, white kept (from memory): white is balanced before it.
 USUAL_MATRIX = read_only(np.array([[1.8, -0.6, -0.2], [-0.2, 1.5, -0.3], [0.05, -0.55, 1.5]]))
@@ -65,8 +66,22 @@ def light_seen(parameters: FloatArray, rgb: FloatArray, place: FloatArray) -> Fl
 
     place: offset from the picture's middle over its longer side. p >= N_PICTURE.
     """
-    part = {name: parameters[..., where] for name, where in PLACES.items() if name != "sensor"}
-    sensor = _scene_light(part, rgb) @ np.linalg.inv(USUAL_MATRIX).T
+    return balanced_light(parameters, scene_light(parameters, rgb), place)
+
+
+def scene_light(parameters: FloatArray, rgb: FloatArray) -> FloatArray:
+    """First half of `light_seen`: saturation, tone and glare undone (the costly half)."""
+    part = {name: parameters[..., PLACES[name]] for name in TONE_BLOCKS}
+    encoded = srgb_encode(rgb)
+    luma = (encoded @ _LUMA)[..., None]
+    encoded = luma + (encoded - luma) * np.exp(-part["saturation"])[..., None, :]
+    return np.asarray(srgb_decode(_undo_tone(part, encoded)) - part["glare"][..., None, :])
+
+
+def balanced_light(parameters: FloatArray, light: FloatArray, place: FloatArray) -> FloatArray:
+    """Second half of `light_seen`: the light's slope, the white balance and the mixing."""
+    part = {name: parameters[..., where] for name, where in PLACES.items() if name not in TONE_BLOCKS}
+    sensor = light @ np.linalg.inv(USUAL_MATRIX).T
     balanced = sensor * np.exp(part["gain"][..., None, :] - _field(part, place))
     return _mixed(part["root"], balanced @ USUAL_MATRIX.T)
 
@@ -113,13 +128,6 @@ def tone_is_monotone(parameters: FloatArray) -> bool:
     encoded = np.linspace(0, 1, 33)[:, None] * np.ones(3)
     part = {name: parameters[PLACES[name]] for name in ("bend", "tone", "channel")}
     return bool(np.all(np.diff(_undo_tone(part, encoded), axis=-2) > 0))
-
-
-def _scene_light(part: dict[str, FloatArray], rgb: FloatArray) -> FloatArray:
-    encoded = srgb_encode(rgb)
-    luma = (encoded @ _LUMA)[..., None]
-    encoded = luma + (encoded - luma) * np.exp(-part["saturation"])[..., None, :]
-    return srgb_decode(_undo_tone(part, encoded)) - part["glare"][..., None, :]
 
 
 def _undo_tone(part: dict[str, FloatArray], encoded: FloatArray) -> FloatArray:

@@ -20,7 +20,7 @@ from .sampling import Sample, summarise
 ROWS, COLUMNS = 4, 6
 GAP = 0.14  # between patches, as a share of a patch; common make, measured on photographs
 SMALLEST_PATCH = 8.0  # pixels
-_STRIP = 40  # pixels either side
+_STRIP = 16  # pixels either side
 _INNER = 0.5  # share of a patch that is sampled
 _POINTS = 16  # along each side of that
 

@@ -22,10 +22,13 @@ from .camera_model import (
     PLACES,
     PRIOR_MEAN,
     PRIOR_SD,
+    TONE_BLOCKS,
+    balanced_light,
     light_expected,
     light_seen,
     light_to_lab,
     light_to_lab_slopes,
+    scene_light,
     sensor_curves,
     sensor_shapes,
     tone_is_monotone,
@@ -33,12 +36,12 @@ from .camera_model import (
 from .sheet import NO_SHEET, Sheet
 from .surfaces import Likeness, seen_like
 
+_TONE_PLACES = np.concatenate([np.arange(N_PICTURE)[PLACES[name]] for name in TONE_BLOCKS])
 _LIGHT = ("gain", "slope", "fall", "tint", "sensor")
-_TONE = ("saturation", "bend", "tone", "channel", "glare")
 # What may be free, from supple to stiff; what is not stays at the prior mean.
 CANDIDATES: dict[str, tuple[str, ...]] = {
     "sensor, tone curve and root polynomial": tuple(BLOCKS),
-    "sensor and tone curve": _LIGHT + _TONE,
+    "sensor and tone curve": _LIGHT + TONE_BLOCKS,
     "sensor": _LIGHT,
 }
 FEWEST_TO_CHOOSE = 8
@@ -190,11 +193,20 @@ def _seen_with_slopes(
     mean: FloatArray, rgb: FloatArray, place: FloatArray, free: NDArray[np.intp] = _PICTURE
 ) -> tuple[FloatArray, FloatArray]:
     """Light seen (n, 3) and its derivatives (n, 3, N_PICTURE); those not asked for are zero."""
-    points = mean[:N_PICTURE] + _STEP * np.vstack([np.zeros(N_PICTURE), np.eye(N_PICTURE)[free]])
-    light = light_seen(points, rgb, place)
+    here = mean[:N_PICTURE]
+    in_tone = np.isin(free, _TONE_PLACES)
+    scene = scene_light(here + _STEP * _one_at_a_time(free[in_tone]), rgb)
+    light = balanced_light(here, scene, place)
     slopes = np.zeros((len(rgb), 3, N_PICTURE))
-    slopes[..., free] = np.moveaxis((light[1:] - light[0]) / _STEP, 0, -1)
+    slopes[..., free[in_tone]] = np.moveaxis((light[1:] - light[0]) / _STEP, 0, -1)
+    # The others leave the tone curve alone, so its costly half is not computed again for them.
+    moved = balanced_light(here + _STEP * _one_at_a_time(free[~in_tone])[1:], scene[0], place)
+    slopes[..., free[~in_tone]] = np.moveaxis((moved - light[0]) / _STEP, 0, -1)
     return light[0], slopes
+
+
+def _one_at_a_time(free: NDArray[np.intp]) -> FloatArray:
+    return np.vstack([np.zeros(N_PICTURE), np.eye(N_PICTURE)[free]])
 
 
 def _sensor_slopes(reflectance: FloatArray, turn: FloatArray) -> FloatArray:

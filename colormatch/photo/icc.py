@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import struct
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..arrays import FloatArray
 from ..colorimetry import srgb_decode
@@ -31,15 +33,19 @@ class ColourProfile:
     matrix: FloatArray  # (3, 3)
     understood: bool = True
 
-    def linear(self, encoded: FloatArray) -> FloatArray:
-        """Linear sRGB (..., 3) of encoded values 0..1 (..., 3); may leave 0..1 for a wide gamut."""
+    def linear(self, encoded: NDArray[np.uint8]) -> FloatArray:
+        """Linear sRGB (..., 3) of encoded 8-bit values (..., 3); may leave 0..1 for a wide gamut."""
+        table = self._table
+        decoded = np.stack([table[i].take(encoded[..., i]) for i in range(3)], axis=-1)
+        return decoded if self.curves is None else decoded @ self.matrix.T
+
+    @cached_property
+    def _table(self) -> FloatArray:
+        """(3, 256) decoded values of each channel."""
+        steps = np.arange(256) / 255
         if self.curves is None:
-            decoded = srgb_decode(encoded)
-        else:
-            place = np.linspace(0, 1, _STEPS)
-            channels = [np.interp(encoded[..., i], place, self.curves[i]) for i in range(3)]
-            decoded = np.stack(channels, axis=-1)
-        return decoded @ self.matrix.T
+            return np.tile(srgb_decode(steps), (3, 1))
+        return np.stack([np.interp(steps, np.linspace(0, 1, _STEPS), curve) for curve in self.curves])
 
 
 SRGB = ColourProfile("sRGB", None, np.eye(3))

@@ -7,7 +7,7 @@ import os
 import warnings
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -78,9 +78,15 @@ class Picture:
             self._previews[factor] = self.pixels(factor=factor)
         return self._previews[factor]
 
-    def linear(self, pixels: NDArray[Any]) -> FloatArray:
-        """Linear sRGB (..., 3) of encoded 0..255 values, by the picture's own profile."""
-        return self.profile.linear(np.asarray(pixels, dtype=np.float64) / 255)
+    def linear(self, pixels: Bytes) -> FloatArray:
+        """Linear sRGB (..., 3) of encoded 8-bit values, by the picture's own profile."""
+        return self.profile.linear(pixels)
+
+    def linear_of_means(self, means: FloatArray) -> FloatArray:
+        """As `linear`, of averaged values that lie between two codes."""
+        low = np.clip(np.floor(means), 0, 254).astype(np.uint8)
+        share = means - low
+        return (1 - share) * self.linear(low) + share * self.linear(low + np.uint8(1))
 
 
 def picture_facts(source: PictureSource) -> PictureFacts:
@@ -211,7 +217,8 @@ def _register_heic() -> None:
 
 def _facts(image: Image, orientation: int) -> PictureFacts:
     width, height = image.size
-    turned = image.format == "TIFF" and image.tag_v2.get(_WIDTH, width) != width  # some versions turn it on opening
+    tags = getattr(image, "tag_v2", {})  # of a TIFF, which some versions turn on opening
+    turned = tags.get(_WIDTH, width) != width
     if orientation >= 5 and not turned:
         width, height = height, width
     model = taken = ""

@@ -45,7 +45,7 @@ def find_sheet(picture: Picture) -> Sheet:
     even = (spread.max(axis=1) < _EVEN * level + 1.5) & (level > _DARKEST) & (mean.max(axis=1) < _BRIGHTEST)
     if even.sum() < _FEWEST:
         return NO_SHEET
-    rgb, place = picture.linear(mean[even]), place[even]
+    rgb, place = picture.linear_of_means(mean[even]), place[even]
     log = np.log(np.maximum(rgb, 1e-4))
     member = _largest_likeness(log)
     for _ in range(4):
