@@ -18,6 +18,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from PIL import Image
 from playwright.sync_api import sync_playwright
 
@@ -100,11 +101,26 @@ def kept(picture: bytes, target: Path) -> int:
     for share in (1.0, 0.9, 0.8, 0.7, 0.6, 0.5):
         size = (round(image.width * share), round(image.height * share))
         small = image if share == 1 else image.resize(size, Image.Resampling.LANCZOS)
-        palette = small.quantize(256, method=Image.Quantize.FASTOCTREE)  # keeps rare, strong colours apart
-        small.quantize(palette=palette, dither=Image.Dither.NONE).save(target, optimize=True)
+        truest(small).save(target, optimize=True)
         if target.stat().st_size <= MOST_BYTES:
             break
     return target.stat().st_size
+
+
+def truest(image: Image.Image) -> Image.Image:
+    """256 colours, by whichever way of choosing them leaves the smaller error in all but 0.2 % of the pixels."""
+    palettes = [
+        image.quantize(256, method=Image.Quantize.FASTOCTREE),
+        image.quantize(256, method=Image.Quantize.MEDIANCUT, kmeans=3),
+    ]
+    tried = [image.quantize(palette=palette, dither=Image.Dither.NONE) for palette in palettes]
+    pixels = np.asarray(image, dtype=np.int16)
+
+    def worst(one: Image.Image) -> float:
+        off = np.abs(np.asarray(one.convert("RGB"), dtype=np.int16) - pixels).max(axis=-1)
+        return float(np.quantile(off, 0.998) + off.mean())
+
+    return min(tried, key=worst)
 
 
 def served(folder: Path) -> tuple[subprocess.Popen[bytes], str]:
