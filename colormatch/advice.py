@@ -22,6 +22,7 @@ LADDER = (0.005, 0.01, 0.02, 0.05)
 STARTER_LADDER = (0.005, 0.02, 0.05)  # the pilot's: fewer steps hide the curve, more add little
 TINT_LOAD = 0.02
 PHOTO_SD = 0.7
+MIXTURE_SD = 5.0  # CIELAB; a mixture foretold worse than that is not advised
 _WAYS_PER_SHADE = 6
 _GENERAL_DEMAND, _SEED = 120, 3
 _METRIC_STEP = 0.5
@@ -73,7 +74,8 @@ def next_tiles(
         raise InputError(f"count is {count}; ask for at least one tile.")
     names = _at_hand(palette, pigments)
     demand = _demand(palette, shades, names, base, state, load_cap)
-    tiles = _candidates(palette, demand, names, load_cap)
+    known = _roughly_known(palette, demand, base, state)
+    tiles = _candidates(palette, demand[known], names, load_cap)
     board = _Board(palette, demand, [loads for _, loads in tiles], base, state, photo_sd)
     chosen = []
     for _ in range(min(count, len(tiles))):
@@ -208,6 +210,12 @@ def _demand(
         off = delta_e_2000(palette.predict_many(near, base=base, state=state), shade.lab)
         out.append(_different(near[np.argsort(off)]))
     return np.concatenate(out)
+
+
+def _roughly_known(palette: Palette, loads: FloatArray, base: str, state: str) -> FloatArray:
+    """(n,) whether a mixture is foretold well enough to learn from it; else one reading has to serve too many."""
+    _, covariance = palette.predict_with_covariance(loads, base=base, state=state, casting=False)
+    return np.asarray(np.trace(covariance, axis1=1, axis2=2) < 3 * MIXTURE_SD**2)
 
 
 def _different(loads: FloatArray) -> FloatArray:
