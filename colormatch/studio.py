@@ -167,14 +167,16 @@ def _weighed_loads(library: Library, batch_uid: str) -> dict[str, float] | None:
         return None  # two bowls: the weighings are not of one mixture
     cement, grams = 0.0, dict[str, float]()
     lots = {lot.uid: lot.pigment_uid for lot in library.list(PigmentLot)}
+    pigments = {pigment.uid for pigment in library.list(PigmentRecord)}
+    cements = {record.uid for record in library.list(Cement)}
     for weighing in library.list(Weighing, batch_uid=batch_uid):
         mass = weighing.weighed_g if weighing.weighed_g is not None else weighing.planned_g
         if mass is None:
             return None
-        if weighing.cement_lot_uid is not None:
+        name = lots.get(weighing.pigment_lot_uid or "", weighing.material)
+        if weighing.cement_lot_uid is not None or weighing.material in cements:
             cement += mass
-        elif weighing.pigment_lot_uid in lots:
-            name = lots[weighing.pigment_lot_uid]
+        elif name in pigments:
             grams[name] = grams.get(name, 0.0) + mass
     return {name: mass / cement for name, mass in grams.items()} if cement > 0 else None
 

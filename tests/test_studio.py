@@ -102,7 +102,9 @@ def test_a_finished_piece_is_one_more_tile_by_what_was_really_weighed(library):
     batch = library.save(BatchRecord(recipe_uid=recipe.uid))
     weighings = (
         Weighing(batch_uid=batch.uid, cement_lot_uid=cement.uid, planned_g=500, weighed_g=500),
-        Weighing(batch_uid=batch.uid, pigment_lot_uid=red.uid, planned_g=10, weighed_g=12.5),
+        Weighing(batch_uid=batch.uid, pigment_lot_uid=red.uid, planned_g=10, weighed_g=11.5),
+        Weighing(batch_uid=batch.uid, material="red-iron-oxide", planned_g=0, weighed_g=1.0),
+        Weighing(batch_uid=batch.uid, material="water", planned_g=125, weighed_g=120),
     )
     library.save_all(weighings)
     swatch = library.save(Swatch(name="Brick cup", recipe_uid=recipe.uid, batch_uid=batch.uid))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -14,39 +15,37 @@ from . import asking
 
 
 def page(
-    port: Annotated[int, typer.Option(help="Port on this machine.")] = 8501,
+    port: Annotated[int, typer.Option(min=1, max=65535, help="Port.")] = 8501,
+    address: Annotated[
+        str, typer.Option(help="127.0.0.1: this machine only. 0.0.0.0: also a phone in the same network.")
+    ] = "127.0.0.1",
     show: Annotated[bool, typer.Option(help="Open the browser.")] = True,
     library: asking.LibraryOption = None,
 ) -> None:
-    """Open the page in the browser, on this machine only."""
-    import os
-
-    here = Path(__file__).resolve().parents[1]
-    script = next((place for place in (here / "app.py", here.parent / "app.py") if place.is_file()), None)
+    """Open the page in the browser; without --address, on this machine only."""
+    package = Path(__file__).resolve().parents[1]
+    places = (package / "app.py", package.parent / "app.py")
+    script = next((place for place in places if place.is_file()), None)
     if script is None:
         raise InputError("The page's file app.py is not beside the package; install colormatch again.")
+    if address != "127.0.0.1":
+        typer.echo(
+            "Caution: everyone in this network can open the page, see and change the library; it asks no password."
+        )
     options = {
-        "server.address": "127.0.0.1",
+        "server.address": address,
         "server.port": str(port),
         "server.headless": str(not show).lower(),
-        "browser.serverAddress": "127.0.0.1",
         "browser.gatherUsageStats": "false",
-        "client.toolbarMode": "minimal",
-        "theme.base": "light",
-        "theme.backgroundColor": "#c9c9c9",
-        "theme.secondaryBackgroundColor": "#bdbdbd",
-        "theme.textColor": "#1c1c1c",
-        "theme.primaryColor": "#4d4d4d",
     }
-    flags = [f"--{name}={value}" for name, value in options.items()]
-    environment = dict(os.environ)
-    if library is not None:
-        environment["COLORMATCH_LIBRARY"] = library
-    command = [sys.executable, "-m", "streamlit", "run", str(script), *flags]
+    command = [sys.executable, "-m", "streamlit", "run", str(script), *(f"--{k}={v}" for k, v in options.items())]
+    chosen = {"COLORMATCH_LIBRARY": library} if library is not None else {}
     try:
-        raise typer.Exit(subprocess.run(command, cwd=script.parent, env=environment, check=False).returncode)
+        # From the script's folder: the look of the page is in .streamlit/config.toml beside it.
+        done = subprocess.run(command, cwd=script.parent, env={**os.environ, **chosen}, check=False)
     except KeyboardInterrupt:
         raise typer.Exit(0) from None
+    raise typer.Exit(done.returncode)
 
 
 def learn(library: asking.LibraryOption = None) -> None:
