@@ -141,6 +141,7 @@ def test_never_over_a_limit(case):
 
 
 @pytest.mark.slow
+@pytest.mark.timeout(3600)
 @settings(max_examples=10_000, **RELAXED)
 @given(anything())
 def test_never_over_a_limit_in_ten_thousand_cases(case):
