@@ -35,10 +35,10 @@ BLOCKS: dict[str, tuple[int, float, float]] = {
     "slope": (2, 0.0, 0.25),  # log of the light, over the longer side of the picture
     "fall": (1, 0.0, 0.25),  # log of the light, by squared distance from the middle
     "tint": (4, 0.0, 0.03),  # slope of red/green and blue/green: lights of different colour
-    "saturation": (1, 0.07, 0.12),  # log
-    "bend": (1, 0.1, 0.15),  # the S of the tone curve
-    "tone": (2, 0.0, 0.1),
-    "channel": (6, 0.0, 0.02),  # each channel's own departure from the tone curve
+    "saturation": (1, 0.07, 0.1),  # log
+    "bend": (1, 0.1, 0.12),  # the S of the tone curve
+    "tone": (2, 0.0, 0.08),
+    "channel": (6, 0.0, 0.015),  # each channel's own departure from the tone curve
     "glare": (1, 0.0, 0.006),  # linear light added everywhere
     "root": (9, 0.0, 0.05),
     "sensor": (3 * SENSOR_SHAPES, 0.0, 0.025),

@@ -141,7 +141,7 @@ def grey_card(box: tuple[float, float, float, float]) -> Thing:
 def studio_scene(
     tiles: FloatArray,
     *,
-    size: tuple[int, int] = (1600, 1200),
+    size: tuple[int, int] = (1200, 900),
     turn: float = 0.0,
     tilt: float = 0.0,
     tilt_axis: float = 0.0,
