@@ -6,8 +6,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
-import numpy as np
-
 from ..arrays import number_between
 from ..errors import InputError, LoadError, RecipeError
 from ..palette import ASTM_C979_MAXIMUM
@@ -98,7 +96,7 @@ def _checked_cap(value: float) -> float:
 
 
 def _checked_count(value: int) -> int:
-    if isinstance(value, bool) or value != value or int(value) != value or not 1 <= value <= MOST_PIGMENTS:
+    if isinstance(value, bool) or value not in range(1, MOST_PIGMENTS + 1):
         raise InputError(f"max_pigments is {value!r}; it must be a whole number from 1 to {MOST_PIGMENTS}.")
     return int(value)
 
@@ -112,12 +110,15 @@ def _amount(name: str, value: float, high: float, unit: str) -> float:
 
 
 def _fixed_load(name: str, value: float) -> float:
-    load = np.float64(value)
+    try:
+        load = float(value)
+    except (TypeError, ValueError):
+        raise LoadError(f"The fixed load of {name} is {value!r}; it must be a number, such as 0.01.") from None
     if not 0 < load <= ASTM_C979_MAXIMUM:
         raise LoadError(
             f"The fixed load of {name} is {load:g}; it must be more than 0 and at most {ASTM_C979_MAXIMUM:g}."
         )
-    return float(load)
+    return load
 
 
 def _names(what: str, names: Iterable[str]) -> tuple[str, ...]:

@@ -34,7 +34,7 @@ def test_a_cap_beyond_ten_per_cent_or_no_number_is_refused_with_the_range(cap):
         cm.Limits(load_cap=cap)
 
 
-@pytest.mark.parametrize("count", [0, 6, 2.5, math.nan, True])
+@pytest.mark.parametrize("count", [0, 6, 2.5, math.nan, True, "four", None])
 def test_one_to_five_pigments(count):
     with pytest.raises(InputError, match="from 1 to 5"):
         cm.Limits(max_pigments=count)
@@ -55,7 +55,7 @@ def test_stock_is_not_negative(stock, word):
         cm.Limits(stock_g=stock)
 
 
-@pytest.mark.parametrize("load", [0.0, -0.01, 0.2, math.nan])
+@pytest.mark.parametrize("load", [0.0, -0.01, 0.2, math.nan, "much", None])
 def test_fixed_loads_are_loads(load):
     with pytest.raises(LoadError, match="fixed load of red-iron-oxide"):
         cm.Limits(fixed_loads={"red-iron-oxide": load})
