@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from PIL.ImageDraw import ImageDraw
 
 _STATES = ("demould", "wet", "dry", "sealed")
-_PATCH_W, _PATCH_H, _TEXT_H, _GAP = 200, 130, 62, 16
+_PATCH_W, _PATCH_H, _TEXT_H, _GAP = 220, 130, 62, 16
 _GROUND, _INK, _FAINT = (186, 186, 186), (20, 20, 20), (70, 70, 70)
 MOST_SWATCHES = 400
 
@@ -57,7 +57,7 @@ def _one(pen: ImageDraw, corner: tuple[int, int], found: Swatch | Near, shades: 
 
     x, y = corner
     swatch = found.swatch if isinstance(found, Near) else found
-    font, small = ImageFont.load_default(size=15), ImageFont.load_default(size=12)
+    font, small, tiny = (ImageFont.load_default(size=points) for points in (15, 12, 11))
     bottom = y + _PATCH_H
     pen.text((x, bottom + 5), _fitted(pen, swatch.name, font), fill=_INK, font=font)
     first = [f"dE00 {found.delta_e:.1f}"] if isinstance(found, Near) else []
@@ -77,9 +77,9 @@ def _one(pen: ImageDraw, corner: tuple[int, int], found: Swatch | Near, shades: 
         mark = "" if bool(in_srgb_gamut(shade.lab)) else " *"
         pen.text(
             (box[0], bottom + 41),
-            _fitted(pen, shade.state, small, width - 14) + mark,
+            _fitted(pen, shade.state, tiny, width - (9 if mark else 1)) + mark,
             fill=_FAINT,
-            font=small,
+            font=tiny,
         )
 
 
