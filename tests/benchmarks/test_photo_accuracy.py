@@ -8,8 +8,7 @@ from __future__ import annotations
 import pytest
 
 from colormatch.photo import Chart24
-
-from .photo_study import KNOWN, PIECES, Day, Outcome, days, outcome
+from tests.benchmarks.photo_study import KNOWN, PIECES, Day, Outcome, days, outcome
 
 pytestmark = pytest.mark.slow
 ROUNDS = 2
