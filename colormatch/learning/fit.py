@@ -13,7 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import cho_factor, cho_solve, cholesky, solve_triangular
+from scipy.linalg import cho_factor, cho_solve, cholesky, eigh, solve_triangular
 
 from ..arrays import FloatArray
 
@@ -110,11 +110,15 @@ def evidence(point: Point, shared: FloatArray, mean: FloatArray, measured: Float
     return Evidence(cho_solve(factor, np.eye(measured.size), check_finite=False), surprise)
 
 
-def log_evidence(surprise: FloatArray, covariance: FloatArray) -> float:
-    """Log of the normal density of surprise (N,), but for a constant."""
-    root = cholesky(covariance, lower=True, check_finite=False, overwrite_a=True)
-    whitened = solve_triangular(root, surprise, lower=True, check_finite=False)
-    return -0.5 * float(whitened @ whitened) - float(np.log(np.diag(root)).sum())
+def log_evidence(surprise: FloatArray, known: FloatArray, scatter: FloatArray, variances: FloatArray) -> FloatArray:
+    """Log density (v,) of surprise (N,) under covariances known + variance * scatter, but for a constant.
+
+    Known and scatter are brought to diagonal form together, once for all variances.
+    """
+    values, vectors = eigh(known, scatter, check_finite=False)
+    projected = (vectors.T @ surprise) ** 2
+    total = np.maximum(values, 0.0) + variances[:, None]
+    return np.asarray(-0.5 * (projected / total + np.log(total)).sum(axis=1))
 
 
 def left_out(found: Evidence, rows: slice) -> tuple[FloatArray, FloatArray]:

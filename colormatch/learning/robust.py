@@ -20,7 +20,7 @@ SPOILT_CHANCE = 0.02  # one tile in fifty, from memory
 SPOILT_SD = 15.0  # CIELAB; a wrong pigment or a doubled load
 MOST_SPOILT = 4  # one tile in so many may be called spoilt; beyond that the tiles plainly contradict each other
 CAST_SD_RANGE = (0.1, 12.0)
-_CAST_SD_STEPS = 25
+_CAST_SD_STEPS = 49
 _FIRST_LOG_SD = 1.2  # prior sd of log cast_sd around the palette's, before any tile was learned
 _ODD = 7.81  # 95 % point of chi-squared, 3 degrees: tiles nearer than that are never in question
 _TRIED = 3  # a spoilt tile bends the curves, so that its neighbour may look the worse
@@ -111,13 +111,9 @@ def _with_scatter(palette: Palette, seen: Readings, stand: _Stand) -> _Stand:
     # what earlier tiles taught counts like so many readings
     prior_sd = 1 / np.sqrt(1 / _FIRST_LOG_SD**2 + 2 * palette.tiles_learned)
     surprise = seen.values - stand.point.values + stand.point.slopes @ (stand.point.parameters - palette.mean)
-    scores = np.array(
-        [
-            log_evidence(surprise, stand.shared + _noise(seen, sd, stand.spoilt))
-            - 0.5 * (np.log(sd / palette.cast_sd) / prior_sd) ** 2
-            for sd in grid
-        ]
-    )
+    known = stand.shared + _noise(seen, 0.0, stand.spoilt)
+    scores = log_evidence(surprise, known, seen.casting, grid**2)
+    scores -= 0.5 * (np.log(grid / palette.cast_sd) / prior_sd) ** 2
     chance = np.exp(scores - scores.max())
     cast_sd = float(np.sqrt(chance @ grid**2 / chance.sum()))
     odds = len(stand.spoilt) * np.log(SPOILT_CHANCE / (1 - SPOILT_CHANCE))
