@@ -6,8 +6,8 @@ advice on the next tile all ask a Palette; learning from tiles returns a new one
 
 from __future__ import annotations
 
-from collections.abc import Container, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, fields, replace
 from types import MappingProxyType
 from typing import Any, TypeVar
 
@@ -15,9 +15,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from . import mixture
-from .arrays import FloatArray, finite_array, read_only
+from .arrays import FloatArray, finite_array, number_between, read_only
 from .errors import InputError, LoadError, UnknownNameError
+from .loads import ASTM_C979_MAXIMUM, check_totals, checked_load
 from .mixture import Coefficients
+from .naming import look_up, new_name
 from .parameters import (
     BASE_SIZE,
     N_KNOTS,
@@ -32,11 +34,6 @@ from .parameters import (
 from .shade import Shade
 from .spectra import N_BANDS
 from .states import DRY, FILM_INDEX, SATURATION_RATE, StateFactors, drying_share, state_kind
-
-ASTM_C979_MAXIMUM = 0.10  # g pigment per g cement, ASTM C979 clause 1.4
-_WEIGHING_SLACK = 1e-9
-
-Record = TypeVar("Record", "Base", "Pigment")
 
 # An unknown pigment: anything from a faint tint to carbon black. The strengths were chosen over 20 simulated
 # studios that are not Kubelka-Munk: 24 tiles of six unknown pigments foretell mixtures to a mean of 0.74 dE00
@@ -93,6 +90,9 @@ class Pigment:
     price_per_kg: float | None = None
 
 
+Record = TypeVar("Record", Base, Pigment)
+
+
 @dataclass(frozen=True, eq=False)
 class Palette:
     """Bases, pigments and states with the joint posterior of their parameters; immutable.
@@ -121,6 +121,11 @@ class Palette:
         put(self, "covariance", read_only(covariance))
         put(self, "layout", layout)
 
+    def __reduce__(self) -> tuple[Any, ...]:
+        # Read-only mappings cannot be pickled or copied; the plain ones they were made from can.
+        own = (dict(self.bases), dict(self.pigments), self.mean, self.covariance)
+        return Palette, (*own, self.states, self.cast_sd, self.tiles_learned)
+
     # -- optical constants ---------------------------------------------------------------------
 
     def coefficients(self, base: str, state: str = "dry") -> Coefficients:
@@ -133,13 +138,13 @@ class Palette:
 
     def load_vector(self, loads: Mapping[str, float]) -> FloatArray:
         """(n_pigments,) loads in the palette's order; raises UnknownNameError or LoadError."""
-        vector = np.zeros(len(self.pigments))
-        names = list(self.pigments)
+        if not isinstance(loads, Mapping):
+            raise LoadError(f'Loads are given by name, such as {{"red-iron-oxide": 0.02}}; got {loads!r}.')
+        vector, names = np.zeros(len(self.pigments)), list(self.pigments)
         for name, load in loads.items():
-            if name not in self.pigments:
-                raise UnknownNameError("pigment", name, names)
-            vector[names.index(name)] = _checked_load(name, load)
-        _check_totals(vector[None, :])
+            look_up(self.pigments, name, "pigment")
+            vector[names.index(name)] = checked_load(name, load)
+        check_totals(vector[None, :])
         return vector
 
     # -- predictions ---------------------------------------------------------------------------
@@ -190,7 +195,7 @@ class Palette:
         array = finite_array(loads, name="The loads", shape=(None, len(self.pigments)))
         if array.size and array.min() < 0:
             raise LoadError(f"A load of {array.min():g} is negative; loads run from 0 to {ASTM_C979_MAXIMUM:g}.")
-        _check_totals(array)
+        check_totals(array)
         return array
 
     # -- growing -------------------------------------------------------------------------------
@@ -214,14 +219,14 @@ class Palette:
         details: further fields of `Pigment` (label, price_per_kg, maximum_load, ...).
         Raises InputError when the name is taken, UnknownNameError when `like` is unknown.
         """
-        _check_new_name(name, self.pigments, "pigment")
+        new_name(name, self.pigments, "pigment")
         if like is None:
             record = Pigment(name, name, _flat(self, "k_shape"), _flat(self, "s_shape"), "unknown, wide prior")
             prior = pigment_covariance(UNKNOWN_ABSORPTION, UNKNOWN_SCATTERING)
         else:
-            record = replace(_known(self.pigments, like, "pigment"), name=name, label=name)
+            record = replace(look_up(self.pigments, like, "pigment"), name=name, label=name)
             prior = pigment_covariance(LOT_TO_LOT, LOT_TO_LOT)
-        record = replace(record, **details)
+        record = _with_details(record, details)
         grown = Layout(tuple(self.bases), (*self.pigments, name), self.states)
         sources = [(grown.pigment(name), None if like is None else self.layout.pigment(like), prior)]
         return self._grown(grown, sources, pigments={**self.pigments, name: record})
@@ -231,9 +236,9 @@ class Palette:
 
         Raises InputError when the name is taken, UnknownNameError when `like` is unknown.
         """
-        _check_new_name(name, self.bases, "base")
-        record = replace(_known(self.bases, like, "base"), name=name, label=name)
-        record = replace(record, **details)
+        new_name(name, self.bases, "base")
+        record = replace(look_up(self.bases, like, "base"), name=name, label=name)
+        record = _with_details(record, details)
         grown = Layout((*self.bases, name), tuple(self.pigments), self.states)
         prior = base_covariance(LOT_TO_LOT, scatter_sd=0.1)
         sources = [(grown.base(name), self.layout.base(like), prior)]
@@ -241,8 +246,8 @@ class Palette:
 
     def with_sealer(self, name: str) -> Palette:
         """A palette with one more sealer; its state is `"sealed:<name>"`, prior as `sealed`."""
-        state = f"sealed:{name}"
-        _check_new_name(state, self.states, "state")
+        state = f"sealed:{new_name(name, (), 'sealer')}"
+        new_name(state, self.states, "state")
         grown = Layout(tuple(self.bases), tuple(self.pigments), (*self.states, state))
         palette = self._grown(
             grown,
@@ -271,10 +276,8 @@ class Palette:
 
 def coefficients_at(palette: Palette, parameters: FloatArray, base: str, state: str) -> Coefficients:
     """Optical constants at any parameter vector (n_parameters,), not only at the mean."""
-    if base not in palette.bases:
-        raise UnknownNameError("base", base, palette.bases)
+    record, layout = look_up(palette.bases, base, "base"), palette.layout
     factors = _factors_at(palette, parameters, state)
-    layout, record = palette.layout, palette.bases[base]
     own = parameters[layout.base(base)]
     per_pigment = parameters[layout.all_pigments].reshape(-1, PIGMENT_SIZE)
     k_shapes = np.array([p.k_shape for p in palette.pigments.values()]).reshape(-1, 31)
@@ -321,29 +324,6 @@ def _factors_at(palette: Palette, parameters: FloatArray, state: str) -> StateFa
     )
 
 
-def _checked_load(name: str, load: float) -> float:
-    try:
-        value = float(load)
-    except (TypeError, ValueError):
-        raise LoadError(f"The load of {name} is {load!r}; it must be a number, in g per g of dry cement.") from None
-    if not 0 <= value <= ASTM_C979_MAXIMUM + _WEIGHING_SLACK:
-        hint = " A load is a share, not per cent: 2 % is 0.02." if value > ASTM_C979_MAXIMUM else ""
-        raise LoadError(
-            f"The load of {name} is {value:g}; it must be from 0 to {ASTM_C979_MAXIMUM:g} "
-            f"(10 % of the dry cement, ASTM C979).{hint}"
-        )
-    return value
-
-
-def _check_totals(loads: FloatArray) -> None:
-    total = loads.sum(axis=-1).max(initial=0.0)
-    if total > ASTM_C979_MAXIMUM + _WEIGHING_SLACK:
-        raise LoadError(
-            f"The pigments add up to {total:.2%} of the dry cement; ASTM C979 allows at most "
-            f"{ASTM_C979_MAXIMUM:.0%}. Lower the loads."
-        )
-
-
 def _shared_places(grown: Layout, old: Layout) -> list[tuple[slice, slice]]:
     return (
         [(grown.base(name), old.base(name)) for name in old.bases]
@@ -359,15 +339,12 @@ def _flat(palette: Palette, curve: str) -> FloatArray:
     return np.full(N_BANDS, level)
 
 
-def _check_new_name(name: str, taken: Container[str], kind: str) -> None:
-    if not isinstance(name, str) or not name.strip():
-        raise InputError(f"A {kind} needs a name; got {name!r}.")
-    if name in taken:
-        raise InputError(f"There is a {kind} called {name!r} already; choose another name.")
-
-
-def _known(records: Mapping[str, Record], name: str, kind: str) -> Record:
-    try:
-        return records[name]
-    except KeyError:
-        raise UnknownNameError(kind, name, records) from None
+def _with_details(record: Record, details: Mapping[str, Any]) -> Record:
+    """The record with further fields of its own; raises InputError for a field it does not have."""
+    known = {field.name for field in fields(record)} - {"name"}
+    if unknown := set(details) - known:
+        raise InputError(f"There is no detail called {min(unknown)!r}; there are {', '.join(sorted(known))}.")
+    for name, low, high in (("price_per_kg", 0.0, 1e6), ("maximum_load", 0.0, ASTM_C979_MAXIMUM)):
+        if details.get(name) is not None:
+            number_between(details[name], name=f"The {name.replace('_', ' ')}", low=low, high=high)
+    return replace(record, **details)

@@ -1,5 +1,8 @@
 """The palette: laws of the model as a maker meets them, and how it grows."""
 
+import pickle
+from copy import deepcopy
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -62,15 +65,39 @@ def test_every_prediction_carries_its_doubt():
     np.testing.assert_allclose(shade.covariance - model_only[0], 0.64 * np.eye(3), atol=1e-9)
 
 
-@pytest.mark.parametrize("load", [-0.01, np.nan, np.inf, 0.11, 5, "two"])
+@pytest.mark.parametrize("load", [-0.01, np.nan, np.inf, 0.11, 5, "two", None, True, [0.01], 10**400])
 def test_an_impossible_load_is_refused(load):
     with pytest.raises(LoadError, match="red-iron-oxide"):
         PALETTE.predict({"red-iron-oxide": load}, "white-cement")
 
 
 def test_loads_in_per_cent_are_recognised():
-    with pytest.raises(LoadError, match="not per cent"):
+    with pytest.raises(LoadError, match="a share"):
         PALETTE.predict({"red-iron-oxide": 2}, "white-cement")
+
+
+@pytest.mark.parametrize("loads", [None, "red-iron-oxide", set(), [("red-iron-oxide", 0.02)], 0.02])
+def test_loads_are_given_by_name(loads):
+    with pytest.raises(LoadError, match="by name"):
+        PALETTE.predict(loads, "white-cement")
+
+
+@pytest.mark.parametrize("name", [None, [], {}, 3, ("white-cement",)])
+def test_what_is_no_name_is_an_unknown_name(name):
+    for call in (
+        lambda: PALETTE.predict({}, name),
+        lambda: PALETTE.predict({}, "white-cement", name),
+        lambda: PALETTE.predict({name if name.__hash__ else 3: 0.01}, "white-cement"),
+        lambda: PALETTE.with_base("bag", like=name),
+    ):
+        with pytest.raises(UnknownNameError):
+            call()
+
+
+def test_it_can_be_copied_and_sent_to_another_process():
+    loads = {"red-iron-oxide": 0.02}
+    for copy in (deepcopy(PALETTE), pickle.loads(pickle.dumps(PALETTE))):
+        assert copy.predict(loads, "grey-cement", "wet") == PALETTE.predict(loads, "grey-cement", "wet")
 
 
 def test_the_total_may_not_pass_ten_per_cent():
@@ -130,10 +157,20 @@ class TestGrowing:
         grown = PALETTE.with_pigment("a").with_base("b").with_pigment("c", like="a").with_sealer("d")
         assert np.linalg.eigvalsh(grown.covariance).min() > -1e-9
 
-    @pytest.mark.parametrize("name", ["", "  ", "red-iron-oxide", 7])
-    def test_a_taken_or_empty_name_is_refused(self, name):
+    @pytest.mark.parametrize("name", ["", "  ", "red-iron-oxide", 7, None, "two\nlines", "x" * 5000])
+    def test_a_taken_or_impossible_name_is_refused(self, name):
         with pytest.raises(InputError):
             PALETTE.with_pigment(name)
+
+    @pytest.mark.parametrize("name", ["", None, [], "two\nlines"])
+    def test_a_sealer_needs_a_name(self, name):
+        with pytest.raises(InputError):
+            PALETTE.with_sealer(name)
+
+    @pytest.mark.parametrize("details", [{"bogus": 3}, {"price_per_kg": np.nan}, {"maximum_load": 0.2}])
+    def test_impossible_details_are_refused(self, details):
+        with pytest.raises(InputError):
+            PALETTE.with_pigment("jar-7", **details)
 
     def test_an_unknown_model_is_refused(self):
         with pytest.raises(UnknownNameError):

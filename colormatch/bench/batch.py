@@ -16,7 +16,7 @@ from types import MappingProxyType
 
 from ..arrays import number_between
 from ..errors import InputError, LoadError, RecipeError
-from ..palette import ASTM_C979_MAXIMUM
+from ..loads import ASTM_C979_MAXIMUM
 
 STUDIO_CAP = 0.05  # g pigment per g cement; common practice, no source
 WATER_PER_CEMENT = 0.25  # 4 : 1; common practice, no source

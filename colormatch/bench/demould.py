@@ -10,7 +10,8 @@ import numpy as np
 
 from ..difference import delta_e_2000
 from ..learning import dry_from_wet
-from ..palette import ASTM_C979_MAXIMUM, Palette
+from ..loads import ASTM_C979_MAXIMUM
+from ..palette import Palette
 from ..shade import Shade
 from .causes import Cause, likely_causes
 

@@ -12,7 +12,8 @@ from math import floor
 from ..arrays import number_between
 from ..difference import delta_e_2000
 from ..errors import InputError, LoadError
-from ..palette import ASTM_C979_MAXIMUM, Palette
+from ..loads import ASTM_C979_MAXIMUM
+from ..palette import Palette
 from .designs import Design, Tone
 
 WATER_RATIO = 0.25  # g water per g dry cement; cement to water 4:1, common practice, no source

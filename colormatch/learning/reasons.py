@@ -13,7 +13,8 @@ import numpy as np
 from ..arrays import FloatArray
 from ..colorimetry import lab_to_xyz, weights, xyz_to_lab
 from ..difference import delta_e_2000
-from ..palette import ASTM_C979_MAXIMUM, Palette
+from ..loads import ASTM_C979_MAXIMUM
+from ..palette import Palette
 from .tile import Tile, describe
 
 SLIP_FACTORS = np.concatenate([[0.0], np.geomspace(0.1, 10.0, 61)])

@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike
 from ..arrays import FloatArray, number_between, read_only
 from ..colorimetry import lab_jacobian, weights, xyz_to_lab
 from ..errors import InputError, LoadError
-from ..palette import ASTM_C979_MAXIMUM
+from ..loads import ASTM_C979_MAXIMUM
 from ..shade import Shade
 from ..spectra import check_reflectance, to_grid
 from ..states import state_kind

@@ -11,7 +11,8 @@ from ..arrays import FloatArray
 from ..colorimetry import lab_to_lch
 from ..difference import delta_e_2000_parts
 from ..errors import ColormatchError
-from ..palette import ASTM_C979_MAXIMUM, Palette
+from ..loads import ASTM_C979_MAXIMUM
+from ..palette import Palette
 from ..shade import Shade
 from ..starter import starter_palette
 from .limits import MOST_PIGMENTS, Limits

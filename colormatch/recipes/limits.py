@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 from ..arrays import number_between
 from ..errors import InputError, LoadError, RecipeError
-from ..palette import ASTM_C979_MAXIMUM
+from ..loads import ASTM_C979_MAXIMUM
 
 MOST_PIGMENTS = 5
 # A reading is too coarse for doses below this many steps of the scale: 20 steps keep the step's own

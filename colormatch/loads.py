@@ -1,0 +1,36 @@
+"""Loads of pigment, g per g of dry cement: the gate every mixture passes."""
+
+from __future__ import annotations
+
+from .arrays import FloatArray
+from .errors import LoadError
+
+ASTM_C979_MAXIMUM = 0.10  # g pigment per g cement, ASTM C979 clause 1.4
+_SLACK = 1e-9  # rounding of sums of weighed grams
+
+
+def checked_load(name: str, load: object) -> float:
+    """One load as a float from 0 to 0.10; raises LoadError."""
+    try:
+        if isinstance(load, (bool, str)):
+            raise TypeError
+        value = float(load)  # type: ignore[arg-type]
+    except (TypeError, ValueError, OverflowError):
+        raise LoadError(f"The load of {name} is {load!r}; it must be a number, in g per g of dry cement.") from None
+    if not 0 <= value <= ASTM_C979_MAXIMUM + _SLACK:
+        hint = " A load is a share: 2 % is 0.02." if value > ASTM_C979_MAXIMUM else ""
+        raise LoadError(
+            f"The load of {name} is {value:g} ({value:.3g} g per g, or {value:.0%} of the dry cement); "
+            f"it must be from 0 to {ASTM_C979_MAXIMUM:g}, 10 % of the dry cement (ASTM C979).{hint}"
+        )
+    return value
+
+
+def check_totals(loads: FloatArray) -> None:
+    """Raise LoadError when a row of loads (..., n) adds up to more than 0.10."""
+    total = loads.sum(axis=-1).max(initial=0.0)
+    if total > ASTM_C979_MAXIMUM + _SLACK:
+        raise LoadError(
+            f"The pigments add up to {total:.2%} of the dry cement; ASTM C979 allows at most "
+            f"{ASTM_C979_MAXIMUM:.0%}. Lower the loads."
+        )
