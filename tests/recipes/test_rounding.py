@@ -140,7 +140,7 @@ def test_never_over_a_limit(case):
     never_over_a_limit(case)
 
 
-@pytest.mark.slow
+@pytest.mark.measure
 @pytest.mark.timeout(3600)
 @settings(max_examples=10_000, **RELAXED)
 @given(anything())

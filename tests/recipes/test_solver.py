@@ -133,7 +133,7 @@ def test_differential_evolution_does_not_beat_it(palette, base):
     against_evolution(palette, base, count=2, seeds=1)
 
 
-@pytest.mark.slow
+@pytest.mark.measure
 @pytest.mark.timeout(3600)
 @pytest.mark.parametrize("base", ["white-cement", "grey-cement"])
 @pytest.mark.parametrize("n", [9, 12])
