@@ -140,7 +140,11 @@ def follow_drying(
     seal_day = _band(until)
     limit = remainder * float(np.median(curves.plateau_g))
     chance = float(np.mean(until <= now - t[0]))
-    verdict, words = _judge(len(kept), chance, _band(left), seal_day, now - float(t[0]), limit, step, remainder)
+    rise = float(y[kept][-1] - y[kept].min())
+    if rise > max(LEAST_STEPS * step, limit):
+        verdict, words = _about_rise(rise)
+    else:
+        verdict, words = _judge(len(kept), chance, _band(left), seal_day, now - float(t[0]), limit, step, remainder)
     outliers = tuple(i for i in range(len(t)) if i not in kept)
     one_stage = fit_approach(t[kept] - t[0], y[kept]) if len(kept) >= 3 else None
     return Drying(
@@ -195,6 +199,13 @@ def _judge(
     return "drying", (
         f"{to_go}. It may be sealed about day {math.ceil(seal[1])} after the first weight "
         f"(day {math.ceil(seal[0])} to {math.ceil(seal[2])})."
+    )
+
+
+def _about_rise(rise: float) -> tuple[Verdict, str]:
+    return "cannot tell", (
+        f"The piece has gained {rise:.1f} g since its lightest weight; a drying piece only loses. Check the order "
+        "of the weights, the entry and the scale, and whether it got wet or stands in damp air; then weigh on."
     )
 
 

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ..errors import InputError, UnknownNameError
+from ..arrays import number_between
+from ..errors import InputError
+from ..naming import look_up
 
 if TYPE_CHECKING:
     from ..library import Library
@@ -35,14 +37,15 @@ StateOption = Annotated[str, typer.Option(help="The state the target is in: dry,
 
 
 def numbers(text: str, count: int, name: str) -> tuple[float, ...]:
-    """`count` numbers parted by commas or blanks."""
+    """`count` numbers separated by commas or blanks."""
     parts = text.replace(",", " ").split()
     try:
         values = tuple(float(part) for part in parts)
     except ValueError:
         values = ()
     if len(values) != count:
-        raise InputError(f"{name} is {text!r}; it must be {count} numbers parted by commas.")
+        wanted = "a number" if count == 1 else f"{count} numbers separated by commas"
+        raise InputError(f"{name} is {text!r}; it must be {wanted}.")
     return values
 
 
@@ -53,8 +56,11 @@ def region(text: str, name: str = "The region") -> Region:
 
 
 def names(text: str | None) -> tuple[str, ...]:
-    """Names parted by commas."""
-    return tuple(part.strip() for part in (text or "").split(",") if part.strip())
+    """Names separated by commas; no text at all is no names, an empty one is refused."""
+    found = tuple(part.strip() for part in (text or "").split(",") if part.strip())
+    if text is not None and not found:
+        raise InputError("A list of pigments is empty; write names separated by commas, or leave the option out.")
+    return found
 
 
 def loads(parts: list[str], palette: Palette) -> dict[str, float]:
@@ -64,18 +70,39 @@ def loads(parts: list[str], palette: Palette) -> dict[str, float]:
         name, equals, per_cent = part.partition("=")
         if not equals:
             raise InputError(f"{part!r} is not a load; write it like red-iron-oxide=2 (per cent of the dry cement).")
-        if name not in palette.pigments:
-            raise UnknownNameError("pigment", name, palette.pigments)
-        found[name] = numbers(per_cent, 1, f"The load of {name}")[0] / 100
+        look_up(palette.pigments, name, "pigment")
+        if name in found:
+            raise InputError(f"{name} is given twice; add its two loads up and give it once.")
+        value = numbers(per_cent, 1, f"The load of {name}")[0]
+        found[name] = (
+            number_between(value, name=f"The load of {name}", low=0, high=10, unit="% of the dry cement") / 100
+        )
     return found
+
+
+def over_maximum(loads: dict[str, float], palette: Palette) -> list[str]:
+    """A sentence for each pigment over its own maximum."""
+    return [
+        f"{name} at {load:.1%} is over its own maximum of {palette.pigments[name].maximum_load:.0%} of the dry cement."
+        for name, load in loads.items()
+        if load > palette.pigments[name].maximum_load + 1e-9
+    ]
+
+
+def picture_place(place: Path) -> Path:
+    """Where a picture is to be written; raises InputError when it cannot be."""
+    if place.is_dir() or not place.parent.is_dir() or place.suffix.lower() not in (".png", ".jpg", ".jpeg"):
+        raise InputError(f"A picture cannot be written to {str(place)!r}; name a .png or .jpg in a folder that exists.")
+    return place
 
 
 def photographed(
     photo: Path, region_text: str | None, corners: str | None, grey: str | None, grey_factor: float
 ) -> Photo:
     """Measure a photograph as asked for."""
-    from ..photo import Chart24, GreyCard, measure_photo
+    from ..photo import Chart24, GreyCard, measure_photo, picture_facts
 
+    picture_facts(photo)  # a missing file is the first thing to say
     if region_text is None:
         raise InputError("Say where the shade is in the photograph: --region x0,y0,x1,y1, in pixels.")
     reference: Chart24 | GreyCard
@@ -103,8 +130,9 @@ def limits(
     """The limits of a recipe."""
     from ..recipes import Limits
 
+    cap = number_between(cap_per_cent, name="The cap on pigment", low=0, high=10, unit="% of the dry cement")
     return Limits(
-        load_cap=cap_per_cent / 100,
+        load_cap=cap / 100,
         max_pigments=most,
         cement_g=cement_g,
         scale_step_g=scale_step_g,
@@ -114,7 +142,12 @@ def limits(
 
 
 def opened(location: str | None) -> Library:
-    """The library asked for, or the maker's own."""
+    """The library asked for, which must exist, or the maker's own, which is made when it does not."""
     from ..library import open_library
 
+    if location is not None and "://" not in location and not (Path(location) / "library.sqlite").is_file():
+        raise InputError(
+            f"There is no library in {location!r}. Check the folder, or make one there: "
+            f"colormatch library new {location}"
+        )
     return open_library(location)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, cast
 import typer
 
 from ..errors import InputError, LibraryError
-from . import wording
+from . import asking, wording
 from .card import card_of, crop
 
 if TYPE_CHECKING:
@@ -55,8 +55,7 @@ def run_demo(card: Path, target: int) -> None:
     from ..recipes import find_recipes
     from ..studio import studio_palette, studio_tiles
 
-    if not card.parent.is_dir() or card.suffix.lower() not in (".png", ".jpg", ".jpeg"):
-        raise InputError(f"The card cannot be written to {card}; give a name ending in .png, in a folder that exists.")
+    asking.picture_place(card)
     with TemporaryDirectory(ignore_cleanup_errors=True) as temporary, open_demo(Path(temporary)) as library:
         studio = library.get(Studio, "studio")
         wanted = chosen_target(library, target)

@@ -40,7 +40,7 @@ def shade(
     if proof is not None:
         from ..photo import proof_picture
 
-        proof_picture(photo, [measured]).save(proof)
+        proof_picture(photo, [measured]).save(asking.picture_place(proof))
         typer.echo(f"Written: {proof}")
 
 
@@ -57,18 +57,20 @@ def recipe(
     step: StepOption = 0.1,
     cap: CapOption = 5.0,
     most: Annotated[int, typer.Option("--most", help="Most pigments in one recipe, 1 to 5.")] = 4,
-    use: Annotated[str | None, typer.Option(help="Only these pigments, parted by commas.")] = None,
-    never: Annotated[str | None, typer.Option(help="Never these pigments, parted by commas.")] = None,
+    use: Annotated[str | None, typer.Option(help="Only these pigments, separated by commas.")] = None,
+    never: Annotated[str | None, typer.Option(help="Never these pigments, separated by commas.")] = None,
     card: Annotated[Path | None, typer.Option(help="Write a picture card of the first recipe.")] = None,
     library: asking.LibraryOption = None,
 ) -> None:
     """Recipes in grams for a target: a photograph, an L*a*b* colour or a screen colour."""
-    from ..recipes import find_recipes
+    from ..recipes import explain_reach, find_recipes
     from ..studio import studio_palette
 
     if sum(given is not None for given in (photo, lab, hex_colour)) != 1:
         raise InputError("Give one target: --photo with --region, or --lab L,a,b, or --hex #rrggbb.")
     limits = asking.limits(cement, step, cap, most, use, never)
+    if card is not None:
+        asking.picture_place(card)
     if photo is None:
         wanted = asking.colour(lab, hex_colour)
     else:
@@ -78,6 +80,8 @@ def recipe(
     with asking.opened(library) as opened:
         palette = studio_palette(opened)
     found = find_recipes(palette, wanted, base=base, limits=limits)
+    if not found[0].in_reach:
+        typer.echo(explain_reach(palette, wanted, base, limits).sentence + "\n")
     typer.echo("\n".join(wording.recipes(found, wanted, palette, limits)))
     if card is not None:
         from .card import card_of
@@ -98,4 +102,4 @@ def preview(
         palette = studio_palette(opened)
     loads = asking.loads(load, palette)
     shades = {state: palette.predict(loads, base, state) for state in wording.SHOWN_STATES}
-    typer.echo("\n".join(wording.states(shades)))
+    typer.echo("\n".join([*wording.states(shades), *asking.over_maximum(loads, palette)]))

@@ -12,6 +12,15 @@ from . import asking
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
 
 
+@app.command("new")
+def new(folder: Annotated[Path, typer.Argument(help="A new or empty folder.")]) -> None:
+    """Make an empty library in a folder."""
+    from ..library import open_library
+
+    open_library(folder).close()
+    typer.echo(f"Made: {folder}")
+
+
 @app.command("where")
 def where(library: asking.LibraryOption = None) -> None:
     """Where the library is and what it holds."""
@@ -19,9 +28,12 @@ def where(library: asking.LibraryOption = None) -> None:
 
     with asking.opened(library) as opened:
         typer.echo(f"Library: {opened.folder or 'on a database server'}")
-        for kind, record in KINDS.items():
-            if count := opened.count(record):
-                typer.echo(f"  {count:6d}  {kind.replace('_', ' ')}")
+        counts = {kind.replace("_", " "): opened.count(record) for kind, record in KINDS.items()}
+    for kind, count in counts.items():
+        if count:
+            typer.echo(f"  {count:6d}  {kind}")
+    if not any(counts.values()):
+        typer.echo("It is empty.")
 
 
 @app.command("export")

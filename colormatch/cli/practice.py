@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from ipaddress import ip_address
 from pathlib import Path
 from typing import Annotated
 
@@ -28,7 +29,10 @@ def page(
     script = next((place for place in places if place.is_file()), None)
     if script is None:
         raise InputError("The page's file app.py is not beside the package; install colormatch again.")
-    if address != "127.0.0.1":
+    if library is not None:
+        asking.opened(library).close()
+        library = library if "://" in library else str(Path(library).resolve())
+    if _checked_address(address) != "127.0.0.1":
         typer.echo(
             "Caution: everyone in this network can open the page, see and change the library; it asks no password."
         )
@@ -39,13 +43,19 @@ def page(
         "browser.gatherUsageStats": "false",
     }
     command = [sys.executable, "-m", "streamlit", "run", str(script), *(f"--{k}={v}" for k, v in options.items())]
-    chosen = {"COLORMATCH_LIBRARY": library} if library is not None else {}
+    environment = {**os.environ, **({"COLORMATCH_LIBRARY": library} if library is not None else {})}
+    # From the script's folder: the look of the page is in .streamlit/config.toml beside it.
+    os.chdir(script.parent)
+    if os.name == "posix":  # in place of this process, so that whoever stops it stops the page
+        os.execve(sys.executable, command, environment)
+    raise typer.Exit(subprocess.run(command, env=environment, check=False).returncode)
+
+
+def _checked_address(address: str) -> str:
     try:
-        # From the script's folder: the look of the page is in .streamlit/config.toml beside it.
-        done = subprocess.run(command, cwd=script.parent, env={**os.environ, **chosen}, check=False)
-    except KeyboardInterrupt:
-        raise typer.Exit(0) from None
-    raise typer.Exit(done.returncode)
+        return str(ip_address("127.0.0.1" if address == "localhost" else address))
+    except ValueError:
+        raise InputError(f"{address!r} is not an address; write 127.0.0.1 (this machine) or 0.0.0.0.") from None
 
 
 def learn(library: asking.LibraryOption = None) -> None:
@@ -60,7 +70,7 @@ def learn(library: asking.LibraryOption = None) -> None:
 def next_tiles(
     count: Annotated[int, typer.Option(help="How many tiles you are ready to cast.")] = 3,
     lab: Annotated[list[str] | None, typer.Option(help="A shade in demand as L*,a*,b*; may be repeated.")] = None,
-    base: asking.BaseOption = "white-cement",
+    base: Annotated[str | None, typer.Option(help="Only tiles on this cement.")] = None,
     library: asking.LibraryOption = None,
 ) -> None:
     """Which tiles to cast next to be surer of the shades in demand."""
@@ -74,8 +84,8 @@ def next_tiles(
         shades = typed or shades_in_demand(opened)
     if not shades:
         raise InputError("The library has no shades yet; say which are in demand: --lab L,a,b.")
-    for number, tile in enumerate(advise(palette, shades=shades, count=count), start=1):
-        typer.echo(f"{number}. {tile.why}")
+    for number, tile in enumerate(advise(palette, shades=shades, count=count, base=base), start=1):
+        typer.echo(f"{number}. {tile.title}: expected error {tile.before:.1f} -> {tile.after:.1f} dE00. {tile.why}")
 
 
 def drying(

@@ -4,12 +4,14 @@ import pytest
 
 from colormatch.cli import main
 from colormatch.colorimetry import hex_to_lab, lab_to_hex
+from colormatch.library import open_library
 
 
 @pytest.fixture
 def run(tmp_path, capsys, monkeypatch):
     """Run a command in an empty folder with a library of its own; returns (status, out, err)."""
     monkeypatch.chdir(tmp_path)
+    open_library(tmp_path / "studio").close()
 
     def call(*arguments, library=True):
         where = ["--library", str(tmp_path / "studio")] if library else []
@@ -101,6 +103,13 @@ BAD = {
     "nothing to learn from": ["learn"],
     "no shades in demand": ["next-tiles"],
     "import of nothing": ["library", "import", "nowhere"],
+    "a load twice": ["preview", "red-iron-oxide=1", "red-iron-oxide=2"],
+    "an empty list of pigments": ["recipe", "--lab", "50,0,0", "--use", ""],
+    "a card that is a folder": ["recipe", "--lab", "50,0,0", "--card", "studio"],
+    "a card of no known kind": ["recipe", "--lab", "50,0,0", "--card", "card.xyz"],
+    "a card without a name": ["recipe", "--lab", "50,0,0", "--card", ""],
+    "tiles on an unknown cement": ["next-tiles", "--lab", "50,0,0", "--base", "clay"],
+    "an address that is none": ["page", "--address", "nope"],
 }
 
 
@@ -131,3 +140,37 @@ def test_a_region_outside_the_picture_is_one_sentence(run, tmp_path):
     status, _, err = run("shade", "pot.png", "--region", "50,50,500,500", "--grey", "0,0,20,20", library=False)
     assert status == 2
     assert "100" in err
+
+
+def test_a_mistyped_library_is_not_made(run, tmp_path):
+    for arguments in (["library", "where"], ["recipe", "--lab", "50,0,0"], ["learn"], ["page"]):
+        status, _, err = run(*arguments, "--library", "elsewhere", library=False)
+        assert status == 2
+        assert "no library" in err
+    assert not (tmp_path / "elsewhere").exists()
+    assert run("library", "new", "elsewhere", library=False)[0] == 0
+    assert "empty" in run("library", "where", "--library", "elsewhere", library=False)[1]
+
+
+def test_out_of_reach_says_what_stops_it(run):
+    _, out, _ = run("recipe", "--lab", "40,60,-40")
+    assert "Out of reach" in out
+
+
+def test_over_its_own_maximum_is_said(run):
+    assert "own maximum" in run("preview", "carbon-black=8")[1]
+    assert "own maximum" not in run("preview", "carbon-black=1.5")[1]
+
+
+def test_next_tiles_say_what_to_cast(run):
+    status, out, _ = run("next-tiles", "--lab", "52,18,20", "--count", "2", "--base", "grey-cement")
+    assert status == 0
+    lines = out.strip().splitlines()
+    assert len(lines) == 2
+    assert all("on grey-cement" in line and "dE00" in line for line in lines)
+
+
+def test_a_piece_that_gains_weight_may_not_be_sealed(run):
+    _, out, _ = run("drying", "0=400", "1=405", "2=410", "3=420", "4=425", library=False)
+    assert "gained" in out
+    assert "may be sealed" not in out
