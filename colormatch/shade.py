@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .arrays import FloatArray, finite_array, read_only
+from .arrays import FloatArray, finite_array, number_between, read_only
 from .errors import InputError
 
 
@@ -64,9 +64,7 @@ def _checked_covariance(sd: float | None, covariance: ArrayLike | None) -> Float
     if sd is not None and covariance is not None:
         raise InputError("Give a shade either an sd or a covariance, not both.")
     if covariance is None:
-        spread = 0.0 if sd is None else float(finite_array(sd, name="A shade's sd", shape=()))
-        if spread < 0:
-            raise InputError(f"A shade's sd is {spread:g}; it must be 0 or more, in CIELAB units.")
+        spread = 0.0 if sd is None else number_between(sd, name="A shade's sd", low=0, high=1000, unit="CIELAB units")
         return np.eye(3) * spread**2
     matrix = finite_array(covariance, name="A shade's covariance", shape=(3, 3))
     if not np.allclose(matrix, matrix.T, rtol=1e-6, atol=1e-9):

@@ -47,6 +47,8 @@ def test_widened_adds_variances():
         {"lab": "red"},
         {"lab": (50, 0, 0), "sd": -1},
         {"lab": (50, 0, 0), "sd": np.inf},
+        {"lab": (50, 0, 0), "sd": 1e300},
+        {"lab": (50, 0, 0), "sd": "wide"},
         {"lab": (50, 0, 0), "sd": 1, "covariance": np.eye(3)},
         {"lab": (50, 0, 0), "covariance": np.diag([1, 1, -1])},
         {"lab": (50, 0, 0), "covariance": [[1, 2, 0], [0, 1, 0], [0, 0, 1]]},

@@ -46,6 +46,8 @@ def open_library(location: str | Path | None = None) -> Library:
     library is copied beside itself first. Raises LibraryError; NewerLibraryError for a library written by a
     newer version of this tool.
     """
+    if location is not None and not (isinstance(location, (str, Path)) and str(location).isprintable()):
+        raise LibraryError(f"A library is a folder or a database URL, not {location!r}.")
     if isinstance(location, str) and "://" in location:
         database, folder = Database(postgres_url(location)), None
     else:

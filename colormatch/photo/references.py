@@ -161,7 +161,10 @@ def _swatches(picture: Picture, known: KnownSwatches) -> list[_Item]:
     if not known.swatches:
         raise PhotoError("There are no known swatches to compare with; mark one and say which it is.")
     found = []
-    for number, (region, shade) in enumerate(known.swatches, start=1):
+    for number, pair in enumerate(known.swatches, start=1):
+        if not (isinstance(pair, Sequence) and len(pair) == 2 and isinstance(pair[1], Shade)):
+            raise PhotoError(f"Known swatch {number} must be a region with its Shade; got {pair!r}.")
+        region, shade = pair
         name = f"swatch {number}"
         outline = region_outline(region, picture.size, name=f"Known {name}")
         sample, lab = sample_region(picture, outline), np.array(shade.lab)
