@@ -24,20 +24,27 @@ _LIGHTNESS = 116.0
 _LEAST_REFLECTANCE = 1e-4
 _CAST_LENGTH_NM = 60.0  # how smooth the difference between two casts of one recipe is over the spectrum
 _LEAST_SD = 0.05  # no photograph is better than that, in CIELAB units; keeps the algebra regular
+# How far the true shade of a recipe lies from anything the two-constant law can say, however good the
+# photograph: per CIELAB coordinate, and per band of a spectrum, where seven knots cannot follow every band
+# edge and precise readings would bend all curves. Tuned on simulated studios, some Kubelka-Munk, some not.
+MISFIT_SD = 0.33
+_BAND_MISFIT_SD = 1.5
 
 
 @dataclass(frozen=True, slots=True)
 class Readings:
     """All readings of the tiles in a row.
 
-    values (N,); photo (N, N) covariance of measuring and weighing; casting (N, N) covariance of a cast
-    with cast_sd = 1; rows: one slice of the vector per tile; groups: tiles sharing base and state.
+    values (N,); photo (N, N) covariance of measuring and weighing; misfit (N, N) covariance of what the law
+    cannot say, one and the same for all tiles of a recipe; casting (N, N) covariance of a cast with
+    cast_sd = 1; rows: one slice of the vector per tile; groups: tiles sharing base and state.
     """
 
     tiles: tuple[Tile, ...]
     loads: FloatArray  # (T, n_pigments)
     values: FloatArray
     photo: FloatArray
+    misfit: FloatArray
     casting: FloatArray
     rows: tuple[slice, ...]
     groups: dict[tuple[str, str], list[int]]
@@ -58,7 +65,8 @@ def readings(palette: Palette, tiles: Sequence[Tile]) -> Readings:
     for place, (tile, row) in enumerate(zip(tiles, rows, strict=True)):
         photo[row, row] = _photo_covariance(palette, tile, loads[place])
         casting[row, row] = _casting_covariance(tile)
-    return Readings(tuple(tiles), loads, np.concatenate(values), photo, casting, tuple(rows), groups)
+    misfit = _misfit_covariance(tiles, rows, start)
+    return Readings(tuple(tiles), loads, np.concatenate(values), photo, misfit, casting, tuple(rows), groups)
 
 
 def answer(palette: Palette, parameters: FloatArray, seen: Readings) -> tuple[FloatArray, FloatArray]:
@@ -106,6 +114,24 @@ def weighing_covariance(palette: Palette, loads: FloatArray, base: str, state: s
     _, slopes = mixture.lab_and_load_slopes(palette.coefficients(base, state), loads[None, :])
     weighed = slopes[0][:, loads > 0]
     return load_sd**2 * np.asarray(weighed @ weighed.T)
+
+
+def _misfit_covariance(tiles: Sequence[Tile], rows: Sequence[slice], size: int) -> FloatArray:
+    """(size, size); casting a recipe again teaches nothing about where the law fails, so its tiles share it.
+
+    For a shade cast only once the scatter of casting stands for both.
+    """
+    misfit, alike = np.zeros((size, size)), dict[tuple[object, bool], list[slice]]()
+    for tile, row in zip(tiles, rows, strict=True):
+        alike.setdefault((tile.recipe, tile.spectrum is None), []).append(row)
+    for (_, as_lab), places in alike.items():
+        if as_lab and len(places) == 1:
+            continue
+        variance = (MISFIT_SD if as_lab else _BAND_MISFIT_SD) ** 2
+        for one in places:
+            for other in places:
+                misfit[one, other] = variance * np.eye(one.stop - one.start)
+    return misfit
 
 
 def _casting_covariance(tile: Tile) -> FloatArray:

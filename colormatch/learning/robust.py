@@ -14,7 +14,7 @@ import numpy as np
 from ..arrays import FloatArray
 from ..palette import Palette
 from .fit import Evidence, Point, evidence, left_out, log_evidence, most_probable, posterior_covariance, start_at
-from .observe import Readings, answer
+from .observe import MISFIT_SD, Readings, answer
 
 SPOILT_CHANCE = 0.02  # one tile in fifty, from memory
 SPOILT_SD = 15.0  # CIELAB; a wrong pigment or a doubled load
@@ -79,7 +79,18 @@ def robust_fit(palette: Palette, seen: Readings) -> Fit:
     noise = _noise(seen, stand.cast_sd, stand.spoilt)
     belief = np.array([_belief(one) if at in stand.spoilt else 1.0 for at, one in enumerate(foretold)])
     covariance = posterior_covariance(stand.point, palette.covariance, noise)
-    return Fit(stand.point.parameters, covariance, stand.cast_sd, belief, foretold)
+    cast_sd = max(stand.cast_sd, _least_scatter(palette, seen))
+    return Fit(stand.point.parameters, covariance, cast_sd, belief, foretold)
+
+
+def _least_scatter(palette: Palette, seen: Readings) -> float:
+    """What the next cast may be off at least: casts never repeat better, and no two-constant law is exact.
+
+    Many tiles of few recipes show the scatter but not how the law fails elsewhere, so that the palette's own
+    figure fades only with the number of recipes.
+    """
+    recipes = len({tile.recipe for tile in seen.tiles})
+    return MISFIT_SD + max(palette.cast_sd - MISFIT_SD, 0.0) / recipes
 
 
 def _settled(palette: Palette, seen: Readings, stand: _Stand) -> _Stand:
@@ -134,7 +145,7 @@ def _with_one_more(palette: Palette, seen: Readings, stand: _Stand) -> _Stand | 
 
 def _noise(seen: Readings, cast_sd: float, spoilt: frozenset[int]) -> FloatArray:
     """(N, N) covariance of the readings; a spoilt tile's may be anything."""
-    noise = seen.photo + cast_sd**2 * seen.casting
+    noise = seen.photo + seen.misfit + cast_sd**2 * seen.casting
     for place in spoilt:
         row = seen.rows[place]
         noise[row, row] += SPOILT_SD**2 * np.eye(row.stop - row.start)

@@ -61,6 +61,14 @@ def test_casting_that_scatters():
     assert 0.85 <= within <= 0.95
 
 
+@pytest.mark.parametrize("photo_sd", [0.05, 0.4])
+def test_better_photographs(photo_sd):
+    """What the law cannot do, and no photograph shows, is in the bands too."""
+    mean, _, within = trials(photo_sd=photo_sd)
+    assert mean <= 0.55
+    assert 0.85 <= within <= 0.95
+
+
 def test_a_mislabelled_tile_is_named_and_costs_little():
     named, cost = [], []
     palette = palette_for(SIX)

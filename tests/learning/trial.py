@@ -59,7 +59,17 @@ def tiles_from(world, mixtures, rng, *, base=WHITE, state="dry", cast_sd=0.0, ph
 
 
 def season(
-    seed, *, pigments=SIX, base=WHITE, cast_sd=0.0, distance=1.0, wet_tiles=0, state="dry", held_out=100, known=True
+    seed,
+    *,
+    pigments=SIX,
+    base=WHITE,
+    cast_sd=0.0,
+    distance=1.0,
+    wet_tiles=0,
+    state="dry",
+    held_out=100,
+    known=True,
+    photo_sd=PHOTO_SD,
 ):
     """Cast the 24 tiles (and wet ones), learn, and foretell `held_out` mixtures in `state`.
 
@@ -68,28 +78,41 @@ def season(
     world = World(seed, pigments=pigments, distance=distance)
     rng = np.random.default_rng([seed, 24])
     mixtures = training_loads(pigments)
-    tiles = tiles_from(world, mixtures, rng, base=base, cast_sd=cast_sd)
+    scatter = {"cast_sd": cast_sd, "photo_sd": photo_sd}
+    tiles = tiles_from(world, mixtures, rng, base=base, **scatter)
     every = max(1, len(mixtures) // wet_tiles) if wet_tiles else 1
     wet = mixtures[::every][:wet_tiles]
-    tiles += tiles_from(world, wet, rng, base=base, state="wet", cast_sd=cast_sd)
+    tiles += tiles_from(world, wet, rng, base=base, state="wet", **scatter)
     palette = palette_for(pigments)
     if not known:
         palette, tiles = without_names(palette, tiles)
     learned, report = cm.learn(palette, tiles)
-    return foretell(world, learned, report, rng, base=base, state=state, cast_sd=cast_sd, count=held_out, known=known)
+    return foretell(world, learned, report, rng, base=base, state=state, count=held_out, known=known, **scatter)
 
 
-def foretell(world, learned, report, rng, *, base=WHITE, state="dry", cast_sd=0.0, count=100, known=True):
+def foretell(
+    world,
+    learned,
+    report,
+    rng,
+    *,
+    base=WHITE,
+    state="dry",
+    cast_sd=0.0,
+    count=100,
+    known=True,
+    photo_sd=PHOTO_SD,
+):
     """Held-out mixtures: the error against the truth, and coverage of tiles cast and photographed."""
     mixtures = random_loads(rng, world.pigments, count)
     alias = (lambda name: name) if known else (lambda name: f"no-name-{name}")
     rows = np.array([learned.load_vector({alias(n): x for n, x in loads.items()}) for loads in mixtures])
     lab, covariance = learned.predict_with_covariance(rows, base=base, state=state)
     truth = world.lab_many(np.array([world.row(loads) for loads in mixtures]), base, state)
-    seen = truth + np.hypot(PHOTO_SD, cast_sd) * rng.standard_normal(truth.shape)
+    seen = truth + np.hypot(photo_sd, cast_sd) * rng.standard_normal(truth.shape)
     return Trial(
         cm.delta_e_2000(lab, truth),
-        inside(seen - lab, covariance + PHOTO_SD**2 * np.eye(3)),
+        inside(seen - lab, covariance + photo_sd**2 * np.eye(3)),
         learned,
         report,
     )
