@@ -35,7 +35,7 @@ PREDICTED = "predicted"  # provenance["kind"] of a shade that nobody has measure
 
 
 def tags_of(text: str) -> tuple[str, ...]:
-    """Tags parted by commas."""
+    """Tags separated by commas."""
     return tuple(dict.fromkeys(part.strip() for part in text.split(",") if part.strip()))
 
 

@@ -218,7 +218,7 @@ def _reach(found: Found) -> None:
 
 def _onward(recipe: Recipe, found: Found) -> None:
     name = st.text_input("Name", key=start_with("recipe.name", ""), placeholder="what you would write on its lid")
-    tags = st.text_input("Tags", key=start_with("recipe.tags", ""), placeholder="parted by commas")
+    tags = st.text_input("Tags", key=start_with("recipe.tags", ""), placeholder="separated by commas")
     notes = st.text_area("Notes", key=start_with("recipe.notes", ""), height=68)
     keep, batch = st.columns(2)
     if keep.button("Keep as a swatch", key="recipe.keep", width="stretch"):

@@ -132,7 +132,7 @@ def _actions(swatch: Swatch, shades: list[ShadeRecord]) -> None:
 def _edit(swatch: Swatch) -> None:
     with st.form(f"swatch|{swatch.uid}|{swatch.version}", border=False):
         name = st.text_input("Name", swatch.name)
-        tags = st.text_input("Tags, parted by commas", ", ".join(swatch.tags))
+        tags = st.text_input("Tags, separated by commas", ", ".join(swatch.tags))
         notes = st.text_area("Notes", swatch.notes)
         if st.form_submit_button("Keep the change"):
             with guard():

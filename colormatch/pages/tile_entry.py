@@ -101,7 +101,7 @@ def _with_spectrum(base: str, loads: Mapping[str, float], cast_on: date, state: 
 def read_spectrum(content: bytes) -> tuple[list[float], list[float]]:
     """Wavelengths and reflectance factors of a text file of two columns; lines without numbers are left out.
 
-    Columns may be parted by commas, semicolons, tabs or blanks; with semicolons or tabs a comma is a decimal comma.
+    Columns may be separated by commas, semicolons, tabs or blanks; with semicolons or tabs a comma is a decimal comma.
     """
     nm, reflectance = [], []
     for line in content.decode("utf-8-sig", "replace").splitlines():
