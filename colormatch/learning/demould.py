@@ -31,10 +31,13 @@ def dry_from_wet(
 ) -> Shade:
     """The dry shade of a piece measured in `state` (demould or wet), with its doubt.
 
-    loads: the recipe; the measurement then corrects what the palette foretells for it. None: an average over
+    loads: the recipe; the measurement then corrects what the palette predicts for it. None: an average over
     the recipes of up to three pigments within 5 % that would look like this, so the band is wider.
-    Raises InputError for a state that is not wet, UnknownNameError or LoadError for the recipe.
+    Raises InputError for a state that is not wet and for wrong types, UnknownNameError or LoadError for the recipe.
     """
+    if not isinstance(palette, Palette) or not isinstance(shade, Shade):
+        got = f"{type(palette).__name__} and {type(shade).__name__}"
+        raise InputError(f"dry_from_wet takes a Palette and the Shade that was measured; got {got}.")
     if state_kind(state) not in ("demould", "wet"):
         raise InputError(f"The state is {state!r}; it must be 'demould' or 'wet'.")
     if loads is not None:
@@ -66,7 +69,7 @@ def _over_recipes(palette: Palette, shade: Shade, base: str, state: str) -> Shad
 
 
 def _of_recipe(palette: Palette, shade: Shade, loads: FloatArray, base: str, state: str) -> Shade:
-    """What is foretold for loads (1, n_pigments), corrected by what the wet piece shows."""
+    """What is predicted for loads (1, n_pigments), corrected by what the wet piece shows."""
     (wet,), (wet_slopes,) = palette.parameter_slopes(loads, base=base, state=state)
     (dry,), (dry_slopes,) = palette.parameter_slopes(loads, base=base)
     cast = palette.cast_sd**2 * np.eye(3)

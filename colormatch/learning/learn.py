@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
@@ -29,9 +29,15 @@ def learn(palette: Palette, tiles: Sequence[Tile]) -> tuple[Palette, Report]:
     """The palette after the tiles, and a report on both.
 
     palette: what was believed before, its covariance included; the result can be learned further with
-    new tiles. tiles: any mix of bases, pigments and states. Raises LearningError without tiles,
-    UnknownNameError for a tile whose base, pigment or state the palette does not know.
+    new tiles. tiles: any mix of bases, pigments and states. Raises LearningError without tiles or for things
+    that are none, UnknownNameError for a tile whose base, pigment or state the palette does not know.
     """
+    if not isinstance(palette, Palette):
+        raise LearningError(f"learn takes a Palette first, such as starter_palette(); got a {type(palette).__name__}.")
+    if isinstance(tiles, Tile) or not isinstance(tiles, Iterable):
+        raise LearningError(
+            f"learn takes a list of tiles; got a {type(tiles).__name__}. A single tile goes in brackets: [tile]."
+        )
     tiles = list(tiles)
     if not tiles:
         raise LearningError(

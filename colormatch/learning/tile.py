@@ -10,12 +10,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ..arrays import FloatArray, number_between, read_only
+from ..arrays import FloatArray, finite_array, number_between, read_only
 from ..colorimetry import lab_jacobian, weights, xyz_to_lab
 from ..errors import InputError, LoadError
 from ..loads import ASTM_C979_MAXIMUM
 from ..shade import Shade
-from ..spectra import check_reflectance, to_grid
+from ..spectra import N_BANDS, check_reflectance, to_grid
 from ..states import state_kind
 
 _WEIGHING_SLACK = 1e-9
@@ -46,13 +46,21 @@ class Tile:
 
     def __post_init__(self) -> None:
         put = object.__setattr__
+        if not isinstance(self.base, str) or not self.base.strip():
+            raise InputError(f"A tile's base must be the name of a base, such as 'white-cement'; got {self.base!r}.")
+        if not isinstance(self.name, str | None):
+            raise InputError(f"A tile's name must be words, or None for none; got {self.name!r}.")
         put(self, "loads", MappingProxyType(_checked_loads(self.loads)))
         kind = state_kind(self.state)
         if not isinstance(self.shade, Shade):
             raise InputError(f"A tile's shade must be a Shade, not {type(self.shade).__name__}.")
         if self.spectrum is not None:
-            put(self, "spectrum", read_only(check_reflectance(self.spectrum)))
-        number_between(self.spectrum_sd, name="spectrum_sd", low=0, high=0.5, open_low=True)
+            spectrum = finite_array(self.spectrum, name="A tile's spectrum", shape=(N_BANDS,))
+            put(self, "spectrum", read_only(check_reflectance(spectrum)))
+        for name in ("spectrum_sd", "load_sd", "saturation"):
+            if isinstance(getattr(self, name), bool | np.bool_):
+                raise InputError(f"{name} must be a number, but got {getattr(self, name)}.")
+        _checked_spectrum_sd(self.spectrum_sd)
         number_between(self.load_sd, name="load_sd", low=0, high=ASTM_C979_MAXIMUM, unit="g/g")
         if self.saturation is not None:
             number_between(self.saturation, name="The degree of saturation", low=0, high=1)
@@ -81,11 +89,17 @@ class Tile:
 
         details: further fields of `Tile`. Raises InputError when 400..700 nm is not covered.
         """
+        _checked_spectrum_sd(spectrum_sd)
         spectrum = check_reflectance(to_grid(wavelength_nm, reflectance))
         xyz = spectrum @ weights("D65")
         per_band = lab_jacobian(xyz) @ weights("D65").T
         shade = Shade(xyz_to_lab(xyz), covariance=spectrum_sd**2 * per_band @ per_band.T)
         return cls(base, loads, shade, spectrum=spectrum, spectrum_sd=spectrum_sd, **details)
+
+    def __reduce__(self) -> tuple[type[Tile], tuple[Any, ...]]:
+        """For pickling and copying: the read-only view of the loads cannot be pickled, so the tile is made anew."""
+        details = (self.state, self.name, self.spectrum, self.spectrum_sd, self.load_sd, self.saturation)
+        return type(self), (self.base, dict(self.loads), self.shade, *details)
 
     @property
     def title(self) -> str:
@@ -99,10 +113,17 @@ def describe(loads: Mapping[str, float], base: str, state: str = "dry") -> str:
     return f"{' + '.join(parts) or 'blank'} on {base}" + ("" if state == "dry" else f", {state}")
 
 
+def _checked_spectrum_sd(value: float) -> float:
+    return number_between(value, name="spectrum_sd", low=0, high=0.5, open_low=True)
+
+
 def _checked_loads(loads: Mapping[str, float]) -> dict[str, float]:
     if not isinstance(loads, Mapping):
         raise LoadError(f"A tile's loads must map pigment names to loads, not {type(loads).__name__}.")
-    checked = {str(name): _checked_load(str(name), load) for name, load in loads.items()}
+    for name in loads:
+        if not isinstance(name, str) or not name.strip():
+            raise LoadError(f"A tile's loads are given by the pigments' names; {name!r} is no name.")
+    checked = {name: _checked_load(name, load) for name, load in loads.items()}
     total = sum(checked.values())
     if total > ASTM_C979_MAXIMUM + _WEIGHING_SLACK:
         raise LoadError(
@@ -114,6 +135,8 @@ def _checked_loads(loads: Mapping[str, float]) -> dict[str, float]:
 
 def _checked_load(name: str, load: float) -> float:
     try:
+        if isinstance(load, bool | np.bool_):
+            raise TypeError
         value = float(load)
     except (TypeError, ValueError):
         raise LoadError(f"The load of {name} is {load!r}; it must be a number, in g per g of cement.") from None

@@ -21,6 +21,30 @@ def test_no_tiles():
         cm.learn(PALETTE, [])
 
 
+@pytest.mark.parametrize("tiles", [None, 3, cm.Tile(WHITE, RED, cm.Shade((60, 10, 5))), "tile", [None]])
+def test_things_that_are_no_tiles(tiles):
+    with pytest.raises(LearningError, match="(?i)tile"):
+        cm.learn(PALETTE, tiles)
+
+
+@pytest.mark.parametrize("palette", [None, "starter", {}])
+def test_things_that_are_no_palette(palette):
+    with pytest.raises(LearningError, match="Palette"):
+        cm.learn(palette, [tile(RED, (60, 10, 20))])
+    with pytest.raises(ColormatchError, match="Palette"):
+        cm.dry_from_wet(palette, cm.Shade((60, 10, 5)), base=WHITE)
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [{"shade": (60, 10, 5)}, {"loads": 3}, {"loads": {"red-iron-oxide": True}}, {"base": []}, {"state": None}],
+)
+def test_wrong_types_for_the_dry_shade(changes):
+    given = {"shade": cm.Shade((60, 10, 5)), "loads": RED, "base": WHITE} | changes
+    with pytest.raises(ColormatchError):
+        cm.dry_from_wet(PALETTE, given.pop("shade"), given.pop("loads"), **given)
+
+
 @pytest.mark.parametrize("lab", [(np.nan, 0, 0), (60, np.inf, 0), (400, 0, 0)])
 def test_a_shade_that_is_none_never_becomes_a_tile(lab):
     with pytest.raises(ColormatchError):

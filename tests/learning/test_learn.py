@@ -86,24 +86,6 @@ def test_a_spectrum_teaches_more_than_the_shade_of_it():
     assert doubts[1] < doubts[0]
 
 
-@pytest.mark.parametrize("sd", [0.002, 0.01])
-def test_precise_spectra_do_not_bend_the_curves(sd):
-    """Seven knots cannot follow each band; were they made to, mixtures would come out worse than by photograph."""
-    rng = np.random.default_rng(8)
-    tiles = []
-    for loads in training_loads(SIX):
-        spectrum = np.clip(WORLD.reflectance(loads) + sd * rng.standard_normal(31), 0, 1)
-        tiles.append(cm.Tile(WHITE, loads, cm.Shade(WORLD.lab(loads), sd=0.7), spectrum=spectrum, spectrum_sd=sd))
-    learned, report = cm.learn(PALETTE, tiles)
-    mixtures = random_loads(np.random.default_rng(9), SIX, 60)
-    rows = np.array([PALETTE.load_vector(loads) for loads in mixtures])
-    truth = WORLD.lab_many(np.array([WORLD.row(loads) for loads in mixtures]))
-    by_spectrum, by_shade = (cm.delta_e_2000(p.predict_many(rows, base=WHITE), truth) for p in (learned, LEARNED))
-    assert by_spectrum.mean() < by_shade.mean()
-    assert not report.suspects
-    assert not any("contradict" in warning for warning in report.warnings)
-
-
 def test_no_cast_is_foretold_better_than_casts_repeat():
     """Exact shades of a studio that is not Kubelka-Munk: the stated scatter stays that of law and casting."""
     exact = [cm.Tile(WHITE, x, cm.Shade(WORLD.lab(x), sd=0.05)) for x in training_loads(SIX)]

@@ -1,5 +1,8 @@
 """What counts as a tile, and what is refused at once."""
 
+import copy
+import pickle
+
 import numpy as np
 import pytest
 
@@ -33,6 +36,23 @@ def test_a_total_over_ten_per_cent_is_refused_with_the_total():
         {"state": "wet", "saturation": 0.5, "spectrum": np.full(31, 0.4)},
         {"load_sd": -1.0},
         {"loads": [0.02]},
+        {"loads": {None: 0.02}},
+        {"loads": {"": 0.02}},
+        {"loads": {"red": True}},
+        {"loads": {"red": np.True_}},
+        {"base": ["x"]},
+        {"base": None},
+        {"base": {}},
+        {"base": " "},
+        {"name": []},
+        {"name": 3},
+        {"spectrum": "x"},
+        {"spectrum": {}},
+        {"spectrum": [None] * 31},
+        {"spectrum_sd": None},
+        {"spectrum_sd": True},
+        {"load_sd": False},
+        {"state": "wet", "saturation": True},
     ],
 )
 def test_other_nonsense_is_refused(changes):
@@ -47,6 +67,22 @@ def test_loads_cannot_be_changed_afterwards():
     assert tile.loads["red"] == 0.02
     with pytest.raises(TypeError):
         tile.loads["red"] = 0.05
+
+
+@pytest.mark.parametrize("again", [copy.deepcopy, copy.copy, lambda tile: pickle.loads(pickle.dumps(tile))])
+def test_a_tile_can_be_copied_and_pickled(again):
+    loads = {"red": 0.02, "white": 0.0}
+    for details in ({"spectrum": np.linspace(0.1, 0.6, 31), "name": "A3"}, {"state": "wet", "saturation": 0.5}):
+        tile = cm.Tile("white-cement", loads, SHADE, load_sd=1e-4, **details)
+        other = again(tile)
+        assert (other.recipe, dict(other.loads), other.title) == (tile.recipe, loads, tile.title)
+        assert (other.load_sd, other.saturation) == (tile.load_sd, tile.saturation)
+        np.testing.assert_array_equal(other.shade.covariance, SHADE.covariance)
+        assert (other.spectrum is None) == (tile.spectrum is None)
+        if tile.spectrum is not None:
+            np.testing.assert_array_equal(other.spectrum, tile.spectrum)
+        with pytest.raises(TypeError):
+            other.loads["red"] = 0.05
 
 
 def test_the_same_mixture_is_the_same_recipe_whatever_the_order():
