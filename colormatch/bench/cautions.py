@@ -42,22 +42,22 @@ STEPS: tuple[Step, ...] = (
     ),
     Step(
         "Water",
-        "Start with the first water, mix; add the rest little by little, never more than the most.",
+        "Distilled: hard tap water leaves spots. Start with the first water; add by eye to a thick pourable mix.",
         "Wet cement is caustic (pH 12 to 13) and can hold chromium VI: gloves, eye protection; rinse splashes at once.",
     ),
     Step(
         "Pour",
-        "Fill in thin streams, tap the bubbles out, level, cover.",
+        "In the cool hours. Tap the bubbles out; too much shaking makes them as too little. Cover after 15 to 20 min.",
         "Change clothing soaked with wet cement at once; burns show hours later.",
     ),
     Step(
         "Demould",
-        "When it has set, usually the next day: loosen, photograph, weigh.",
+        "After 3 to 4 h, when the mould is no longer warm: loosen, photograph, weigh.",
         "Young edges are sharp and still caustic: gloves. Sand wet, never dry.",
     ),
     Step(
         "Dry and seal",
-        "Weigh once a day; seal when the predicted remainder allows it.",
+        "Weigh once a day. 24 h is far too soon to seal, a week is usual; the weights tell.",
         "Sealers: fresh air, no flame, as their data sheets say.",
     ),
     Step(

@@ -24,7 +24,7 @@ MOST_PIGMENTS = 8
 _CODE_LETTERS = "23456789ABCDEFGHJKLMNPQRSTUVWXYZ"  # no 0, O, 1 or I
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _STATE_WORDS = {"demould": "at demould", "wet": "wet", "dry": "dry", "sealed": "sealed"}
-ADDITIVE_NOTE = "Additive (plasticiser and the like): only as its data sheet says; it takes the place of water."
+ADDITIVE_NOTE = "Additive (plasticiser): only in a pinch and as its data sheet says; too much marks the surface."
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +87,7 @@ def compose_sheet(
     """Put a batch on a sheet.
 
     Chips come from `shades` (bowl name -> state -> Shade) or, without it, from `palette` for the loads after
-    rounding. labels: names to print instead of the palette's. uses: see `cautions.USES`. A sheet holds
+    rounding. labels: names to print instead of the palette's labels. uses: see `cautions.USES`. A sheet holds
     at most four bowls of eight pigments. Raises InputError beyond that.
     """
     if len(batch.bowls) > MOST_BOWLS or any(len(b.pigments_g) > MOST_PIGMENTS for b in batch.bowls):
@@ -95,7 +95,7 @@ def compose_sheet(
             f"A sheet holds at most {MOST_BOWLS} bowls of {MOST_PIGMENTS} pigments; this batch has "
             f"{len(batch.bowls)} bowls. Make one sheet for each part."
         )
-    known = labels or {}
+    known = {**_own_labels(palette), **(labels or {})}
     blocks, used = [], 0
     for bowl in batch.bowls:
         predicted = (shades or {}).get(bowl.name) if shades is not None else _predict(palette, bowl, states)
@@ -157,6 +157,14 @@ def _chips(shades: Mapping[str, Shade], used: int) -> tuple[Chip, ...]:
         letter = _LETTERS[(used + number) % len(_LETTERS)]
         chips.append(Chip(letter, words, f"L* {lightness} a* {a} b* {b}", doubt, str(lab_to_hex(shade.lab))))
     return tuple(chips)
+
+
+def _own_labels(palette: Palette | None) -> dict[str, str]:
+    """The palette's own words for its cements and pigments."""
+    if palette is None:
+        return {}
+    cements = {base.name: base.label for base in palette.bases.values()}
+    return cements | {pigment.name: pigment.label for pigment in palette.pigments.values()}
 
 
 def _lines(batch: Batch, bowl: WeighedBowl, labels: Mapping[str, str]) -> tuple[Line, ...]:
