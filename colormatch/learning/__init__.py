@@ -1,4 +1,4 @@
-"""Learning from test tiles: photographs of what was cast, to a palette that foretells what will be."""
+"""Learning from test tiles: photographs of what was cast, to a palette that predicts what will come."""
 
 from .demould import dry_from_wet, random_recipes, recipes_near
 from .doubt import expected_delta_e, trust_in_words

@@ -122,7 +122,7 @@ def log_evidence(surprise: FloatArray, known: FloatArray, scatter: FloatArray, v
 
 
 def left_out(found: Evidence, rows: slice) -> tuple[FloatArray, FloatArray]:
-    """Error and covariance with which all other readings would have foretold those in `rows`.
+    """Error and covariance with which all other readings would have predicted those in `rows`.
 
     The identity for a Gaussian process with one block left out (Rasmussen & Williams 2006, eqs. 5.10-5.12).
     """

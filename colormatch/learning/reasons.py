@@ -30,7 +30,7 @@ _OFF_ENOUGH = 0.5  # a reason must more than halve the colour difference
 class Suspect:
     """A tile the others do not bear out.
 
-    place: its index; delta_e: CIEDE2000 from what the other tiles foretell; kind: "weighing", "label",
+    place: its index; delta_e: CIEDE2000 from what the other tiles predict; kind: "weighing", "label",
     "glare", "exposure" or "unknown"; reason: a sentence; explained_delta_e: what is left if
     the reason holds; loads: what would have been in the tile, for weighing and label.
     """

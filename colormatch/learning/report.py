@@ -11,13 +11,18 @@ from ..arrays import FloatArray
 from .reasons import Suspect
 from .tile import Tile
 
+_COLUMNS = (
+    "dE00: between measured and fitted with all tiles; predicted: between measured and what the other tiles predict."
+)
+_TRUST_COLUMNS = "expected dE00: how far off a tint of 0.5 to 5 % may be, casting left out; tiles: how many held it."
+
 
 @dataclass(frozen=True, slots=True)
 class TileResult:
     """One tile after learning.
 
     delta_e: CIEDE2000 between measured and fitted; foretold_delta_e: between measured and what all other
-    tiles foretell; within: whether it lies in that forecast's 90 % region; belief: 0..1.
+    tiles predict; within: whether it lies in the 90 % region of that prediction; belief: 0..1.
     """
 
     title: str
@@ -45,7 +50,7 @@ class Report:
 
     cast_sd: scatter from cast to cast, CIELAB units per coordinate, with what the model cannot do.
     replicate_sd: the part seen between tiles of one recipe; None without such tiles. coverage: share of
-    the believed tiles inside the 90 % region foretold by the others; None for fewer than five tiles.
+    the believed tiles inside the 90 % region predicted from the others; None for fewer than five tiles.
     """
 
     tiles: tuple[TileResult, ...]
@@ -75,29 +80,28 @@ class Report:
         repeat = "" if self.replicate_sd is None else f" (between tiles of one recipe: {self.replicate_sd:.2f})"
         lines.append(f"Scatter from cast to cast: {self.cast_sd:.2f} CIELAB units{repeat}.")
         if self.coverage is not None:
-            lines.append(f"{self.coverage:.0%} of the tiles lie in the 90 % region foretold by the others.")
+            lines.append(f"{self.coverage:.0%} of the tiles lie in the 90 % region predicted from the others.")
         lines += [
-            f"Doubtful, and left aside: {one.title}, {one.delta_e:.1f} dE00 from what the others foretell; "
-            f"{one.reason}."
+            f"Doubtful, and left aside: {one.title}, {one.delta_e:.1f} dE00 from what the others predict; {one.reason}."
             for one in self.suspects
         ]
         return lines + [f"Note: {warning}" for warning in self.warnings]
 
     def _tile_lines(self) -> Sequence[str]:
         width = max(len(tile.title) for tile in self.tiles)
-        head = f"{'tile':{width}}  measured L* a* b*      fitted L* a* b*        dE00  foretold"
-        return [head, *(_tile_line(tile, width) for tile in self.tiles)]
+        head = f"{'tile':{width}}  measured L* a* b*      fitted L* a* b*        dE00  predicted"
+        return [_COLUMNS, head, *(_tile_line(tile, width) for tile in self.tiles)]
 
     def _trust_lines(self) -> Sequence[str]:
         width = max((len(one.pigment) for one in self.trust), default=7)
         head = f"{'pigment':{width}}  tiles  expected dE00  trust"
         rows = [f"{t.pigment:{width}}  {t.tiles:5d}  {t.delta_e:13.1f}  {t.words}" for t in self.trust]
-        return [head, *rows]
+        return [_TRUST_COLUMNS, head, *rows]
 
 
 def _tile_line(result: TileResult, width: int) -> str:
     measured, fitted = ("{:6.1f} {:6.1f} {:6.1f}".format(*lab) for lab in (result.tile.shade.lab, result.fitted))
     mark = "" if result.belief >= 0.5 else "  doubtful"
     return (
-        f"{result.title:{width}}  {measured}   {fitted}   {result.delta_e:5.2f}  {result.foretold_delta_e:8.2f}{mark}"
+        f"{result.title:{width}}  {measured}   {fitted}   {result.delta_e:5.2f}  {result.foretold_delta_e:9.2f}{mark}"
     )

@@ -29,7 +29,7 @@ _ROUNDS, _SETTLED = 8, 0.05
 
 @dataclass(frozen=True, slots=True)
 class Foretold:
-    """One tile as all the others foretell it: error in the readings and its covariance, (k,) and (k, k)."""
+    """One tile as all the others predict it: error in the readings and its covariance, (k,) and (k, k)."""
 
     error: FloatArray
     covariance: FloatArray
@@ -169,7 +169,7 @@ def _foretell(seen: Readings, stand: _Stand, found: Evidence) -> tuple[Foretold,
 
 
 def _belief(foretold: Foretold) -> float:
-    """Chance that the tile is good, given how the others foretell it."""
+    """Chance that the tile is good, given how the others predict it."""
     spoilt = foretold.covariance + SPOILT_SD**2 * np.eye(foretold.error.size)
     far = float(foretold.error @ np.linalg.solve(spoilt, foretold.error))
     log_ratio = 0.5 * (

@@ -63,10 +63,10 @@ def test_casting_that_scatters():
 
 @pytest.mark.parametrize("photo_sd", [0.05, 0.4])
 def test_better_photographs(photo_sd):
-    """What the law cannot do, and no photograph shows, is in the bands too."""
+    """Here the bands err a little to the wide side: one floor has to serve studios further from Kubelka-Munk too."""
     mean, _, within = trials(photo_sd=photo_sd)
     assert mean <= 0.55
-    assert 0.85 <= within <= 0.95
+    assert 0.85 <= within <= 0.98
 
 
 def test_a_mislabelled_tile_is_named_and_costs_little():

@@ -23,7 +23,7 @@ def test_no_tiles():
 
 @pytest.mark.parametrize("tiles", [None, 3, cm.Tile(WHITE, RED, cm.Shade((60, 10, 5))), "tile", [None]])
 def test_things_that_are_no_tiles(tiles):
-    with pytest.raises(LearningError, match="(?i)tile"):
+    with pytest.raises(LearningError, match=r"(?i)tile"):
         cm.learn(PALETTE, tiles)
 
 

@@ -81,6 +81,9 @@ def test_the_report_says_it_in_words():
     assert "24 tiles learned" in text
     assert "Doubtful, and left aside: 2 % red-iron-oxide on white-cement" in text
     assert "black-iron-oxide" in text.split("Doubtful")[1].splitlines()[0]
+    assert "foret" not in text
+    for column in ("dE00:", "predicted:", "expected dE00:", "tiles:"):
+        assert column in text
     for pigment in SIX:
         assert pigment in text
     assert report.tiles[place_of(loads)].belief < 0.01
