@@ -100,9 +100,7 @@ def design_content(
 # --- at the bench ---------------------------------------------------------------------------------------
 
 
-def _weighings(
-    batch: str, bowl: str, recipe: str, mix_g: float, at: datetime
-) -> tuple[list[Record], dict[str, float]]:
+def _weighings(batch: str, bowl: str, recipe: str, mix_g: float, at: datetime) -> tuple[list[Record], dict[str, float]]:
     """One bowl's weighings, planned to the scale's step and read with its slips; what was weighed as loads."""
     _, cement, loads = _BY_UID[recipe]
     rng = np.random.default_rng([WORLD_SEED, len(batch), len(recipe)])

@@ -53,7 +53,9 @@ def sprague_basis(wavelength_nm: Array) -> Array:
 
 
 BASES: dict[str, Callable[[Array], Array]] = {
-    "linear": linear_basis, "cubic spline": cubic_basis, "Sprague": sprague_basis,
+    "linear": linear_basis,
+    "cubic spline": cubic_basis,
+    "Sprague": sprague_basis,
 }
 
 
@@ -132,7 +134,8 @@ def main() -> None:
         DATA / "illuminant_weights.csv",
         f"weights of 31 bands for XYZ (CIE 1931 2 degree observer; {best} interpolation, constant outside"
         f" 400..700) - CIE tables in colour-science - {colour.__version__}",
-        header, rows,
+        header,
+        rows,
     )
     chart = colour.SDS_COLOURCHECKERS["ISO 17321-1"]
     # The source is a table by 5 nm, so this only picks values.

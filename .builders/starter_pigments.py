@@ -101,9 +101,7 @@ RECIPES: dict[str, Computed | Remembered | None] = {
 def compute(recipe: Computed) -> Record:
     """k and s of a powder with published indices."""
     absorption, scattering = ks_of(
-        lognormal_powder(
-            mineral(recipe.mineral), median_um=recipe.median_um, spread=recipe.spread, medium=MEDIUM_INDEX
-        )
+        lognormal_powder(mineral(recipe.mineral), median_um=recipe.median_um, spread=recipe.spread, medium=MEDIUM_INDEX)
     )
     scale = recipe.dispersed / (recipe.density * PASTE_CM3_PER_G * WHITE_PASTE_S_PER_UM)
     # DeVore gives no k of rutile; the faint edge is added in the units of the result

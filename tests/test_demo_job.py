@@ -63,9 +63,7 @@ def test_demo_runs_from_an_empty_folder_and_says_how_near_it_came(tmp_path: Path
 
 
 @pytest.mark.parametrize("number", IN_REACH)
-def test_first_recipe_cast_in_the_demo_world_is_near_the_truth(
-    number: int, library: Library, palette: Palette
-) -> None:
+def test_first_recipe_cast_in_the_demo_world_is_near_the_truth(number: int, library: Library, palette: Palette) -> None:
     target, recipe = chosen_target(library, number), recipe_for(library, palette, number)
     cast = World(WORLD_SEED).lab(recipe.loads, recipe.base)
     off = float(delta_e_2000(cast, target.truth.shade().lab))

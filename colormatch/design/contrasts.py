@@ -95,9 +95,7 @@ def contrast(palette: Palette, design: Design) -> Contrast:
     return Contrast(MappingProxyType(found), tuple(_warnings(states, found, distances)))
 
 
-def joint_prediction(
-    palette: Palette, tones: tuple[Tone, Tone], states: list[str]
-) -> tuple[FloatArray, FloatArray]:
+def joint_prediction(palette: Palette, tones: tuple[Tone, Tone], states: list[str]) -> tuple[FloatArray, FloatArray]:
     """CIELAB (2, n_states, 3) and covariance (6 n_states, 6 n_states) of both tones in all states.
 
     The cast-to-cast scatter is one per tone, the same in every state: it is the same piece drying.
@@ -136,13 +134,11 @@ def _warnings(states: list[str], found: Mapping[str, StateContrast], distances: 
         growing = _chance(distances[:, dry], distances[:, other])
         if before.reads == "two" and after.reads == "one":
             sentences.append(
-                f"Reads as two tones {name} ({before.delta_e:.1f} dE00) "
-                f"but as one when dry ({after.delta_e:.1f})."
+                f"Reads as two tones {name} ({before.delta_e:.1f} dE00) but as one when dry ({after.delta_e:.1f})."
             )
         elif before.reads == "one" and after.reads == "two":
             sentences.append(
-                f"Reads as one tone {name} ({before.delta_e:.1f} dE00) "
-                f"but as two when dry ({after.delta_e:.1f})."
+                f"Reads as one tone {name} ({before.delta_e:.1f} dE00) but as two when dry ({after.delta_e:.1f})."
             )
         elif max(fading, growing) >= _WORTH_SAYING:
             first, second = ("two", "one") if fading >= growing else ("one", "two")

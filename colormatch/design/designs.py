@@ -96,9 +96,7 @@ class Design:
                 f"With {self.tones[0].share:g} for the first, the second is {1 - self.tones[0].share:g}."
             )
         if isinstance(self.pieces, bool) or not isinstance(self.pieces, int) or not 1 <= self.pieces <= 10000:
-            raise InputError(
-                f"The number of pieces is {self.pieces!r}; it must be a whole number, 1 to 10000."
-            )
+            raise InputError(f"The number of pieces is {self.pieces!r}; it must be a whole number, 1 to 10000.")
         number_between(self.waste, name="The waste", low=0, high=1)
 
 

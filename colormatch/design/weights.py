@@ -161,9 +161,7 @@ def _pigment_ticks(loads: Mapping[str, float], cement: int, cap_ticks: int) -> d
     return ticks
 
 
-def _dry_distance(
-    palette: Palette, base: str, loads: Mapping[str, float], weighed: Mapping[str, float]
-) -> float:
+def _dry_distance(palette: Palette, base: str, loads: Mapping[str, float], weighed: Mapping[str, float]) -> float:
     if not loads:
         return 0.0
     both = palette.predict_many([palette.load_vector(loads), palette.load_vector(weighed)], base=base)

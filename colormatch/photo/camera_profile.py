@@ -20,7 +20,13 @@ from .correct import GENERIC, Belief
 _WHICH = np.concatenate([np.arange(p.stop)[p] for p in (PLACES[name] for name in CAMERA_BLOCKS)])
 # How much a camera's parameters move from one lamp to another (sd; from simulated cameras and lamps).
 _DRIFT = {
-    "saturation": 0.02, "bend": 0.02, "tone": 0.02, "channel": 0.01, "glare": 0.002, "root": 0.02, "sensor": 0.004,
+    "saturation": 0.02,
+    "bend": 0.02,
+    "tone": 0.02,
+    "channel": 0.01,
+    "glare": 0.002,
+    "root": 0.02,
+    "sensor": 0.004,
 }
 # A chart may have stood under another lamp than today's piece, so its curves are believed in part. Under
 # simulated lamps: the same lamp gives 1.4 dE00 either way, another lamp 2.4 instead of 3.3.
@@ -81,9 +87,7 @@ class CameraProfile:
             return cls(
                 model=str(record["model"]),
                 mean=read_only(finite_array(record["mean"], name="The profile's mean", shape=(n,))),
-                covariance=read_only(
-                    finite_array(record["covariance"], name="The profile's covariance", shape=(n, n))
-                ),
+                covariance=read_only(finite_array(record["covariance"], name="The profile's covariance", shape=(n, n))),
                 charts=int(record.get("charts", 1)),
                 learned_on=str(record.get("learned_on", "")),
                 reference_error=float(record.get("reference_error", 0.0)),
@@ -113,6 +117,10 @@ def combine_profiles(profiles: Sequence[CameraProfile]) -> CameraProfile:
     mean = np.einsum("k,kp->p", share, np.stack([p.mean for p in profiles]))
     covariance = np.einsum("k,kpq->pq", share**2, np.stack([p.covariance for p in profiles]))
     return CameraProfile(
-        models.pop(), read_only(mean), read_only(covariance), int(counts.sum()),
-        max(p.learned_on for p in profiles), float(share @ [p.reference_error for p in profiles]),
+        models.pop(),
+        read_only(mean),
+        read_only(covariance),
+        int(counts.sum()),
+        max(p.learned_on for p in profiles),
+        float(share @ [p.reference_error for p in profiles]),
     )

@@ -218,9 +218,7 @@ def _sensor_slopes(reflectance: FloatArray, turn: FloatArray) -> FloatArray:
 class _Fit:
     """One least-squares problem: the picture's end against the surface's end, the sheet, and the prior."""
 
-    def __init__(
-        self, seen: Observations, sheet: Sheet, prior: Belief, free: tuple[str, ...], misfit: float
-    ) -> None:
+    def __init__(self, seen: Observations, sheet: Sheet, prior: Belief, free: tuple[str, ...], misfit: float) -> None:
         self.seen, self.sheet, self.prior, self.misfit = seen, sheet, prior, misfit
         self.rgb = np.vstack([seen.rgb, sheet.rgb])
         self.place = np.vstack([seen.place, sheet.place])
@@ -245,9 +243,7 @@ class _Fit:
             return np.concatenate([r, even]), change
         J = np.zeros((len(self.rgb), 3, N_PARAMETERS))
         J[:n, :, :N_PICTURE] = self.whiten @ light_to_lab_slopes(light[:n]) @ change[:n]
-        J[:n, :, N_PICTURE:] = -_sensor_slopes(
-            self.seen.reflectance, self.whiten @ light_to_lab_slopes(expected)
-        )
+        J[:n, :, N_PICTURE:] = -_sensor_slopes(self.seen.reflectance, self.whiten @ light_to_lab_slopes(expected))
         relative = change[n:] / safe[..., None]
         if len(log):
             J[n:, :, :N_PICTURE] = (relative - relative.mean(axis=0)) / _SHEET_SD
@@ -309,8 +305,14 @@ class _Fit:
         covariance = np.zeros((N_PARAMETERS, N_PARAMETERS))
         covariance[np.ix_(self.which, self.which)] = inverse
         found = Correction(
-            "", Belief(mean, covariance), self.misfit * scale, left_out, back[..., 1],
-            np.zeros((0, 3)), np.zeros((0, 3)), np.zeros(0),
+            "",
+            Belief(mean, covariance),
+            self.misfit * scale,
+            left_out,
+            back[..., 1],
+            np.zeros((0, 3)),
+            np.zeros((0, 3)),
+            np.zeros(0),
         )
         return self.with_kin(found)
 

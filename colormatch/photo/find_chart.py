@@ -29,8 +29,10 @@ _FEWEST = 9  # blobs of 24
 _MOST = 14  # columns or rows of a lattice: more, and it is a mosaic
 _SURE = 0.25  # as below, so low that no other window need be tried
 _FIT = 0.45  # rms of log colour left unexplained; a wrong window leaves more
-_MARK = ("Mark its four corners by hand, clockwise from the outer corner of the dark-skin patch (top left of the "
-         "printed side).")
+_MARK = (
+    "Mark its four corners by hand, clockwise from the outer corner of the dark-skin patch (top left of the "
+    "printed side)."
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -241,9 +243,7 @@ def _windows(lattice: NDArray[np.intp]) -> Iterator[tuple[NDArray[np.bool_], NDA
                 yield ((cell >= 0) & (cell < (COLUMNS, ROWS))).all(axis=1), cell
 
 
-def _place(
-    picture: Picture, preview: NDArray[np.uint8], centre: FloatArray, cell: FloatArray
-) -> Placement | None:
+def _place(picture: Picture, preview: NDArray[np.uint8], centre: FloatArray, cell: FloatArray) -> Placement | None:
     for _ in range(3):  # drop blobs off the common perspective
         if len(centre) < _FEWEST or np.ptp(cell, axis=0).min() < 1:
             return None

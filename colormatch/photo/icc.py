@@ -102,9 +102,9 @@ def _curve(tag: bytes) -> FloatArray:
 def _parametric(tag: bytes, x: FloatArray) -> FloatArray:
     (kind,) = struct.unpack(">H", tag[8:10])
     needed = {0: 1, 1: 3, 2: 4, 3: 5, 4: 7}[kind]
-    g, a, b, c, d, e, f = (*(v / 65536 for v in struct.unpack(f">{needed}i", tag[12 : 12 + 4 * needed])),) + (
-        0.0,
-    ) * (7 - needed)
+    g, a, b, c, d, e, f = (*(v / 65536 for v in struct.unpack(f">{needed}i", tag[12 : 12 + 4 * needed])),) + (0.0,) * (
+        7 - needed
+    )
     if kind == 0:
         return np.asarray(x**g)
     power: FloatArray = np.asarray(np.maximum(a * x + b, 0.0) ** g)

@@ -118,7 +118,9 @@ def _learned(found: Found, correction: Correction, picture: Picture) -> CameraPr
     if found.corners is None or not picture.facts.model:
         return None
     return profile_from(
-        correction.belief, model=picture.facts.model, learned_on=picture.facts.taken_on,
+        correction.belief,
+        model=picture.facts.model,
+        learned_on=picture.facts.taken_on,
         reference_error=correction.reference_error,
     )
 
@@ -134,8 +136,13 @@ def _reference_patches(found: Found, correction: Correction) -> tuple[ReferenceP
 
 
 def _one(
-    picture: Picture, outline: FloatArray, found: Found, correction: Correction,
-    shared: tuple[str, ...], references: tuple[ReferencePatch, ...], learned: CameraProfile | None,
+    picture: Picture,
+    outline: FloatArray,
+    found: Found,
+    correction: Correction,
+    shared: tuple[str, ...],
+    references: tuple[ReferencePatch, ...],
+    learned: CameraProfile | None,
 ) -> Photo:
     sample = sample_region(picture, outline)
     lab, covariance = correction.predict(sample.rgb, sample.place)
@@ -143,9 +150,19 @@ def _one(
     notes = region_warnings(sample, correction, found)
     spread = float(sample.spread * 100 / 3)
     return Photo(
-        Shade(_within_bounds(lab), covariance=total), tuple(dict.fromkeys(shared + notes)),
-        correction.reference_error, correction.method, spread, sample.kept, sample.clipped, outline,
-        references, found.corners, learned, picture.facts, correction,
+        Shade(_within_bounds(lab), covariance=total),
+        tuple(dict.fromkeys(shared + notes)),
+        correction.reference_error,
+        correction.method,
+        spread,
+        sample.kept,
+        sample.clipped,
+        outline,
+        references,
+        found.corners,
+        learned,
+        picture.facts,
+        correction,
     )
 
 

@@ -111,9 +111,7 @@ def sample_references(picture: Picture, references: Sequence[Reference]) -> Foun
             swatches += len(found)
             items += found
         else:
-            raise PhotoError(
-                f"A reference is a Chart24, a GreyCard or KnownSwatches, not {type(reference).__name__}."
-            )
+            raise PhotoError(f"A reference is a Chart24, a GreyCard or KnownSwatches, not {type(reference).__name__}.")
     usable = [item for item in items if item.sample.clipped <= _CLIPPED_SHARE]
     notes += _clipped_notes(items, usable)
     if patches and sum(p.sample.clipped_high <= _CLIPPED_SHARE for p in patches) < _FEWEST_UNCLIPPED:
@@ -194,9 +192,7 @@ def _clipped_notes(items: Sequence[_Item], usable: Sequence[_Item]) -> list[str]
     low = [item.name for item in lost if item.sample.clipped_high < item.sample.clipped_low]
     notes = []
     if high:
-        notes.append(
-            f"Too bright to be used as a reference: {', '.join(high)}. Photograph again with less exposure."
-        )
+        notes.append(f"Too bright to be used as a reference: {', '.join(high)}. Photograph again with less exposure.")
     if len(low) >= _MANY_AT_ZERO:
         notes.append(
             f"A colour channel is at zero, so not used as a reference: {', '.join(low)}. "

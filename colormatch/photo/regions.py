@@ -64,9 +64,7 @@ def to_fractions(region: ArrayLike, size: tuple[int, int]) -> FloatArray:
     return marks / (scale if marks.ndim == 2 else np.tile(scale, marks.size // 2))
 
 
-def tile_sheet_regions(
-    corners: ArrayLike, rows: int, columns: int, *, share: float = 0.6
-) -> list[FloatArray]:
+def tile_sheet_regions(corners: ArrayLike, rows: int, columns: int, *, share: float = 0.6) -> list[FloatArray]:
     """Outlines (4, 2) of a sheet of tiles, in reading order: left to right, then the next row.
 
     corners (4, 2): the sheet's, clockwise from its first tile's outer corner. share: how much of each

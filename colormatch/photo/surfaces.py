@@ -51,7 +51,9 @@ def crowd() -> Crowd:
     """The fixed crowd, made on first use (about 20 ms)."""
     rng = np.random.default_rng(_SEED)
     kinds: dict[str, Callable[[np.random.Generator, int], FloatArray]] = {
-        "starter": _starter_mixes, "made up": _made_up_mixes, "smooth": _smooth,
+        "starter": _starter_mixes,
+        "made up": _made_up_mixes,
+        "smooth": _smooth,
     }
     reflectance = np.concatenate([kinds[kind](rng, count) for kind, count in _COUNTS.items()])
     return Crowd(read_only(reflectance), read_only(reflectance_to_lab(reflectance)))

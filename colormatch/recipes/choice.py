@@ -10,7 +10,10 @@ from numpy.typing import NDArray
 
 from ..arrays import FloatArray
 
-_TIE = 0.01  # CIEDE2000; nearer together than this, the simpler recipe goes first
+_TIE = 0.01  # CIEDE2000; nearer together than this, the simpler recipe counts as the closest
+_AS_CLOSE = 0.02  # CIEDE2000 further off than the closest; within this the surest goes first
+_SURER = 0.1  # CIEDE2000 of expected distance worth telling apart
+_FAR_SURER = 0.5  # share of the first's expected distance below which distance no longer counts
 ALLOWANCE = 1.0  # CIEDE2000 further off than the closest that another virtue may cost
 _MOVED = 0.15  # share of the pigment that must differ for two recipes to be two
 
@@ -40,17 +43,24 @@ class Choice:
 
 
 def shortlist(judged: Judged, count: int) -> list[Choice]:
-    """At most `count` rows, the closest first, then those that buy something with a little distance."""
+    """At most `count` rows: the one to cast first, the closest, those that buy something with a little distance."""
     closest = closest_row(judged)
+    first = first_row(judged, closest)
     near = judged.delta_e <= judged.delta_e[closest] + ALLOWANCE
-    chosen: dict[int, list[str]] = {closest: [_closest_words(judged, closest)]}
+    near[first] = True
+    chosen: dict[int, list[str]] = {first: []}
+    if first != closest:
+        chosen[first].append(_surer_words(judged, first, closest, near))
+    if first == closest or (count > 1 and _differs(judged, closest, chosen)):
+        chosen.setdefault(closest, []).append(_closest_words(judged, closest))
     for role in (_surest, _cheapest, _fewest, _steadiest, _most_forgiving):
         row, words = role(judged, closest, near)
         if row in chosen:
-            chosen[row].append(words)
+            if not (role is _surest and row == first != closest):  # said already
+                chosen[row].append(words)
         elif row is not None and len(chosen) < count and _differs(judged, row, chosen):
             chosen[row] = [words]
-    _add_other_ways(judged, near, chosen, count)
+    _add_other_ways(judged, closest, near, chosen, count)
     return [Choice(row, tuple(reasons)) for row, reasons in chosen.items()]
 
 
@@ -61,13 +71,23 @@ def closest_row(judged: Judged) -> int:
     return int(np.where(tied, judged.expected_delta_e, np.inf).argmin())
 
 
+def first_row(judged: Judged, closest: int) -> int:
+    """What to cast first: of those as close the surest, and of all the surest where that is far surer."""
+    expected = judged.expected_delta_e
+    first = _least(expected, judged.delta_e <= judged.delta_e[closest] + _AS_CLOSE)
+    if expected[closest] - expected[first] < _SURER:
+        first = closest
+    surest = int(expected.argmin())
+    return surest if expected[surest] < _FAR_SURER * expected[first] else first
+
+
 Role = Callable[[Judged, int, NDArray[np.bool_]], tuple[int | None, str]]
 
 
 def _surest(judged: Judged, closest: int, near: NDArray[np.bool_]) -> tuple[int | None, str]:
     row = _least(judged.expected_delta_e, near)
     value, before = judged.expected_delta_e[row], judged.expected_delta_e[closest]
-    if row != closest and before - value < 0.1:
+    if row != closest and before - value < _SURER:
         return None, ""
     return row, f"Surest: {value:.1f} dE00 is to be expected when all doubt is counted in."
 
@@ -113,14 +133,16 @@ def _most_forgiving(judged: Judged, closest: int, near: NDArray[np.bool_]) -> tu
     return row, f"Most forgiving: a dose 5 % over moves the shade by {value:.2f} dE00 at most."
 
 
-def _add_other_ways(judged: Judged, near: NDArray[np.bool_], chosen: dict[int, list[str]], count: int) -> None:
+def _add_other_ways(
+    judged: Judged, closest: int, near: NDArray[np.bool_], chosen: dict[int, list[str]], count: int
+) -> None:
     """Fill up with near recipes made of other pigments: what to cast when a jar is empty."""
     for row in np.argsort(judged.delta_e, kind="stable"):
         if len(chosen) >= count:
             return
         row = int(row)
         if row not in chosen and near[row] and _differs(judged, row, chosen):
-            chosen[row] = [f"Another way: other pigments, {_further(judged, row, next(iter(chosen)))}."]
+            chosen[row] = [f"Another way: other pigments, {_further(judged, row, closest)}."]
 
 
 def _differs(judged: Judged, row: int, chosen: dict[int, list[str]]) -> bool:
@@ -141,9 +163,18 @@ def _closest_words(judged: Judged, row: int) -> str:
     return f"Closest: {distance:.2f} dE00 from the target by the model, with {number}."
 
 
+def _surer_words(judged: Judged, row: int, closest: int, near: NDArray[np.bool_]) -> str:
+    expected = judged.expected_delta_e
+    word = "Surest" if row == _least(expected, near) else "Surer"
+    return (
+        f"{word}: {expected[row]:.1f} dE00 is to be expected when all doubt is counted in, where the closest by "
+        f"the model has {expected[closest]:.1f}; {_further(judged, row, closest)}."
+    )
+
+
 def _further(judged: Judged, row: int, closest: int) -> str:
     further = judged.delta_e[row] - judged.delta_e[closest]
-    return "no further off" if further < 0.05 else f"{further:.1f} dE00 further off"
+    return "no further off" if further < 0.05 else f"{further:.1f} dE00 further off than the closest"
 
 
 def _pigments(number: int) -> str:

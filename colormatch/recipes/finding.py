@@ -23,7 +23,7 @@ from .recipe import Recipe
 from .rounding import round_to_scale
 from .solver import Candidates, solve
 
-_ROUNDED = 20  # candidates per target carried on to the scale
+_ROUNDED, _SUREST = 20, 8  # candidates per target carried on to the scale: the closest, the surest
 _INCONSTANCY = "the recipe's own change from daylight to other lights; the target has no spectrum"
 _SPECIAL_INDEX = "special metamerism index against the target's spectrum"
 
@@ -67,9 +67,13 @@ def find_recipes(
     count: at most so many recipes, fewer where no others differ really.
     Raises UnknownNameError, LoadError, InputError or RecipeError.
     """
+    if not isinstance(palette, Palette):
+        raise InputError(f"Recipes are found in a Palette, such as starter_palette(); got {type(palette).__name__}.")
+    if limits is not None and not isinstance(limits, Limits):
+        raise InputError(f"limits must be Limits(...) or None; got {limits!r}.")
+    if not isinstance(count, int) or count < 1:
+        raise InputError(f"count is {count!r}; ask for a whole number of recipes, at least one.")
     targets, single = _targets(target)
-    if count < 1:
-        raise InputError(f"count is {count}; ask for at least one recipe.")
     if spectrum is not None:
         spectrum = check_reflectance(spectrum, name="The target's spectrum")
     problem = Problem(palette, base, state, limits or Limits())
@@ -131,10 +135,13 @@ def _targets(target: Shade | Sequence[Shade]) -> tuple[list[Shade], bool]:
 def _recipes(problem: Problem, targets: list[Shade], spectrum: FloatArray | None, count: int) -> list[list[Recipe]]:
     """Everything batched over all targets; only the choice is made one target at a time."""
     labs = np.array([shade.lab for shade in targets])
-    found = [_cut(candidates) for candidates in solve(problem, labs)]
+    doubt = judging.pigment_doubt(problem)
+    found = [_cut(candidates, doubt) for candidates in solve(problem, labs, doubt)]
     owner = np.repeat(np.arange(len(targets)), [len(c.delta_e) for c in found])
     loads, delta_e = round_to_scale(problem, np.concatenate([c.loads for c in found]), labs[owner])
-    loads, owner = _worth_judging(loads, delta_e, owner, len(targets))
+    expected = judging.rough_expected_delta_e(doubt, loads, delta_e)
+    kept = _worth_judging(loads, delta_e, expected, owner)
+    loads, owner = loads[kept], owner[kept]
     covariances = np.array([shade.covariance for shade in targets])[owner]
     steps = np.full(loads.shape, problem.limits.step_load)
     judged = _judge(problem, loads, labs[owner], covariances, steps, spectrum)
@@ -146,26 +153,29 @@ def _recipes(problem: Problem, targets: list[Shade], spectrum: FloatArray | None
     return lists
 
 
-def _cut(candidates: Candidates) -> Candidates:
-    """The closest, and of every size the closest two: the others could only be rounded in vain."""
+def _cut(candidates: Candidates, doubt: FloatArray) -> Candidates:
+    """The closest, of every size the closest two, and the surest: the others could only be rounded in vain."""
     sizes = (candidates.loads > 0).sum(axis=1)
     kept = np.arange(len(sizes)) < _ROUNDED
     for size in np.unique(sizes):
         kept[np.flatnonzero(sizes == size)[:2]] = True
     kept &= candidates.delta_e <= candidates.delta_e[0] + 2 * ALLOWANCE
+    expected = judging.rough_expected_delta_e(doubt, candidates.loads, candidates.delta_e)
+    surest = np.argsort(expected, kind="stable")[:_SUREST]
+    kept[surest[expected[surest] <= expected.min() + ALLOWANCE]] = True
     return Candidates(candidates.loads[kept], candidates.delta_e[kept])
 
 
-def _worth_judging(
-    loads: FloatArray, delta_e: FloatArray, owner: IndexArray, n_targets: int
-) -> tuple[FloatArray, IndexArray]:
-    """Those near enough to be chosen; of sets rounded to the same grams only one."""
-    least = np.full(n_targets, np.inf)
-    np.minimum.at(least, owner, delta_e)
-    near = np.flatnonzero(delta_e <= least[owner] + ALLOWANCE)
+def _worth_judging(loads: FloatArray, delta_e: FloatArray, expected: FloatArray, owner: IndexArray) -> IndexArray:
+    """Rows near or sure enough to be chosen; of sets rounded to the same grams only one."""
+    worth = np.zeros(len(loads), dtype=np.bool_)
+    for measure in (delta_e, expected):
+        least = np.full(owner.max() + 1, np.inf)
+        np.minimum.at(least, owner, measure)
+        worth |= measure <= least[owner] + ALLOWANCE
+    near = np.flatnonzero(worth)
     keys = np.column_stack([owner[near], np.round(loads[near], 9)])
-    first = near[np.sort(np.unique(keys, axis=0, return_index=True)[1])]
-    return loads[first], owner[first]
+    return near[np.sort(np.unique(keys, axis=0, return_index=True)[1])]
 
 
 def _judge(

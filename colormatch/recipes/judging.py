@@ -15,6 +15,7 @@ from .problem import Problem
 OTHER_LIGHTS = tuple(light for light in ILLUMINANTS if light != "D65")
 READINGS_PER_DOSE = 2  # the empty bowl and the full one
 SLIP = 0.05  # share of a dose by which a hand may be off
+_TRIAL_LOAD = 0.01  # g per g of dry cement
 _NODES = 6  # Gauss-Hermite nodes per axis
 _ROWS_AT_ONCE = 32  # keeps the working arrays within the processor's cache
 
@@ -48,6 +49,19 @@ def expected_delta_e(
         colours = lab[rows, None, :] + nodes @ spread[rows]
         np.matmul(delta_e_2000(targets[rows, None, :], colours), weights, out=expected[rows])
     return expected
+
+
+def pigment_doubt(problem: Problem) -> FloatArray:
+    """(n,) mean CIEDE2000 by which each pigment alone, at 1 % or its own maximum, may miss what is foretold of it."""
+    loads = np.diag(np.minimum(_TRIAL_LOAD, problem.own_maximum))
+    steps = np.full(loads.shape, problem.limits.step_load)
+    return expected_delta_e(problem, loads, problem.lab(loads), np.zeros((len(loads), 3, 3)), steps)
+
+
+def rough_expected_delta_e(doubt: FloatArray, loads: FloatArray, delta_e: FloatArray) -> FloatArray:
+    """(m,) distance and the doubt of the least known pigment together: a rank, cheap enough for every mix."""
+    worst = np.where(loads > 0, doubt, 0.0).max(axis=-1, initial=0.0)
+    return np.asarray(np.hypot(delta_e, worst), dtype=np.float64)
 
 
 def slip_delta_e(problem: Problem, loads: FloatArray) -> FloatArray:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
+from functools import partial
 from types import MappingProxyType
+from typing import Any
 
 from ..arrays import number_between
 from ..errors import InputError, LoadError, RecipeError
@@ -48,11 +50,22 @@ class Limits:
         for name in ("must_use", "never_use"):
             put(self, name, _names(name, getattr(self, name)))
         put(self, "pigments", None if self.pigments is None else _names("pigments", self.pigments))
+        for name in ("stock_g", "fixed_loads"):
+            if not isinstance(getattr(self, name), Mapping):
+                raise InputError(
+                    f"{name} is {getattr(self, name)!r}; give numbers by name, such as {{'cobalt-blue': 2.0}}."
+                )
         stock = {name: _amount(f"The stock of {name}", g, 1e7, "g") for name, g in self.stock_g.items()}
         put(self, "stock_g", MappingProxyType(stock))
         fixed = {name: _fixed_load(name, load) for name, load in self.fixed_loads.items()}
         put(self, "fixed_loads", MappingProxyType(fixed))
         self._check_together()
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        # Read-only mappings cannot be pickled or copied; the plain ones they were made from can.
+        own: dict[str, Any] = {each.name: getattr(self, each.name) for each in fields(self)}
+        own |= {"stock_g": dict(self.stock_g), "fixed_loads": dict(self.fixed_loads)}
+        return partial(Limits, **own), ()
 
     @property
     def step_load(self) -> float:
@@ -122,7 +135,7 @@ def _fixed_load(name: str, value: float) -> float:
 
 
 def _names(what: str, names: Iterable[str]) -> tuple[str, ...]:
-    if isinstance(names, str):
+    if isinstance(names, str) or not isinstance(names, Iterable) or not all(isinstance(n, str) for n in names):
         raise InputError(f"{what} is {names!r}; give a list of pigment names, such as [{names!r}].")
     return tuple(dict.fromkeys(names))
 

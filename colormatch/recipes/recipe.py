@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from functools import cached_property
+from dataclasses import dataclass, field, fields
+from functools import cached_property, partial
 from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 
@@ -72,6 +73,12 @@ class Recipe:
     def __post_init__(self) -> None:
         object.__setattr__(self, "loads", MappingProxyType(dict(self.loads)))
         object.__setattr__(self, "grams", MappingProxyType(dict(self.grams)))
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        # Read-only mappings cannot be pickled or copied; the plain ones they were made from can.
+        own: dict[str, Any] = {each.name: getattr(self, each.name) for each in fields(self)}
+        own |= {"loads": dict(self.loads), "grams": dict(self.grams)}
+        return partial(Recipe, **own), ()
 
     @property
     def total_load(self) -> float:

@@ -15,6 +15,7 @@ from .problem import IndexArray, Problem
 _EFFORT = Effort(most_steps=10, enough=0.01, least_gain=1e-2, drop_contained=True)
 _KEPT = 40  # sets refined per target; besides, the best few of each size
 _KEPT_OF_EACH_SIZE = 6
+_KEPT_SUREST = 12
 _MET, _HOPELESS = 0.3, 3.0  # CIEDE2000: as good as met before refining; too far behind the best
 
 
@@ -54,8 +55,16 @@ def screen(
     return amounts, delta_e
 
 
-def most_promising(mixes: Mixes, delta_e: FloatArray, lean: FloatArray, targets: FloatArray, n_sets: int) -> IndexArray:
-    """Positions of the sets worth refining, for each target: the best, and the best of each size."""
+def most_promising(
+    mixes: Mixes,
+    delta_e: FloatArray,
+    lean: FloatArray,
+    targets: FloatArray,
+    n_sets: int,
+    doubt: FloatArray | None,
+) -> IndexArray:
+    """Positions of the sets worth refining, for each target: the best, the best of each size, and the best
+    when the doubt of their pigments (n,) counts as well."""
     table = delta_e.reshape(len(targets), n_sets)
     # Among sets that all meet the target the leaner ones first, by their share of the cap.
     rank = np.maximum(table, _MET) + _MET * lean.reshape(len(targets), n_sets)
@@ -68,4 +77,10 @@ def most_promising(mixes: Mixes, delta_e: FloatArray, lean: FloatArray, targets:
         best = np.argpartition(rank[:, group], count - 1, axis=1)[:, :count]
         np.put_along_axis(kept, group[best], True, axis=1)
     kept &= table <= table.min(axis=1, keepdims=True) + _HOPELESS
+    if doubt is not None:
+        expected = np.hypot(table, np.append(doubt, 0.0)[mixes.places[:, :n_sets]].max(axis=0, initial=0.0))
+        count = min(_KEPT_SUREST, n_sets)
+        surest = np.argpartition(expected, count - 1, axis=1)[:, :count]
+        np.put_along_axis(kept, surest, True, axis=1)
+        kept &= np.isfinite(table)
     return np.flatnonzero(kept.ravel())

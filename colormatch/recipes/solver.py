@@ -35,15 +35,18 @@ class Candidates:
     delta_e: FloatArray
 
 
-def solve(problem: Problem, targets: FloatArray) -> list[Candidates]:
-    """The best recipes before rounding, for each of the targets (t, 3) in CIELAB, best first."""
+def solve(problem: Problem, targets: FloatArray, doubt: FloatArray | None = None) -> list[Candidates]:
+    """The best recipes before rounding, for each of the targets (t, 3) in CIELAB, best first.
+
+    doubt: (n,) CIEDE2000 by which each pigment may miss; with it the nearest of the surer sets are found too.
+    """
     search = _Search(problem)
     starts = single_pigment_starts(problem, targets)
     at_once = max(1, _PAIRS_AT_ONCE // max(problem.feasible.size, 1))
     found: list[Candidates] = []
     for first in range(0, len(targets), at_once):
         block = slice(first, first + at_once)
-        found += search.run(targets[block], starts[block])
+        found += search.run(targets[block], starts[block], doubt)
     return found
 
 
@@ -56,7 +59,7 @@ class _Search:
         self.fine = LoadKernel(problem.coefficients, np.float64)
         self.spread = Spread(problem)
 
-    def run(self, targets: FloatArray, starts: FloatArray) -> list[Candidates]:
+    def run(self, targets: FloatArray, starts: FloatArray, doubt: FloatArray | None) -> list[Candidates]:
         problem, sets = self.problem, self.problem.feasible
         distances = self.spread.distances(targets)
         near, far = self.spread.centres(targets, distances)
@@ -64,7 +67,7 @@ class _Search:
         mixes = mixes_of(problem, problem.subsets[np.tile(sets, len(targets))].T, target)
         amounts, delta_e = screen(problem, self.rough, mixes, targets, starts, near)
         lean = amounts.sum(axis=0) / max(problem.limits.load_cap, problem.limits.step_load)
-        chosen = most_promising(mixes, delta_e, lean, targets, len(sets))
+        chosen = most_promising(mixes, delta_e, lean, targets, len(sets), doubt)
         mixes, amounts = mixes.take(chosen), amounts[:, chosen]
         mixes, amounts = self._seeded(mixes, amounts, self.spread.seeds(distances, np.flatnonzero(far)))
         amounts, squares = refine(problem, self.fine, mixes, amounts, targets)

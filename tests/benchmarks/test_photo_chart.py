@@ -26,8 +26,11 @@ def test_found_in_simulated_frames() -> None:
         rng = np.random.default_rng(seed)
         size = (1000, 750)
         corners = chart_corners(
-            (500 + rng.uniform(-60, 60), 375 + rng.uniform(-30, 30)), rng.uniform(240, 520),
-            turn=rng.uniform(0, 360), tilt=rng.uniform(0, 30), tilt_axis=rng.uniform(0, 360),
+            (500 + rng.uniform(-60, 60), 375 + rng.uniform(-30, 30)),
+            rng.uniform(240, 520),
+            turn=rng.uniform(0, 360),
+            tilt=rng.uniform(0, 30),
+            tilt_axis=rng.uniform(0, 360),
         )
         edge = rng.uniform(300, 700)
         shadow = np.array([[0, 0], [edge, 0], [edge - 150, 750], [0, 750]]) if seed % 3 == 0 else None

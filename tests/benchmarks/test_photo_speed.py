@@ -91,9 +91,7 @@ PEAK = """
 @pytest.mark.slow
 @pytest.mark.skipif(sys.platform != "linux", reason="peak memory is read as Linux reports it")
 @pytest.mark.parametrize("whole", [False, True])
-def test_extra_memory_is_at_most_one_and_a_half_pictures(
-    tmp_path_factory: pytest.TempPathFactory, whole: bool
-) -> None:
+def test_extra_memory_is_at_most_one_and_a_half_pictures(tmp_path_factory: pytest.TempPathFactory, whole: bool) -> None:
     """Peak above an interpreter that has measured a small picture; a region on one tile, or on the whole frame."""
     data, facts, scale = large_photograph(48)
     folder = tmp_path_factory.mktemp("large")
@@ -106,7 +104,10 @@ def test_extra_memory_is_at_most_one_and_a_half_pictures(
     arguments += map(str, small_facts.regions["tile 1"])
     done = subprocess.run(
         [sys.executable, "-c", textwrap.dedent(PEAK), *arguments],
-        capture_output=True, text=True, check=True, env=os.environ | {"OMP_NUM_THREADS": "1"},
+        capture_output=True,
+        text=True,
+        check=True,
+        env=os.environ | {"OMP_NUM_THREADS": "1"},
     )
     ratio = int(done.stdout) * 1024 / (width * height * 3)
     print(f"\nextra peak memory at 48 megapixels: {ratio:.2f} x the decoded picture (whole frame: {whole})")

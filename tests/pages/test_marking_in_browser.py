@@ -20,11 +20,13 @@ def marking(open_tab: Callable[..., Tab], photographed: tuple[bytes, Any]) -> Ca
         page = open_tab(touch=touch)
         page.turn_to("shade")
         page.tab.get_by_text("My own library", exact=True).click()
+        page.tab.get_by_text("Demo studio: its tiles").wait_for(state="hidden")
+        page.tab.locator(".stage").wait_for(state="detached")  # the demo's photograph has gone
         page.settle()
-        page.tab.set_viewport_size({"width": width, "height": 900})
         file = {"name": "tiles.jpg", "mimeType": "image/jpeg", "buffer": photographed[0]}
         page.tab.locator('input[type="file"]').set_input_files(file)
         page.tab.locator(".stage img").wait_for()
+        page.tab.set_viewport_size({"width": width, "height": 900})
         page.settle()
         return page
 
@@ -81,7 +83,10 @@ def test_a_region_is_dragged_moved_resized_and_cleared(marking: Callable[..., Ta
 def test_a_tap_places_a_region(marking: Callable[..., Tab]) -> None:
     page = marking(width=390, touch=True)
     page.tab.touchscreen.tap(*at(page, 0.5, 0.5))
-    x0, y0, x1, y1 = numbers(page)
+    page.tab.locator('[data-handle="00"]').wait_for()
+    while len(marks := numbers(page)) < 4:
+        page.tab.wait_for_timeout(100)
+    x0, y0, x1, y1 = marks
     assert (x0 + x1) / 2 == pytest.approx(0.5, abs=0.01)
     assert (y0 + y1) / 2 == pytest.approx(0.5, abs=0.01)
     assert x1 - x0 > 0.05

@@ -96,9 +96,7 @@ def test_one_stop_of_exposure_changes_a_shade_by_less_than_half(stops: float) ->
 
 
 @pytest.mark.parametrize("orientation", [3, 6, 8])
-def test_turning_the_camera_changes_a_shade_by_less_than_half(
-    frame: tuple[bytes, Facts], orientation: int
-) -> None:
+def test_turning_the_camera_changes_a_shade_by_less_than_half(frame: tuple[bytes, Facts], orientation: int) -> None:
     scene = studio_scene(cement_spectra(3, 6), turn=20, tilt=15)
     turned, facts = photograph(scene, "camera-a", "window", 1, orientation=orientation)
     first = measure_regions(frame[0], regions=regions(facts))

@@ -53,9 +53,7 @@ def test_the_weights_against_the_1_nm_sum(light, tolerance):
         assert delta_e_1976(cy.reflectance_to_lab(reflectance, light), expected) < tolerance
 
 
-@pytest.mark.parametrize(
-    ("light", "x", "z"), [("D65", 95.046, 108.89), ("A", 109.85, 35.58), ("D50", 96.43, 82.51)]
-)
+@pytest.mark.parametrize(("light", "x", "z"), [("D65", 95.046, 108.89), ("A", 109.85, 35.58), ("D50", 96.43, 82.51)])
 def test_white_points(light, x, z):
     """Chromaticities of CIE 15; the four-digit rounding of x, y moves Z by up to 0.02."""
     assert cy.white_point(light) == pytest.approx([x, 100, z], abs=0.03)
@@ -78,9 +76,7 @@ def test_the_chart_is_the_standards():
     assert len(table.rows) == 24
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        spectra = [
-            spectrum.copy().align(colour.SpectralShape(400, 700, 10)).values for spectrum in PATCHES.values()
-        ]
+        spectra = [spectrum.copy().align(colour.SpectralShape(400, 700, 10)).values for spectrum in PATCHES.values()]
     np.testing.assert_allclose(table.numbers(), spectra, atol=1e-6)
 
 
@@ -117,9 +113,7 @@ def test_metamerism_example():
     assert index == pytest.approx(2.46542, abs=1e-4)
 
 
-@pytest.mark.parametrize(
-    ("y", "lightness"), [(0.18, 49.4961), (0.20, 51.8372), (0.50, 76.0693), (0.008, 7.2264)]
-)
+@pytest.mark.parametrize(("y", "lightness"), [(0.18, 49.4961), (0.20, 51.8372), (0.50, 76.0693), (0.008, 7.2264)])
 def test_lightness_anchors(y, lightness):
     """CIE 15: L* = 116 (Y/Yn)^(1/3) - 16, and 903.3 Y/Yn in the dark."""
     assert cy.xyz_to_lab(y * cy.white_point())[0] == pytest.approx(lightness, abs=6e-5)

@@ -66,9 +66,7 @@ def test_saunderson(k1, k2, r, included, excluded):
     assert saunderson(r, k1, k2, specular_included=False) == pytest.approx(excluded, abs=6e-6)
 
 
-@pytest.mark.parametrize(
-    ("measured", "inner"), [(0.05, 0.02539), (0.3, 0.479), (0.5, 0.69486), (0.8, 0.90390)]
-)
+@pytest.mark.parametrize(("measured", "inner"), [(0.05, 0.02539), (0.3, 0.479), (0.5, 0.69486), (0.8, 0.90390)])
 def test_saunderson_inverse(measured, inner):
     assert saunderson_inverse(measured, 0.04, 0.596) == pytest.approx(inner, abs=6e-6)
 

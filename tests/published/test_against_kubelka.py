@@ -65,9 +65,7 @@ def test_the_ladder_gives_back_its_constants():
     c = np.array([0, 0.01, 0.02, 0.05, 0.1, 0.3, 1])
     k, s = 0.02 * (1 - c) + 3 * c, (1 - c) + 0.4 * c
     r = reflectance_from_ks(k / s)
-    np.testing.assert_allclose(
-        r, [0.819002, 0.729615, 0.671147, 0.558753, 0.448893, 0.251390, 0.059028], atol=5e-7
-    )
+    np.testing.assert_allclose(r, [0.819002, 0.729615, 0.671147, 0.558753, 0.448893, 0.251390, 0.059028], atol=5e-7)
     q = ks_from_reflectance(r)
     rows = np.stack([1 - c, c, -q * c], axis=1)
     found, *_ = np.linalg.lstsq(rows, q * (1 - c), rcond=None)

@@ -45,7 +45,7 @@ def test_a_virtue_must_not_cost_more_than_the_allowance():
     ],
 )
 def test_each_virtue_is_named_for_what_it_is(column, word):
-    rows = judged([[0.01, 0, 0], [0, 0.01, 0]], delta_e=[0.0, 0.5], **{column: [10.0, 1.0]})
+    rows = judged([[0.01, 0, 0], [0, 0.01, 0]], delta_e=[0.0, 0.5], **{column: [10.0, 6.0]})
     second = shortlist(rows, 5)[1]
     assert second.row == 1
     assert second.reasons[0].startswith(word)
@@ -70,7 +70,9 @@ def test_the_list_is_best_first_and_its_recipes_differ(twelve):
     for recipes in lists:
         sets = [frozenset(recipe.loads) for recipe in recipes]
         assert len(set(sets)) == len(sets)
-        assert recipes[0].delta_e <= min(recipe.delta_e for recipe in recipes) + 0.011
+        closest = min(recipes, key=lambda recipe: recipe.delta_e)
+        far_surer = recipes[0].expected_delta_e < 0.5 * closest.expected_delta_e
+        assert far_surer or recipes[0].delta_e <= closest.delta_e + 0.031  # a tie of 0.01, then 0.02
         for i, one in enumerate(recipes):
             assert one.verdict.startswith(one.reasons[0])
             for other in recipes[:i]:

@@ -205,7 +205,11 @@ def photograph(
         scene.chart_corners,
         {t.name: t.region for t in scene.things if t.region is not None},
         {t.name: reflectance_to_lab(t.reflectance) for t in scene.things},
-        camera.name, lamp, camera.model, exposure, slope,
+        camera.name,
+        lamp,
+        camera.model,
+        exposure,
+        slope,
     )
     return _jpeg(encoded, camera, quality, orientation), facts
 
@@ -278,7 +282,14 @@ def _shadow(scene: Scene) -> FloatArray:
 
 
 _TURN_BACK = {  # the stored picture is the upright one turned so that EXIF brings it back
-    1: None, 2: 0, 3: 3, 4: 1, 5: 5, 6: 2, 7: 6, 8: 4,
+    1: None,
+    2: 0,
+    3: 3,
+    4: 1,
+    5: 5,
+    6: 2,
+    7: 6,
+    8: 4,
 }
 
 

@@ -83,9 +83,7 @@ class World:
     bases: tuple[str, ...] = BASE_NAMES
     states: tuple[str, ...] = STATES
 
-    def __init__(
-        self, seed: int, *, pigments: Sequence[str] = STARTER_NAMES, distance: float = 1.0
-    ) -> None:
+    def __init__(self, seed: int, *, pigments: Sequence[str] = STARTER_NAMES, distance: float = 1.0) -> None:
         self.seed, self.pigments, self.distance = seed, tuple(pigments), distance
         rng = self._stream("studio")
         air_share = rng.uniform(0.0, 0.25)  # of the volume around the pigments
@@ -94,9 +92,7 @@ class World:
             name: float(self._stream(f"{name} clumps").uniform(0.0, 0.12)) for name in self.pigments
         }
         self.fillings = draw_fillings(rng)
-        self.pastes = {
-            name: draw_paste(self._stream(name), name, distance=distance) for name in self.bases
-        }
+        self.pastes = {name: draw_paste(self._stream(name), name, distance=distance) for name in self.bases}
         maker = PowderMaker(
             self._stream,
             dry_medium=round(SOLID_INDEX - (SOLID_INDEX - 1.0) * air_share, 2),
@@ -105,9 +101,7 @@ class World:
         )
         self.powders = {name: maker.draw(name) for name in self.pigments}
 
-    def reflectance(
-        self, loads: Mapping[str, float], base: str = "white-cement", state: str = "dry"
-    ) -> Array:
+    def reflectance(self, loads: Mapping[str, float], base: str = "white-cement", state: str = "dry") -> Array:
         """True reflectance factor (31,)."""
         return self.reflectance_many(self.row(loads)[None, :], base, state)[0]
 
@@ -127,9 +121,7 @@ class World:
         film = (1 - surface) * (1 - inner) * bare / (1 - inner * diffuse_reflectance(s))
         return np.clip(cover * film + (1 - cover) * bare, 0.0, 1.0)
 
-    def coefficients(
-        self, loads: ArrayLike, base: str, state: str, *, saturation: float = 1.0
-    ) -> tuple[Array, Array]:
+    def coefficients(self, loads: ArrayLike, base: str, state: str, *, saturation: float = 1.0) -> tuple[Array, Array]:
         """mu_a and mu_s (1 - g) per um, each (n, 31): where exact transfer and Kubelka-Munk both start."""
         c = np.atleast_2d(np.asarray(loads, dtype=np.float64))
         c = c / (1 + np.array(list(self.clumping.values())) * c / 0.05)

@@ -67,9 +67,7 @@ class Filling:
     youth: float = 0.0  # a young paste absorbs 1 + youth/2 times as much and scatters that much less
 
 
-def smooth_noise(
-    rng: np.random.Generator, *, level: float, shape: float, length_nm: float = 80.0
-) -> Array:
+def smooth_noise(rng: np.random.Generator, *, level: float, shape: float, length_nm: float = 80.0) -> Array:
     """A random smooth curve over the bands: one common offset of sd `level`, wiggles of sd `shape`."""
     distance = (BANDS[:, None] - BANDS[None, :]) / length_nm
     root = np.linalg.cholesky(np.exp(-0.5 * distance**2) + 1e-6 * np.eye(BANDS.size))

@@ -70,7 +70,11 @@ def spheres(index: NDArray[np.complex128], diameter_um: float, medium: float) ->
 
 
 def lognormal_powder(
-    rays: tuple[tuple[float, NDArray[np.complex128]], ...], *, median_um: float, spread: float, medium: float,
+    rays: tuple[tuple[float, NDArray[np.complex128]], ...],
+    *,
+    median_um: float,
+    spread: float,
+    medium: float,
     points: int = 15,
 ) -> Coefficients:
     """Coefficients of a powder whose volume is lognormal in diameter: median, geometric standard deviation.

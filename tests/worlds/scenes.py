@@ -35,9 +35,7 @@ def chart_corners(
     rotate = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
     flat = np.column_stack([half @ rotate.T, np.zeros(4)])
     k = np.array([np.cos(axis), np.sin(axis), 0])
-    tilted = (
-        flat * np.cos(tilt) + np.cross(k, flat) * np.sin(tilt) + np.outer(flat @ k, k) * (1 - np.cos(tilt))
-    )
+    tilted = flat * np.cos(tilt) + np.cross(k, flat) * np.sin(tilt) + np.outer(flat @ k, k) * (1 - np.cos(tilt))
     distance = 3.0  # in chart widths
     seen = tilted[:, :2] * (distance / (distance + tilted[:, 2:]))
     return np.asarray(centre) + width * seen
@@ -83,13 +81,15 @@ def cement_spectra(seed: int, count: int) -> FloatArray:
     def window(at: float, width: float) -> FloatArray:
         return np.exp(-(((nm - at) / width) ** 2))
 
-    absorption = np.stack([
-        60 * edge(580, 14) + 4,  # red
-        45 * edge(510, 16) + 2.5,  # yellow
-        np.full(N_BANDS, 70.0),  # black
-        30 * (edge(470, 18) + window(610, 50)) + 3,  # green
-        25 * window(600, 60) + 1.5,  # blue
-    ])
+    absorption = np.stack(
+        [
+            60 * edge(580, 14) + 4,  # red
+            45 * edge(510, 16) + 2.5,  # yellow
+            np.full(N_BANDS, 70.0),  # black
+            30 * (edge(470, 18) + window(610, 50)) + 3,  # green
+            25 * window(600, 60) + 1.5,  # blue
+        ]
+    )
     scatter = np.array([6.0, 5.0, 1.0, 5.0, 3.0])
     spectra = []
     for _ in range(count):
@@ -108,8 +108,14 @@ def rectangle(x0: float, y0: float, x1: float, y1: float) -> FloatArray:
 
 
 def tile(
-    name: str, box: tuple[float, float, float, float], reflectance: FloatArray,
-    *, texture: float = 0.03, pits: int = 12, glints: int = 0, margin: float = 0.15,
+    name: str,
+    box: tuple[float, float, float, float],
+    reflectance: FloatArray,
+    *,
+    texture: float = 0.03,
+    pits: int = 12,
+    glints: int = 0,
+    margin: float = 0.15,
 ) -> Thing:
     """A flat cast tile; its region is the box less a margin."""
     x0, y0, x1, y1 = box
@@ -119,8 +125,13 @@ def tile(
 
 
 def vessel(
-    name: str, box: tuple[float, float, float, float], reflectance: FloatArray,
-    *, texture: float = 0.03, pits: int = 25, glints: int = 0,
+    name: str,
+    box: tuple[float, float, float, float],
+    reflectance: FloatArray,
+    *,
+    texture: float = 0.03,
+    pits: int = 25,
+    glints: int = 0,
 ) -> Thing:
     """A tapering pot seen from the side; its region is the level middle."""
     x0, y0, x1, y1 = box
@@ -128,9 +139,7 @@ def vessel(
     outline = np.array([[x0, y0], [x1, y0], [x1 - taper, y1], [x0 + taper, y1]], dtype=float)
     middle, reach = (x0 + x1) / 2, 0.2 * (x1 - x0)
     region = (middle - reach, y0 + 0.15 * (y1 - y0), middle + reach, y1 - 0.15 * (y1 - y0))
-    return Thing(
-        name, outline, reflectance, cylinder=True, texture=texture, pits=pits, glints=glints, region=region
-    )
+    return Thing(name, outline, reflectance, cylinder=True, texture=texture, pits=pits, glints=glints, region=region)
 
 
 def grey_card(box: tuple[float, float, float, float]) -> Thing:

@@ -1,0 +1,43 @@
+"""What is no recipe's input is answered in a sentence; what is one can be copied and sent elsewhere."""
+
+import pickle
+from copy import deepcopy
+
+import pytest
+
+import colormatch as cm
+
+PALETTE = cm.starter_palette()
+
+
+@pytest.mark.parametrize("name", ["pigments", "must_use", "never_use", "stock_g", "fixed_loads"])
+@pytest.mark.parametrize("value", [0, -1, 0.2, True, "red-iron-oxide", [None]])
+def test_limits_that_are_no_limits(name, value):
+    with pytest.raises(cm.ColormatchError):
+        cm.Limits(**{name: value})
+
+
+@pytest.mark.parametrize("wrong", [{"limits": "x"}, {"limits": {}}, {"count": 1.5}, {"count": None}, {"count": 0}])
+def test_calls_that_are_no_calls(wrong):
+    with pytest.raises(cm.ColormatchError):
+        cm.find_recipes(PALETTE, cm.Shade((50, 5, 5)), **wrong)
+
+
+@pytest.mark.parametrize("target", ["x", [None], 3])
+def test_targets_that_are_no_shades(target):
+    with pytest.raises(cm.ColormatchError):
+        cm.find_recipes(PALETTE, target)
+
+
+def test_a_palette_is_asked_for():
+    with pytest.raises(cm.ColormatchError, match="Palette"):
+        cm.find_recipes(None, cm.Shade((50, 5, 5)))
+
+
+def test_recipes_and_limits_can_be_copied_and_sent_elsewhere():
+    limits = cm.Limits(stock_g={"cobalt-blue": 2.0}, never_use=["carbon-black"])
+    recipe = cm.find_recipes(PALETTE, cm.Shade((52, 18, 20)), limits=limits, count=1)[0]
+    for copy in (deepcopy(recipe), pickle.loads(pickle.dumps(recipe))):
+        assert copy.grams == recipe.grams
+        assert copy.limits == recipe.limits
+        assert copy.predict("wet") == recipe.predict("wet")
