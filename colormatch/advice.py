@@ -6,7 +6,7 @@ if it were cast and photographed. The best is taken as cast, and the next one is
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -68,10 +68,14 @@ def next_tiles(
     pigments: those at hand; None: all. photo_sd: of one photograph, CIELAB units per coordinate.
     Raises InputError or UnknownNameError.
     """
+    if not isinstance(palette, Palette):
+        raise InputError(f"Tiles are advised for a Palette, such as starter_palette(); got {type(palette).__name__}.")
+    if isinstance(shades, str) or not isinstance(shades, Iterable) or not all(isinstance(s, Shade) for s in shades):
+        raise InputError(f"The shades in demand must be a list of Shade; got {shades!r:.60}.")
+    if not isinstance(count, int) or count < 1:
+        raise InputError(f"count is {count!r}; ask for a whole number of tiles, at least one.")
     base = next(iter(palette.bases)) if base is None else base
     load_cap = number_between(load_cap, name="load_cap", low=0, high=0.1, unit="g/g", open_low=True)
-    if count < 1:
-        raise InputError(f"count is {count}; ask for at least one tile.")
     names = _at_hand(palette, pigments)
     demand = _demand(palette, shades, names, base, state, load_cap)
     known = _roughly_known(palette, demand, base, state)

@@ -40,7 +40,10 @@ def finite_array(value: ArrayLike, *, name: str, shape: Sequence[int | None]) ->
 
 def last_axis(value: ArrayLike, *, name: str, size: int) -> FloatArray:
     """Return `value` as a float array whose last axis has `size` entries (any leading axes)."""
-    array = np.asarray(value, dtype=np.float64)
+    try:
+        array = np.asarray(value, dtype=np.float64)
+    except (TypeError, ValueError):
+        raise InputError(f"{name} must be numbers, but got {_shorten(value)}.") from None
     if array.ndim == 0 or array.shape[-1] != size:
         raise InputError(f"{name} has shape {array.shape}; its last axis must have {size} entries.")
     return array

@@ -20,6 +20,8 @@ def delta_e_1976(first: ArrayLike, second: ArrayLike) -> FloatArray:
 def delta_e_2000(first: ArrayLike, second: ArrayLike) -> FloatArray:
     """CIEDE2000 colour difference, k_L = k_C = k_H = 1, (..., 3) against (..., 3), broadcasting.
 
+    A colour with nan in it gives nan; what is no numbers raises InputError.
+
     Equation numbers of Sharma, Wu & Dalal, Color Res. Appl. 30 (2005) 21-30.
     """
     one = last_axis(first, name="The first colour", size=3)

@@ -80,7 +80,7 @@ def recipe(
     with asking.opened(library) as opened:
         palette = studio_palette(opened)
     found = find_recipes(palette, wanted, base=base, limits=limits)
-    if not found[0].in_reach:
+    if not any(one.in_reach for one in found):
         typer.echo(explain_reach(palette, wanted, base, limits).sentence + "\n")
     typer.echo("\n".join(wording.recipes(found, wanted, palette, limits)))
     if card is not None:

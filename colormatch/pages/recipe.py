@@ -43,7 +43,7 @@ def page() -> None:
     if asked:
         with st.spinner("Trying every set of pigments"):
             recipes = find_recipes(known, wanted.shade, base=base, limits=limits(), state=state)
-            near = recipes[0].delta_e <= 1
+            near = any(recipe.in_reach for recipe in recipes)
             report = None if near else explain_reach(known, wanted.shade, base=base, limits=limits(), state=state)
         in_hand().found = Found(tuple(recipes), wanted, report)
     found = in_hand().found

@@ -246,7 +246,7 @@ def _cautions(problem: Problem, recipe: Recipe) -> list[str]:
         cautions.append(f"Small for this scale: {names}. Weigh it as a 1:9 pre-blend in dry cement.")
     guessed = [name for name in recipe.loads if problem.palette.pigments[name].from_memory]
     if guessed and not problem.palette.tiles_learned:
-        cautions.append(f"The curve of {', '.join(guessed)} is from memory: cast a tile of it before a batch.")
+        cautions.append(f"From memory, so cast a tile of each before a batch: {', '.join(guessed)}.")
     if any("PB29" in problem.palette.pigments[name].colour_index.replace(" ", "") for name in recipe.loads):
         # Common practice, no source.
         cautions.append("Ultramarine fades in cement unless the maker states that the grade resists alkali.")

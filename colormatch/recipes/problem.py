@@ -71,6 +71,12 @@ class Problem:
             down = [np.floor(load / step + _SLACK) * step for load in self.limits.fixed_loads.values()]
             for name, load in zip(self.limits.fixed_loads, down, strict=True):
                 loads[self.names.index(name)] = load
+        gone = [name for name in self.limits.fixed_loads if loads[self.names.index(name)] == 0]
+        if gone:
+            raise RecipeError(
+                f"The fixed load of {', '.join(gone)} is under one step of the scale, {self.limits.scale_step_g:g} g, "
+                f"in {self.limits.cement_g:g} g of cement. Make a larger batch, or use a finer scale."
+            )
         return loads
 
     @cached_property

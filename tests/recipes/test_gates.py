@@ -41,3 +41,25 @@ def test_recipes_and_limits_can_be_copied_and_sent_elsewhere():
         assert copy.grams == recipe.grams
         assert copy.limits == recipe.limits
         assert copy.predict("wet") == recipe.predict("wet")
+
+
+def test_a_fixed_dose_below_the_scale_is_said():
+    limits = cm.Limits(
+        cement_g=5, scale_step_g=0.5, must_use=["titanium-white"], fixed_loads={"titanium-white": 0.0123}
+    )
+    with pytest.raises(cm.ColormatchError, match="one step"):
+        cm.find_recipes(PALETTE, cm.Shade((80, 2, 5)), limits=limits)
+
+
+@pytest.mark.parametrize(
+    "wrong", [{"shades": "x"}, {"shades": [None]}, {"shades": (50, 0, 0)}, {"count": 1.5}, {"count": "x"}, {"count": 0}]
+)
+def test_advice_that_cannot_be_given(wrong):
+    with pytest.raises(cm.ColormatchError):
+        cm.next_tiles(PALETTE, **{"shades": [cm.Shade((50, 5, 5))], **wrong})
+
+
+@pytest.mark.parametrize("colour", ["red", {}, None, cm.Shade((50, 5, 5))])
+def test_a_difference_is_between_numbers(colour):
+    with pytest.raises(cm.ColormatchError):
+        cm.delta_e_2000(colour, (50, 0, 0))
