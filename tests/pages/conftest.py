@@ -153,6 +153,7 @@ class Tab:
     def turn_to(self, name: str) -> None:
         """Open a page of its own address."""
         self.tab.goto(f"{self.address}/{'' if name == 'shade' else name}")
+        self.tab.get_by_role("heading", level=1).first.wait_for()  # before its first run it looks settled too
         self.settle()
 
     def follow(self, title: str) -> None:

@@ -29,9 +29,14 @@ def to_recipes(page: Tab) -> None:
 
 
 def choose(page: Tab, label: str, option: str) -> None:
-    box = page.tab.get_by_role("combobox", name=label)
-    box.fill(option)
-    page.tab.get_by_role("option", name=option).first.wait_for()
+    box, wanted = page.tab.get_by_role("combobox", name=label), page.tab.get_by_role("option", name=option).first
+    for _ in range(10):  # a list that opens while the page is still being drawn is closed again
+        box.click()
+        box.fill(option)
+        page.tab.wait_for_timeout(500)
+        if wanted.is_visible():
+            break
+        page.settle()
     box.press("Enter")
     page.settle()
 
