@@ -66,11 +66,11 @@ def _report(report: Report, known: Palette) -> None:
         ["Scatter from cast to cast", f"± {report.cast_sd:.2f}"],
     ]
     if report.coverage is not None:
-        rows.append(["Within the band the others foretell (nine in ten is right)", f"{report.coverage:.0%}"])
+        rows.append(["Within the band predicted from the others (nine in ten is right)", f"{report.coverage:.0%}"])
     show_table([], rows)
     for one in report.suspects:
         st.warning(
-            plain(f"Left aside: {one.title}, dE00 {one.delta_e:.1f} from what the others foretell; {one.reason}.")
+            plain(f"Left aside: {one.title}, dE00 {one.delta_e:.1f} from what the others predict; {one.reason}.")
         )
     for warning in report.warnings:
         st.warning(plain(warning))
@@ -82,7 +82,7 @@ def _report(report: Report, known: Palette) -> None:
     show_table(["Pigment", "Trust", "Tiles", "To expect"], trust, numbers_from=2)
     with st.expander("Every tile"):
         show_table(
-            ["Tile", "Off", "From what the others foretell", ""],
+            ["Tile", "Off", "From what the others predict", ""],
             [
                 [
                     each.title,
