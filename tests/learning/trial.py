@@ -70,12 +70,13 @@ def season(
     held_out=100,
     known=True,
     photo_sd=PHOTO_SD,
+    kind=World,
 ):
     """Cast the 24 tiles (and wet ones), learn, and foretell `held_out` mixtures in `state`.
 
-    known=False: nothing is known of the pigments beforehand, whatever their names.
+    known=False: nothing is known of the pigments beforehand, whatever their names. kind: the class of world.
     """
-    world = World(seed, pigments=pigments, distance=distance)
+    world = kind(seed, pigments=pigments, distance=distance)
     rng = np.random.default_rng([seed, 24])
     mixtures = training_loads(pigments)
     scatter = {"cast_sd": cast_sd, "photo_sd": photo_sd}
