@@ -32,7 +32,8 @@ def page(
     if library is not None:
         asking.opened(library).close()
         library = library if "://" in library else str(Path(library).resolve())
-    if _checked_address(address) != "127.0.0.1":
+    address = _checked_address(address)
+    if not ip_address(address).is_loopback:
         typer.echo(
             "Caution: everyone in this network can open the page, see and change the library; it asks no password."
         )
@@ -40,10 +41,13 @@ def page(
         "server.address": address,
         "server.port": str(port),
         "server.headless": str(not show).lower(),
+        "server.showEmailPrompt": "false",  # else the first start on a machine asks for one, and waits
         "browser.gatherUsageStats": "false",
+        "logger.hideWelcomeMessage": "true",  # ours is below
     }
     command = [sys.executable, "-m", "streamlit", "run", str(script), *(f"--{k}={v}" for k, v in options.items())]
     environment = {**os.environ, **({"COLORMATCH_LIBRARY": library} if library is not None else {})}
+    typer.echo(f"The page: {_url(address, port)} (Ctrl-C here stops it)")
     # From the script's folder: the look of the page is in .streamlit/config.toml beside it.
     os.chdir(script.parent)
     if os.name == "posix":  # in place of this process, so that whoever stops it stops the page
@@ -56,6 +60,14 @@ def _checked_address(address: str) -> str:
         return str(ip_address("127.0.0.1" if address == "localhost" else address))
     except ValueError:
         raise InputError(f"{address!r} is not an address; write 127.0.0.1 (this machine) or 0.0.0.0.") from None
+
+
+def _url(address: str, port: int) -> str:
+    """Where this machine reaches the page."""
+    host = ip_address(address)
+    if host.is_unspecified:
+        return f"http://127.0.0.1:{port}"
+    return f"http://[{host}]:{port}" if host.version == 6 else f"http://{host}:{port}"
 
 
 def learn(library: asking.LibraryOption = None) -> None:
