@@ -55,6 +55,8 @@ def number_between(
     """Return `value` as a float within low..high; `open_low` leaves `low` itself out."""
     suffix = f" {unit}" if unit else ""
     try:
+        if isinstance(value, bool | np.bool_):
+            raise TypeError
         number = float(value)
     except (TypeError, ValueError):
         raise InputError(f"{name} must be a number, but got {value!r}.") from None
@@ -62,6 +64,22 @@ def number_between(
         floor = f"more than {low:g}" if open_low else f"from {low:g}"
         raise InputError(f"{name} is {number:g}{suffix}; it must be {floor} to {high:g}{suffix}.")
     return number
+
+
+def whole_number_between(value: int, *, name: str, low: int, high: int | None = None) -> int:
+    """Return `value` as an int within low..high (None: no end); 3.0 counts as whole, True does not."""
+    try:
+        if isinstance(value, bool | np.bool_):
+            raise TypeError
+        whole = int(value)
+        if whole != value:
+            raise ValueError
+    except (TypeError, ValueError, OverflowError):
+        whole = low - 1
+    if whole < low or (high is not None and whole > high):
+        allowed = f"from {low} to {high}" if high is not None else f"of at least {low}"
+        raise InputError(f"{name} is {value!r}; it must be a whole number {allowed}.")
+    return whole
 
 
 def read_only(array: FloatArray) -> FloatArray:

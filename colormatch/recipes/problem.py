@@ -95,13 +95,24 @@ class Problem:
         return low
 
     @cached_property
-    def free(self) -> IndexArray:
-        """Indices of the pigments the solver may choose from."""
+    def allowed(self) -> tuple[str, ...]:
+        """Names of the pigments not decided and on no list against them, in the palette's order."""
         limits = self.limits
-        allowed = set(self.names if limits.pigments is None else limits.pigments)
-        allowed -= set(limits.never_use) | set(limits.fixed_loads)
-        stocked = self.high >= limits.step_load - _SLACK
-        return np.array([i for i, n in enumerate(self.names) if n in allowed and stocked[i]], dtype=np.intp)
+        listed = set(self.names if limits.pigments is None else limits.pigments)
+        listed -= set(limits.never_use) | set(limits.fixed_loads)
+        return tuple(name for name in self.names if name in listed)
+
+    @cached_property
+    def free(self) -> IndexArray:
+        """Indices of the pigments the solver may choose from: allowed, and a step of the scale of each fits."""
+        places = np.array([self.names.index(name) for name in self.allowed], dtype=np.intp)
+        return places[self.high[places] >= self.limits.step_load - _SLACK]
+
+    @property
+    def most_of_one(self) -> float:
+        """The largest load that any one of the allowed pigments may have by the cap and its own maximum."""
+        own = [self.palette.pigments[name].maximum_load for name in self.allowed]
+        return min(max(own, default=0.0), self.limits.load_cap)
 
     @property
     def most_free(self) -> int:
@@ -153,13 +164,33 @@ class Problem:
                     f"{name} would need {need * limits.cement_g:.3g} g in {limits.cement_g:g} g of cement, but "
                     f"{why}; lower its load or take it off the list."
                 )
-        if len(self.free) == 0 and not limits.fixed_loads and not len(self.names):
-            raise RecipeError("The palette has no pigments; add one.")
+        self._check_choice()
         if not self.feasible.size:
             raise RecipeError(
                 f"No recipe fits: the pigments that must be used cannot stay under the cap of {limits.load_cap:.2%} "
                 "or the smallest of their own maxima together. Free one of them."
             )
+
+    def _check_choice(self) -> None:
+        """Bare cement is an answer where it was asked for (an empty list), not where the lists leave nothing else."""
+        limits = self.limits
+        if limits.fixed_loads or limits.pigments == () or any(self._in_stock(name) for name in self.allowed):
+            return
+        if not self.names:
+            raise RecipeError("The palette has no pigments; add one.")
+        why = []
+        if limits.pigments is not None:
+            why.append(f"allowed: {', '.join(limits.pigments)}")
+        if limits.never_use:
+            why.append(f"never: {', '.join(limits.never_use)}")
+        if self.allowed:
+            why.append(f"less than one step of the scale in stock: {', '.join(self.allowed)}")
+        raise RecipeError(
+            f"No pigment is left to choose from ({'; '.join(why)}). Allow one more, or take one off a list."
+        )
+
+    def _in_stock(self, name: str) -> bool:
+        return self.limits.stock_g.get(name, np.inf) >= self.limits.scale_step_g * (1 - 1e-9)
 
 
 @lru_cache(maxsize=32)
