@@ -90,5 +90,5 @@ def read_only(array: FloatArray) -> FloatArray:
 
 
 def _shorten(value: object) -> str:
-    text = " ".join(repr(value).split())
+    text = " ".join(repr(value.tolist() if isinstance(value, np.ndarray) else value).split())
     return text if len(text) <= 60 else text[:57] + "..."

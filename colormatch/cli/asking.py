@@ -105,6 +105,8 @@ def photographed(
     picture_facts(photo)  # a missing file is the first thing to say
     if region_text is None:
         raise InputError("Say where the shade is in the photograph: --region x0,y0,x1,y1, in pixels.")
+    if grey is not None and corners is not None:
+        raise InputError("Give one reference: --corners of a chart, or --grey for a card, not both.")
     reference: Chart24 | GreyCard
     if grey is not None:
         reference = GreyCard(region=region(grey, "The grey card's region"), reflectance=grey_factor)

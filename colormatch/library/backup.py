@@ -49,7 +49,7 @@ def backup(library: Library, path: str | Path) -> BackupReport:
     path = Path(path)
     if path.is_dir():
         raise BackupError(f"{path} is a folder; give the name of a file, such as {path / 'backup.zip'}.")
-    with library.database.translated():
+    with library.database.translated(path):
         path.parent.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(dir=path.parent, prefix=".part-") as folder:
             copy, packed = Path(folder) / FILE_NAME, Path(folder) / "backup.zip"
@@ -68,6 +68,8 @@ def restore(path: str | Path, location: str | Path) -> Library:
     date. Raises BackupError for a damaged backup or a place that is taken, NewerLibraryError.
     """
     path = Path(path)
+    if not path.is_file():
+        raise BackupError(f"There is no file {path}. Check the name of the backup and where it is.")
     _verify(path)
     if isinstance(location, str) and "://" in location:
         return _restore_to_server(path, location)

@@ -54,7 +54,7 @@ def export_library(library: Library, target: str | Path, selection: Iterable[Rec
     with library.database.reading() as connection:
         chosen = _everything(connection) if selection is None else _closure(connection, selection)
         opened = _zip_target(target) if target.suffix.lower() == ".zip" else _folder_target(target)
-        with library.database.translated(), opened as put:
+        with library.database.translated(target), opened as put:
             _write(put, chosen, lambda photograph: library.photographs.get(connection, photograph.uid))
     return target
 

@@ -160,7 +160,7 @@ def test_damage_is_found_before_anything_is_restored(good, tmp_path):
         bad.write_bytes(content)
         with pytest.raises(BackupError, match="not a backup, or is damaged"):
             restore(bad, tmp_path / "restored")
-    with pytest.raises(BackupError, match="not a backup"):
+    with pytest.raises(BackupError, match="There is no file"):
         restore(tmp_path / "nowhere.zip", tmp_path / "restored")
 
 
