@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -12,6 +14,8 @@ from ..errors import InputError
 from ..naming import look_up
 
 if TYPE_CHECKING:
+    from PIL.Image import Image
+
     from ..library import Library
     from ..palette import Palette
     from ..photo import Photo
@@ -94,6 +98,22 @@ def picture_place(place: Path) -> Path:
     if place.is_dir() or not place.parent.is_dir() or place.suffix.lower() not in (".png", ".jpg", ".jpeg"):
         raise InputError(f"A picture cannot be written to {str(place)!r}; name a .png or .jpg in a folder that exists.")
     return place
+
+
+def save_picture(picture: Image, place: Path) -> None:
+    """Write a picture, whole or not at all; raises InputError when there is no room or no right to."""
+    content = io.BytesIO()
+    picture.save(content, "PNG" if place.suffix.lower() == ".png" else "JPEG")
+    existed = place.exists()
+    try:
+        place.write_bytes(content.getvalue())
+    except OSError as error:
+        if not existed:
+            with suppress(OSError):
+                place.unlink()
+        raise InputError(
+            f"The picture {str(place)!r} could not be written: {error.strerror or error}. Choose another place."
+        ) from error
 
 
 def photographed(

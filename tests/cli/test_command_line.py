@@ -1,11 +1,16 @@
 """The command line: the main job in words, one sentence and status 2 for what cannot be used."""
 
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from colormatch.cli import main
+from colormatch.cli.asking import save_picture
 from colormatch.colorimetry import hex_to_lab, lab_to_hex
+from colormatch.errors import InputError
 from colormatch.library import open_library
 
 
@@ -49,8 +54,6 @@ def test_preview_says_every_state(run):
 
 def test_a_photograph_becomes_a_recipe(run, tmp_path):
     """A flat picture with a white sheet in it: not a good photograph, but every step runs."""
-    from PIL import Image
-
     picture = Image.new("RGB", (400, 300), (150, 100, 80))
     picture.paste((230, 230, 230), (0, 0, 120, 300))
     picture.save(tmp_path / "pot.png")
@@ -136,8 +139,6 @@ def test_a_bad_picture_is_one_sentence(run, tmp_path, content):
 
 
 def test_a_region_outside_the_picture_is_one_sentence(run, tmp_path):
-    from PIL import Image
-
     Image.new("RGB", (100, 80), (150, 100, 80)).save(tmp_path / "pot.png")
     status, _, err = run("shade", "pot.png", "--region", "50,50,500,500", "--grey", "0,0,20,20", library=False)
     assert status == 2
@@ -145,8 +146,6 @@ def test_a_region_outside_the_picture_is_one_sentence(run, tmp_path):
 
 
 def test_a_chart_and_a_grey_card_together_are_refused(run, tmp_path):
-    from PIL import Image
-
     Image.new("RGB", (100, 80), (150, 100, 80)).save(tmp_path / "pot.png")
     both = ["--grey", "0,0,20,20", "--corners", "0,0,50,0,50,50,0,50"]
     status, _, err = run("shade", "pot.png", "--region", "50,50,70,70", *both, library=False)
@@ -217,3 +216,25 @@ def test_a_place_that_cannot_be_written_is_named(run, arguments):
     status, _, err = run("library", *arguments)
     assert status == 2
     assert err.startswith(arguments[1])
+
+
+def test_a_picture_that_does_not_fit_the_disk_leaves_no_half_of_it(tmp_path):
+    """A limit on the size of files stands for the full disk: the write fails in the same way."""
+    resource = pytest.importorskip("resource")
+    picture, place = Image.effect_noise((300, 300), 60), tmp_path / "card.png"
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (1000, before[1]))
+    try:
+        with pytest.raises(InputError, match=r"card\.png' could not be written"):
+            save_picture(picture, place)
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+    assert not place.exists()
+    save_picture(picture, place)
+    with Image.open(place) as read:
+        assert read.size == (300, 300)
+
+
+def test_numpy_waits_until_the_number_of_threads_is_set():
+    source = "import sys, colormatch.cli; sys.exit('numpy' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", source], check=False).returncode == 0
