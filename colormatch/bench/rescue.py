@@ -79,7 +79,8 @@ def mend_slip(
 
     weighed: pigment names, and the base's name for cement (left out: all of cement_g is in).
     slip: (name, grams now in the bowl), put on top of `weighed`. target: the shade to come back to, default
-    that of the sheet. extra_cement_g: how much more fits the bowl, default a quarter of the cement. Raises UnknownNameError, InputError or LoadError.
+    that of the sheet. extra_cement_g: how much more fits the bowl, default a quarter of the cement.
+    Raises UnknownNameError, InputError or LoadError.
     """
     bowl = {**weighed, **({slip[0]: slip[1]} if slip else {})}
     step = number_between(scale_step_g, name="The scale's step", low=0.0001, high=50, unit="g")
