@@ -58,8 +58,11 @@ class FolderSource:
 
     def read(self, name: str, limit: int = MOST_TEXT) -> bytes:
         """The bytes of a file."""
-        with (self._folder / name).open("rb") as file:
-            content = file.read(limit + 1)
+        try:
+            with (self._folder / name).open("rb") as file:
+                content = file.read(limit + 1)
+        except OSError as error:
+            raise ExchangeError(f"{name} in {self._folder} could not be read: {error.strerror}.") from error
         return _within(name, content, limit)
 
 
