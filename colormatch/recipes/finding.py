@@ -221,13 +221,13 @@ def _recipe(problem: Problem, target: Shade, judged: Judged, choice: Choice, kin
         slip_delta_e=float(judged.slip_delta_e[row]),
         reasons=choice.reasons,
     )
-    return replace(recipe, verdict=_verdict(recipe), cautions=tuple(_cautions(problem, recipe)))
+    return replace(recipe, verdict=_verdict(recipe, nearest=float(judged.delta_e.min())), cautions=tuple(_cautions(problem, recipe)))
 
 
-def _verdict(recipe: Recipe) -> str:
-    """The first reason, and how far to trust it."""
+def _verdict(recipe: Recipe, nearest: float) -> str:
+    """The first reason, and how far to trust it. nearest: CIEDE2000 of the closest of all recipes."""
     doubt = recipe.expected_delta_e
-    if not recipe.in_reach and recipe.delta_e > doubt / 2:
+    if nearest > max(1.0, doubt / 2):
         trust = f"No tile will bring it nearer: about {doubt:.1f} dE00 off is to be expected."
     elif doubt > 4:
         trust = f"Cast one test tile first: the palette is still unsure by about {doubt:.0f} dE00."
