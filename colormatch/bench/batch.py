@@ -16,7 +16,7 @@ from types import MappingProxyType
 
 from ..arrays import number_between, whole_number_between
 from ..errors import InputError, LoadError, RecipeError
-from ..loads import ASTM_C979_MAXIMUM
+from ..loads import ASTM_C979_MAXIMUM, checked_load
 
 STUDIO_CAP = 0.05  # g pigment per g cement; common practice, no source
 WATER_PER_CEMENT = 0.25  # 4 : 1; common practice, no source
@@ -250,13 +250,7 @@ def under_cap(exact: Mapping[str, float], cap_g: float, step: float) -> dict[str
 
 
 def _checked_loads(bowl: str, loads: Mapping[str, float]) -> Mapping[str, float]:
-    for name, load in loads.items():
-        if not 0 <= load <= ASTM_C979_MAXIMUM + _SLACK:  # also false for NaN
-            raise LoadError(
-                f"The load of {name} in {bowl!r} is {load!r}; it must be from 0 to {ASTM_C979_MAXIMUM:g} "
-                "g per g of dry cement (ASTM C979). A load is a share, not per cent: 2 % is 0.02."
-            )
-    return loads
+    return {name: checked_load(f"{name} in {bowl!r}", load) for name, load in loads.items()}
 
 
 def _count(pieces: int) -> int:

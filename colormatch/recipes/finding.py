@@ -18,13 +18,12 @@ from ..spectra import check_reflectance
 from . import judging
 from .choice import ALLOWANCE, FURTHEST, Choice, Judged, shortlist
 from .limits import PREBLEND_SHARE, Limits
-from .problem import IndexArray, Problem
+from .problem import LOAD_SLACK, IndexArray, Problem
 from .recipe import Recipe
 from .rounding import round_to_scale
 from .solver import Candidates, solve
 
 _ROUNDED, _SUREST = 20, 8  # candidates per target carried on to the scale: the closest, the surest
-_SLACK = 1e-11  # of a load
 _INCONSTANCY = "the recipe's own change from daylight to other lights; the target has no spectrum"
 _SPECIAL_INDEX = "special metamerism index against the target's spectrum"
 
@@ -221,7 +220,11 @@ def _recipe(problem: Problem, target: Shade, judged: Judged, choice: Choice, kin
         slip_delta_e=float(judged.slip_delta_e[row]),
         reasons=choice.reasons,
     )
-    return replace(recipe, verdict=_verdict(recipe, nearest=float(judged.delta_e.min())), cautions=tuple(_cautions(problem, recipe)))
+    return replace(
+        recipe,
+        verdict=_verdict(recipe, nearest=float(judged.delta_e.min())),
+        cautions=tuple(_cautions(problem, recipe)),
+    )
 
 
 def _verdict(recipe: Recipe, nearest: float) -> str:
@@ -243,7 +246,7 @@ def _cautions(problem: Problem, recipe: Recipe) -> list[str]:
     cap = float(problem.cap_of(np.array([name in recipe.loads for name in problem.names])))
     if not problem.allowed and not recipe.loads:
         cautions.append("No pigment is allowed, so this is the bare cement.")
-    elif 0 < problem.most_of_one < recipe.limits.step_load - _SLACK:
+    elif 0 < problem.most_of_one < recipe.limits.step_load - LOAD_SLACK:
         cautions.append(
             f"No pigment can be weighed: {recipe.cement_g:g} g of cement may take "
             f"{problem.most_of_one * recipe.cement_g:.3g} g, under one step of the scale, "

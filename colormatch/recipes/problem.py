@@ -17,7 +17,7 @@ from ..palette import Palette
 from .limits import Limits
 
 IndexArray = NDArray[np.intp]
-_SLACK = 1e-11  # of a load; rounding of sums, far below any scale
+LOAD_SLACK = 1e-11  # of a load; rounding of sums, far below any scale
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,9 +66,9 @@ class Problem:
         step, loads = self.limits.step_load, np.zeros(len(self.names))
         for name, load in self.limits.fixed_loads.items():
             loads[self.names.index(name)] = max(round(load / step), 1) * step
-        over = loads.sum() > self.cap_of(loads > 0) + _SLACK
-        if over or np.any(loads > self.high + _SLACK):
-            down = [np.floor(load / step + _SLACK) * step for load in self.limits.fixed_loads.values()]
+        over = loads.sum() > self.cap_of(loads > 0) + LOAD_SLACK
+        if over or np.any(loads > self.high + LOAD_SLACK):
+            down = [np.floor(load / step + LOAD_SLACK) * step for load in self.limits.fixed_loads.values()]
             for name, load in zip(self.limits.fixed_loads, down, strict=True):
                 loads[self.names.index(name)] = load
         gone = [name for name in self.limits.fixed_loads if loads[self.names.index(name)] == 0]
@@ -106,7 +106,7 @@ class Problem:
     def free(self) -> IndexArray:
         """Indices of the pigments the solver may choose from: allowed, and a step of the scale of each fits."""
         places = np.array([self.names.index(name) for name in self.allowed], dtype=np.intp)
-        return places[self.high[places] >= self.limits.step_load - _SLACK]
+        return places[self.high[places] >= self.limits.step_load - LOAD_SLACK]
 
     @property
     def most_of_one(self) -> float:
@@ -144,7 +144,7 @@ class Problem:
     def feasible(self) -> IndexArray:
         """Rows of the subsets whose cap leaves room for what must be used."""
         least = np.append(self.low, 0.0)[self.subsets].sum(axis=-1)
-        return np.flatnonzero(self.caps >= least - _SLACK)
+        return np.flatnonzero(self.caps >= least - LOAD_SLACK)
 
     def lab(self, loads: FloatArray) -> FloatArray:
         """CIELAB (m, 3) of loads (m, n), fixed ones included."""
@@ -155,7 +155,7 @@ class Problem:
         for name in (*limits.must_use, *limits.fixed_loads):
             i = self.names.index(name)
             need = limits.fixed_loads.get(name, limits.step_load)
-            if need > self.high[i] + _SLACK:
+            if need > self.high[i] + LOAD_SLACK:
                 stock = limits.stock_g.get(name)
                 why = f"its own maximum is {self.own_maximum[i]:.2%}"
                 if stock is not None and stock / limits.cement_g < need:
