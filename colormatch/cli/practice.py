@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import socket
 import subprocess
 import sys
 from ipaddress import ip_address
@@ -37,6 +38,7 @@ def page(
         typer.echo(
             "Caution: everyone in this network can open the page, see and change the library; it asks no password."
         )
+    _require_free(address, port)
     options = {
         "server.address": address,
         "server.port": str(port),
@@ -60,6 +62,20 @@ def _checked_address(address: str) -> str:
         return str(ip_address("127.0.0.1" if address == "localhost" else address))
     except ValueError:
         raise InputError(f"{address!r} is not an address; write 127.0.0.1 (this machine) or 0.0.0.0.") from None
+
+
+def _require_free(address: str, port: int) -> None:
+    family = socket.AF_INET6 if ip_address(address).version == 6 else socket.AF_INET
+    with socket.socket(family) as trial:
+        if os.name == "posix":  # as servers do: a port that was just closed counts as free
+            trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            trial.bind((address, port))
+        except OSError as error:
+            raise InputError(
+                f"The page cannot use port {port} of {address} ({error.strerror}). If a page is open there already, "
+                f"go to {_url(address, port)}; else choose another port, such as --port {port % 65535 + 1}."
+            ) from error
 
 
 def _url(address: str, port: int) -> str:

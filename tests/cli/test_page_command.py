@@ -10,6 +10,8 @@ from urllib.request import urlopen
 
 import pytest
 
+from colormatch.cli import main
+
 PATIENCE_S = 60
 
 
@@ -54,3 +56,16 @@ def answers(url, page):
         except OSError:
             time.sleep(0.2)
     return False
+
+
+def test_a_port_that_is_taken_is_said_with_what_to_do(port, capsys):
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", port))
+        taken.listen()
+        with pytest.raises(SystemExit) as left:
+            main(["page", "--no-show", "--port", str(port)])
+    assert left.value.code == 2
+    said = capsys.readouterr().err
+    assert len(said.splitlines()) == 1
+    assert f"--port {port + 1}" in said
+    assert f"http://127.0.0.1:{port}" in said
