@@ -43,13 +43,16 @@ def page(
         "server.address": address,
         "server.port": str(port),
         "server.headless": str(not show).lower(),
+        # Shown under any other name than this, the page is turned away: no other site can use it.
+        "browser.serverAddress": _reached_at(address),
         "server.showEmailPrompt": "false",  # else the first start on a machine asks for one, and waits
         "browser.gatherUsageStats": "false",
         "logger.hideWelcomeMessage": "true",  # ours is below
     }
     command = [sys.executable, "-m", "streamlit", "run", str(script), *(f"--{k}={v}" for k, v in options.items())]
     environment = {**os.environ, **({"COLORMATCH_LIBRARY": library} if library is not None else {})}
-    typer.echo(f"The page: {_url(address, port)} (Ctrl-C here stops it)")
+    phone = ", also for a phone in the same network" if ip_address(address).is_unspecified else ""
+    typer.echo(f"The page: {_url(address, port)}{phone} (Ctrl-C here stops it)")
     # From the script's folder: the look of the page is in .streamlit/config.toml beside it.
     os.chdir(script.parent)
     if os.name == "posix":  # in place of this process, so that whoever stops it stops the page
@@ -79,11 +82,23 @@ def _require_free(address: str, port: int) -> None:
 
 
 def _url(address: str, port: int) -> str:
-    """Where this machine reaches the page."""
+    host = _reached_at(address)
+    return f"http://[{host}]:{port}" if ":" in host else f"http://{host}:{port}"
+
+
+def _reached_at(address: str) -> str:
+    """The address to write in a browser; for "on every address", that of this machine in its network."""
     host = ip_address(address)
-    if host.is_unspecified:
-        return f"http://127.0.0.1:{port}"
-    return f"http://[{host}]:{port}" if host.version == 6 else f"http://{host}:{port}"
+    if not host.is_unspecified:
+        return address
+    if host.version == 6:
+        return "::1"
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as trial:
+        try:
+            trial.connect(("192.0.2.1", 9))  # a documentation address (RFC 5737); nothing is sent
+            return str(trial.getsockname()[0])
+        except OSError:  # no network
+            return "127.0.0.1"
 
 
 def learn(library: asking.LibraryOption = None) -> None:

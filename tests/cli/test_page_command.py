@@ -6,11 +6,14 @@ import socket
 import subprocess
 import sys
 import time
+from contextlib import contextmanager
+from http.client import HTTPConnection
 from urllib.request import urlopen
 
 import pytest
 
 from colormatch.cli import main
+from colormatch.cli.practice import _url
 
 PATIENCE_S = 60
 
@@ -22,28 +25,56 @@ def port():
         return free.getsockname()[1]
 
 
-@pytest.mark.skipif(os.name != "posix", reason="stopped by a signal")
-def test_the_first_start_asks_nothing_and_answers(tmp_path, port):
-    """With a home that holds nothing, no terminal, and a browser that does nothing."""
+@contextmanager
+def page_of(tmp_path, port, *options):
+    """The page with a home that holds nothing, no terminal, and a browser that does nothing."""
     fresh = {"HOME": str(tmp_path), "XDG_DATA_HOME": str(tmp_path / "data"), "BROWSER": "true"}
     source = "import sys; from colormatch.cli import main; main(sys.argv[1:])"
     page = subprocess.Popen(
-        [sys.executable, "-c", source, "page", "--port", str(port)],
+        [sys.executable, "-c", source, "page", "--port", str(port), *options],
         env={**os.environ, **fresh},
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,
     )
+    said = []
     try:
-        healthy = answers(f"http://127.0.0.1:{port}/_stcore/health", page)
+        yield answers(f"http://127.0.0.1:{port}/_stcore/health", page), said
     finally:
         page.send_signal(signal.SIGINT)
-        said, _ = page.communicate(timeout=PATIENCE_S)
+        said.append(page.communicate(timeout=PATIENCE_S)[0])
+
+
+@pytest.mark.skipif(os.name != "posix", reason="stopped by a signal")
+def test_the_first_start_asks_nothing_and_answers(tmp_path, port):
+    with page_of(tmp_path, port) as (healthy, said):
+        pass
     assert healthy, said
-    assert f"http://127.0.0.1:{port}" in said
-    assert "mail" not in said.lower()
-    assert "Traceback" not in said
+    assert f"http://127.0.0.1:{port}" in said[0]
+    assert "mail" not in said[0].lower()
+    assert "Traceback" not in said[0]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="stopped by a signal")
+def test_a_phone_may_use_the_address_that_is_printed_and_no_other_site_may(tmp_path, port):
+    with page_of(tmp_path, port, "--no-show", "--address", "0.0.0.0") as (healthy, said):
+        printed = _url("0.0.0.0", port)
+        taken_in = {origin: websocket_status(port, origin) for origin in (printed, f"http://elsewhere.example:{port}")}
+    assert healthy, said
+    assert printed in said[0]
+    assert "no password" in said[0]
+    assert list(taken_in.values()) == [101, 403]
+
+
+def websocket_status(port, origin):
+    """What the page answers to a browser that shows it under this address."""
+    asked = HTTPConnection("127.0.0.1", port, timeout=PATIENCE_S)
+    upgrade = {"Connection": "Upgrade", "Upgrade": "websocket", "Sec-WebSocket-Version": "13", "Origin": origin}
+    asked.request("GET", "/_stcore/stream", headers={**upgrade, "Sec-WebSocket-Key": "dGhlIHNhbXBsZSBub25jZQ=="})
+    answer = asked.getresponse()
+    asked.close()
+    return answer.status
 
 
 def answers(url, page):
