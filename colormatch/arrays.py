@@ -57,7 +57,8 @@ def number_between(
     try:
         if isinstance(value, bool | np.bool_):
             raise TypeError
-        number = float(value)
+        # A float32 of 0.1 is meant as 0.1, not as the 0.10000000149 that it widens to.
+        number = float(str(value)) if isinstance(value, np.floating) else float(value)
     except (TypeError, ValueError):
         raise InputError(f"{name} must be a number, but got {value!r}.") from None
     if not np.isfinite(number) or not low <= number <= high or (open_low and number == low):

@@ -28,6 +28,7 @@ def test_limits_that_are_no_numbers(field, value):
 def test_numbers_of_another_kind_are_numbers():
     limits = cm.Limits(load_cap=np.float64(0.05), max_pigments=np.int64(3), cement_g=500, scale_step_g=np.float64(0.1))
     assert limits == cm.Limits(max_pigments=3, cement_g=500.0)
+    assert cm.Limits(scale_step_g=np.float32(0.1)) == cm.Limits(scale_step_g=0.1)
     assert len(cm.find_recipes(PALETTE, cm.Shade((52, 18, 20)), limits=limits, count=np.int64(1))) == 1
 
 
