@@ -128,7 +128,7 @@ def next_tiles(
     if not shades:
         raise InputError("The library has no shades yet; say which are in demand: --lab L,a,b.")
     for number, tile in enumerate(advise(palette, shades=shades, count=count, base=base), start=1):
-        typer.echo(f"{number}. {tile.title}: expected error {tile.before:.1f} -> {tile.after:.1f} dE00. {tile.why}")
+        typer.echo(f"{number}. {tile.title}. {tile.why}")
 
 
 def drying(

@@ -20,6 +20,7 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from ..errors import LibraryError
+from .archive import zip_holds
 from .database import FILE_NAME, Database, sqlite_url
 from .errors import BackupError
 from .files import flush_folder, sha256_of
@@ -42,13 +43,15 @@ class BackupReport:
 
 
 def backup(library: Library, path: str | Path) -> BackupReport:
-    """Write a backup file (a zip) and verify it; only a verified one replaces an older file of that name.
+    """Write a backup file (a zip) and verify it; only a verified one replaces an older backup of that name.
 
     Raises BackupError if what was written cannot be read back as it should be, DiskFullError, LibraryError.
     """
     path = Path(path)
     if path.is_dir():
         raise BackupError(f"{path} is a folder; give the name of a file, such as {path / 'backup.zip'}.")
+    if path.exists() and not zip_holds(path, _CONTENTS):
+        raise BackupError(f"{path} is there already and is not an earlier backup. Choose another name.")
     with library.database.translated(path):
         path.parent.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(dir=path.parent, prefix=".part-") as folder:
