@@ -55,13 +55,32 @@ def number_between(
     """Return `value` as a float within low..high; `open_low` leaves `low` itself out."""
     suffix = f" {unit}" if unit else ""
     try:
-        number = float(value)
+        if isinstance(value, bool | np.bool_):
+            raise TypeError
+        # A float32 of 0.1 is meant as 0.1, not as the 0.10000000149 that it widens to.
+        number = float(str(value)) if isinstance(value, np.floating) else float(value)
     except (TypeError, ValueError):
         raise InputError(f"{name} must be a number, but got {value!r}.") from None
     if not np.isfinite(number) or not low <= number <= high or (open_low and number == low):
         floor = f"more than {low:g}" if open_low else f"from {low:g}"
         raise InputError(f"{name} is {number:g}{suffix}; it must be {floor} to {high:g}{suffix}.")
     return number
+
+
+def whole_number_between(value: int, *, name: str, low: int, high: int | None = None) -> int:
+    """Return `value` as an int within low..high (None: no end); 3.0 counts as whole, True does not."""
+    try:
+        if isinstance(value, bool | np.bool_):
+            raise TypeError
+        whole = int(value)
+        if whole != value:
+            raise ValueError
+    except (TypeError, ValueError, OverflowError):
+        whole = low - 1
+    if whole < low or (high is not None and whole > high):
+        allowed = f"from {low} to {high}" if high is not None else f"of at least {low}"
+        raise InputError(f"{name} is {value!r}; it must be a whole number {allowed}.")
+    return whole
 
 
 def read_only(array: FloatArray) -> FloatArray:
@@ -72,5 +91,5 @@ def read_only(array: FloatArray) -> FloatArray:
 
 
 def _shorten(value: object) -> str:
-    text = " ".join(repr(value).split())
+    text = " ".join(repr(value.tolist() if isinstance(value, np.ndarray) else value).split())
     return text if len(text) <= 60 else text[:57] + "..."

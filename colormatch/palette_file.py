@@ -11,10 +11,13 @@ from typing import Any
 
 import numpy as np
 
+from .arrays import finite_array
 from .errors import InputError
 from .palette import Base, Palette, Pigment
+from .spectra import N_BANDS
 
 FORMAT = 1
+_CURVES = ("k_shape", "s_shape")
 _ROUNDING = 1e-6  # a variance may come out this far below zero
 _TRIANGLE = "covariance_lower"  # row by row up to the diagonal: half the size, and symmetric for sure
 
@@ -34,8 +37,10 @@ def palette_to_dict(palette: Palette) -> dict[str, Any]:
     }
 
 
-def palette_from_dict(content: Mapping[str, Any]) -> Palette:
+def palette_from_dict(content: object) -> Palette:
     """The palette written by `palette_to_dict`; raises InputError for anything else or from a newer version."""
+    if not isinstance(content, Mapping):
+        raise InputError("This kept palette is damaged (it is no table). Learn it again from the tiles.")
     number = content.get("format")
     if number != FORMAT:
         raise InputError(
@@ -70,4 +75,8 @@ def _record_to_dict(record: Base | Pigment) -> dict[str, Any]:
 
 
 def _arrays(entry: Mapping[str, Any]) -> dict[str, Any]:
-    return {name: np.array(value) if isinstance(value, list) else value for name, value in entry.items()}
+    """The content of a base or a pigment, its curves as arrays on the 31 bands, nowhere below zero."""
+    found = {name: finite_array(entry[name], name=name, shape=(N_BANDS,)) for name in _CURVES if name in entry}
+    if any(curve.min() < 0 for curve in found.values()):
+        raise ValueError("a curve is below zero")
+    return {**entry, **found}

@@ -12,6 +12,7 @@ from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
 
+from .errors import InputError
 from .learning import Tile, learn
 from .library import (
     BatchRecord,
@@ -84,9 +85,16 @@ def studio_palette(library: Library) -> Palette:
     """
     kept = newest_learned(library)
     if kept is not None:
-        return _grown_by_newcomers(palette_from_dict(json.loads(kept.payload)), library)
+        return _grown_by_newcomers(palette_from_dict(_content(kept.payload)), library)
     believed, tiles = believed_palette(library), studio_tiles(library)
     return learn(believed, tiles)[0] if tiles else believed
+
+
+def _content(payload: bytes) -> object:
+    try:
+        return json.loads(payload)
+    except (ValueError, RecursionError) as error:
+        raise InputError(f"The newest learned palette is damaged ({error}). Learn it again from the tiles.") from None
 
 
 def newest_learned(library: Library) -> LearnedPalette | None:

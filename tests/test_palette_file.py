@@ -25,8 +25,16 @@ def test_it_comes_back_the_same():
 
 
 @pytest.mark.parametrize(
-    "content", [{}, {"format": 99}, {"format": 1}, {**palette_to_dict(PALETTE), "mean": [1, 2, 3]}]
+    "content", [None, [], {}, {"format": 99}, {"format": 1}, {**palette_to_dict(PALETTE), "mean": [1, 2, 3]}]
 )
 def test_another_content_is_refused(content):
     with pytest.raises(InputError):
+        palette_from_dict(content)
+
+
+@pytest.mark.parametrize("curve", [[1.0] * 30, [-1.0] * 31, [float("nan")] * 31, "flat", 1.0, [[1.0] * 31]])
+def test_a_curve_that_is_none_is_refused(curve):
+    content = palette_to_dict(PALETTE)
+    content["pigments"][0]["k_shape"] = curve
+    with pytest.raises(InputError, match="damaged"):
         palette_from_dict(content)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from colormatch import Shade
-from colormatch.errors import LearningError
+from colormatch.errors import InputError, LearningError
 from colormatch.library import (
     BatchRecord,
     Cement,
@@ -79,6 +79,13 @@ def test_learning_is_kept_numbered_and_used(library):
     before = believed_palette(library).predict({"red-iron-oxide": 0.03}, "white-cement")
     assert np.linalg.norm(shade.lab - (52, 21, 19)) < np.linalg.norm(before.lab - (52, 21, 19))
     assert shade.sd < before.sd
+
+
+@pytest.mark.parametrize("payload", [b"", b"junk", b"\xff\xfe", b"[]", b"[" * 100_000, b'{"format": 1}'])
+def test_a_learned_palette_that_is_damaged_is_said_to_be(library, payload):
+    library.save(LearnedPalette(number=1, payload=payload))
+    with pytest.raises(InputError, match="from the tiles"):
+        studio_palette(library)
 
 
 def test_what_came_to_the_shelf_later_joins_the_learned_palette(library):

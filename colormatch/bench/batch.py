@@ -14,9 +14,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
-from ..arrays import number_between
+from ..arrays import number_between, whole_number_between
 from ..errors import InputError, LoadError, RecipeError
-from ..loads import ASTM_C979_MAXIMUM
+from ..loads import ASTM_C979_MAXIMUM, checked_load
 
 STUDIO_CAP = 0.05  # g pigment per g cement; common practice, no source
 WATER_PER_CEMENT = 0.25  # 4 : 1; common practice, no source
@@ -224,7 +224,7 @@ def _weigh(
             f"The bowl {bowl.name!r} needs {cement:g} g of cement, less than the scale can show "
             f"({bulk:g} g). Make more pieces at once, or use a finer scale."
         )
-    pigments = _under_cap({name: load * cement_g for name, load in loads.items()}, cap * cement_g, step)
+    pigments = under_cap({name: load * cement_g for name, load in loads.items()}, cap * cement_g, step)
     wanted = cement * (1 + total + water) + carried
     water_g = max(round_to(wanted - cement_g - math.fsum(pigments.values()), bulk), 0.0)
     made = WeighedBowl(
@@ -240,7 +240,7 @@ def _weigh(
     return made, wanted - made.total_g
 
 
-def _under_cap(exact: Mapping[str, float], cap_g: float, step: float) -> dict[str, float]:
+def under_cap(exact: Mapping[str, float], cap_g: float, step: float) -> dict[str, float]:
     """Each weight at its nearest mark; while the sum is over the cap, the one rounded up most comes down."""
     grams = {name: round_to(mass, step) for name, mass in exact.items()}
     while math.fsum(grams.values()) > cap_g + _SLACK:
@@ -250,19 +250,11 @@ def _under_cap(exact: Mapping[str, float], cap_g: float, step: float) -> dict[st
 
 
 def _checked_loads(bowl: str, loads: Mapping[str, float]) -> Mapping[str, float]:
-    for name, load in loads.items():
-        if not 0 <= load <= ASTM_C979_MAXIMUM + _SLACK:  # also false for NaN
-            raise LoadError(
-                f"The load of {name} in {bowl!r} is {load!r}; it must be from 0 to {ASTM_C979_MAXIMUM:g} "
-                "g per g of dry cement (ASTM C979). A load is a share, not per cent: 2 % is 0.02."
-            )
-    return loads
+    return {name: checked_load(f"{name} in {bowl!r}", load) for name, load in loads.items()}
 
 
 def _count(pieces: int) -> int:
-    if int(pieces) != pieces or not 1 <= pieces <= 10_000:
-        raise InputError(f"The number of pieces is {pieces!r}; it must be a whole number from 1 to 10000.")
-    return int(pieces)
+    return whole_number_between(pieces, name="The number of pieces", low=1, high=10_000)
 
 
 def _step(step: float, name: str) -> float:

@@ -19,7 +19,7 @@ from ..difference import delta_e_2000
 from ..errors import InputError, UnknownNameError
 from ..palette import Palette
 from ..shade import Shade
-from .batch import STUDIO_CAP, WATER_PER_CEMENT, highest_load
+from .batch import STUDIO_CAP, WATER_PER_CEMENT, highest_load, under_cap
 from .mending import Mending, Task, nearest_addition
 
 Advice = Literal["leave it", "mend", "start again"]
@@ -73,26 +73,24 @@ def mend_slip(
     extra_cement_g: float | None = None,
     water_in: bool = False,
     water_per_cement: float = WATER_PER_CEMENT,
-    also: Sequence[str] = (),
     leave_below: float = LEAVE_BELOW,
 ) -> Rescue:
     """Answer a slip: loads and cement_g as the sheet has them, `weighed` grams in the bowl so far.
 
     weighed: pigment names, and the base's name for cement (left out: all of cement_g is in).
     slip: (name, grams now in the bowl), put on top of `weighed`. target: the shade to come back to, default
-    that of the sheet. also: further pigments that may be added. extra_cement_g: how much more fits the
-    bowl, default a quarter of the cement. Raises UnknownNameError, InputError or LoadError.
+    that of the sheet. extra_cement_g: how much more fits the bowl, default a quarter of the cement.
+    Raises UnknownNameError, InputError or LoadError.
     """
     bowl = {**weighed, **({slip[0]: slip[1]} if slip else {})}
     step = number_between(scale_step_g, name="The scale's step", low=0.0001, high=50, unit="g")
-    task = _task(palette, base, loads, cement_g, bowl, also, extra_cement_g, step)
+    task = _task(palette, base, loads, cement_g, bowl, extra_cement_g, step, cap)
     bulk = (
         step
         if bulk_step_g is None
         else number_between(bulk_step_g, name="The step of the scale for cement", low=0.0001, high=50, unit="g")
     )
-    maxima = {name: palette.pigments[name].maximum_load for name in task.names}
-    cap = highest_load(cap, task.names, maxima)
+    cap = highest_load(cap, task.names, _maxima(palette, task.names))
     coefficients = palette.coefficients(base)
     wanted = target.lab if target else mixture.lab(coefficients, task.all_loads(task.wanted_loads))[0]
     mending = nearest_addition(task, coefficients, wanted, cap=cap, step=step, bulk=bulk)
@@ -105,9 +103,9 @@ def _task(
     loads: Mapping[str, float],
     cement_g: float,
     bowl: Mapping[str, float],
-    also: Sequence[str],
     extra_cement_g: float | None,
     step: float,
+    cap: float,
 ) -> Task:
     if base not in palette.bases:
         raise UnknownNameError("base", base, palette.bases)
@@ -116,12 +114,13 @@ def _task(
     }
     cement_g = number_between(cement_g, name="The cement", low=0, high=1e5, unit="g", open_low=True)
     palette.load_vector(loads)  # checks names and loads
-    names = tuple(dict.fromkeys([*loads, *(name for name in grams if name != base), *also]))
+    # A pigment that is neither planned nor in the bowl is not in the mix, and its own maximum does not count.
+    names = tuple(dict.fromkeys(name for part in (loads, grams) for name in part if name != base and part[name] > 0))
+    known = list(palette.pigments)
     if not names:
         raise InputError("There is no pigment in this bowl; without pigment there is no shade to mend.")
-    known = list(palette.pigments)
-    for name in names:
-        if name not in palette.pigments:
+    for name in grams:
+        if name != base and name not in palette.pigments:
             raise UnknownNameError("pigment", name, known)
     inside = grams.get(base, cement_g)
     most = max(inside, cement_g)
@@ -136,12 +135,26 @@ def _task(
         columns=tuple(known.index(name) for name in names),
         size=len(known),
         wanted_loads=wanted,
-        planned_g=np.round(wanted * cement_g / step) * step,  # what the sheet says
+        planned_g=np.array(list(_sheet(palette, loads, names, cement_g, step, cap).values())),
         inside_g=np.array([grams.get(name, 0.0) for name in names]),
         cement_inside_g=inside,
         cement_planned_g=cement_g,
         extra_cement_g=extra,
     )
+
+
+def _sheet(
+    palette: Palette, loads: Mapping[str, float], names: Sequence[str], cement_g: float, step: float, cap: float
+) -> dict[str, float]:
+    """What the sheet says to weigh of each pigment, in g."""
+    exact = {name: float(loads.get(name, 0.0)) * cement_g for name in names}
+    planned = [name for name in names if exact[name] > 0]
+    most = max(highest_load(cap, planned, _maxima(palette, planned)) * cement_g, math.fsum(exact.values()))
+    return under_cap(exact, most, step)
+
+
+def _maxima(palette: Palette, names: Sequence[str]) -> dict[str, float]:
+    return {name: palette.pigments[name].maximum_load for name in names}
 
 
 def _answer(

@@ -172,7 +172,7 @@ def _lines(batch: Batch, bowl: WeighedBowl, labels: Mapping[str, str]) -> tuple[
 
     def line(name: str, grams: float, kind: str) -> Line:
         step = batch.scale_step_g if kind == "pigment" else batch.bulk_step_g
-        return Line(name, _grams(grams, step), _grams(grams * share, min(step, 0.1)), kind)
+        return Line(name, grams_as_shown(grams, step), grams_as_shown(grams * share, min(step, 0.1)), kind)
 
     return (
         line(short_name(labels.get(bowl.base, bowl.base)), bowl.cement_g, "cement"),
@@ -182,8 +182,8 @@ def _lines(batch: Batch, bowl: WeighedBowl, labels: Mapping[str, str]) -> tuple[
     )
 
 
-def _grams(grams: float, step: float) -> str:
-    """As many places as the scale shows."""
+def grams_as_shown(grams: float, step: float) -> str:
+    """Grams with as many places as a scale of that step shows, at most four."""
     places = next((p for p in range(4) if abs(step * 10**p - round(step * 10**p)) < 1e-9), 4)
     return f"{grams:.{places}f}"
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -12,6 +14,8 @@ from ..errors import InputError
 from ..naming import look_up
 
 if TYPE_CHECKING:
+    from PIL.Image import Image
+
     from ..library import Library
     from ..palette import Palette
     from ..photo import Photo
@@ -96,6 +100,22 @@ def picture_place(place: Path) -> Path:
     return place
 
 
+def save_picture(picture: Image, place: Path) -> None:
+    """Write a picture, whole or not at all; raises InputError when there is no room or no right to."""
+    content = io.BytesIO()
+    picture.save(content, "PNG" if place.suffix.lower() == ".png" else "JPEG")
+    existed = place.exists()
+    try:
+        place.write_bytes(content.getvalue())
+    except OSError as error:
+        if not existed:
+            with suppress(OSError):
+                place.unlink()
+        raise InputError(
+            f"The picture {str(place)!r} could not be written: {error.strerror or error}. Choose another place."
+        ) from error
+
+
 def photographed(
     photo: Path, region_text: str | None, corners: str | None, grey: str | None, grey_factor: float
 ) -> Photo:
@@ -105,6 +125,8 @@ def photographed(
     picture_facts(photo)  # a missing file is the first thing to say
     if region_text is None:
         raise InputError("Say where the shade is in the photograph: --region x0,y0,x1,y1, in pixels.")
+    if grey is not None and corners is not None:
+        raise InputError("Give one reference: --corners of a chart, or --grey for a card, not both.")
     reference: Chart24 | GreyCard
     if grey is not None:
         reference = GreyCard(region=region(grey, "The grey card's region"), reflectance=grey_factor)

@@ -72,7 +72,7 @@ def run_demo(card: Path, target: int) -> None:
         found[0], title=f"{wanted.swatch.name}, invented demo studio", photo=crop(wanted.content, wanted.region),
         code=f"target {target}",
     )  # fmt: skip
-    picture.save(card)
+    asking.save_picture(picture, card)
     typer.echo(f"\nPicture card of recipe 1 written: {card}")
 
 

@@ -35,12 +35,14 @@ def shade(
     proof: Annotated[Path | None, typer.Option(help="Write a picture of what was measured.")] = None,
 ) -> None:
     """The shade of a region of a photograph, with its doubt and what may be wrong with it."""
+    if proof is not None:
+        asking.picture_place(proof)
     measured = asking.photographed(photo, region, corners, grey, grey_factor)
     typer.echo("\n".join(wording.measured(measured)))
     if proof is not None:
         from ..photo import proof_picture
 
-        proof_picture(photo, [measured]).save(asking.picture_place(proof))
+        asking.save_picture(proof_picture(photo, [measured]), proof)
         typer.echo(f"Written: {proof}")
 
 
@@ -86,7 +88,7 @@ def recipe(
     if card is not None:
         from .card import card_of
 
-        card_of(found[0], title=f"Recipe on {palette.bases[base].label}").save(card)
+        asking.save_picture(card_of(found[0], title=f"Recipe on {palette.bases[base].label}"), card)
         typer.echo(f"\nWritten: {card}")
 
 

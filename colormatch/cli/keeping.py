@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from ..errors import InputError
 from . import asking
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
@@ -17,6 +18,10 @@ def new(folder: Annotated[Path, typer.Argument(help="A new or empty folder.")]) 
     """Make an empty library in a folder."""
     from ..library import open_library
 
+    if (folder / "library.sqlite").exists():
+        raise InputError(f"There is a library in {folder} already. Use it with --library {folder}, or name another.")
+    if folder.is_dir() and any(folder.iterdir()):
+        raise InputError(f"{folder} holds other files. Name a new or an empty folder for the library.")
     open_library(folder).close()
     typer.echo(f"Made: {folder}")
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import socket
 import subprocess
 import sys
 from ipaddress import ip_address
@@ -32,18 +33,26 @@ def page(
     if library is not None:
         asking.opened(library).close()
         library = library if "://" in library else str(Path(library).resolve())
-    if _checked_address(address) != "127.0.0.1":
+    address = _checked_address(address)
+    if not ip_address(address).is_loopback:
         typer.echo(
             "Caution: everyone in this network can open the page, see and change the library; it asks no password."
         )
+    _require_free(address, port)
     options = {
         "server.address": address,
         "server.port": str(port),
         "server.headless": str(not show).lower(),
+        # Shown under any other name than this, the page is turned away: no other site can use it.
+        "browser.serverAddress": _reached_at(address),
+        "server.showEmailPrompt": "false",  # else the first start on a machine asks for one, and waits
         "browser.gatherUsageStats": "false",
+        "logger.hideWelcomeMessage": "true",  # ours is below
     }
     command = [sys.executable, "-m", "streamlit", "run", str(script), *(f"--{k}={v}" for k, v in options.items())]
     environment = {**os.environ, **({"COLORMATCH_LIBRARY": library} if library is not None else {})}
+    phone = ", also for a phone in the same network" if ip_address(address).is_unspecified else ""
+    typer.echo(f"The page: {_url(address, port)}{phone} (Ctrl-C here stops it)")
     # From the script's folder: the look of the page is in .streamlit/config.toml beside it.
     os.chdir(script.parent)
     if os.name == "posix":  # in place of this process, so that whoever stops it stops the page
@@ -56,6 +65,40 @@ def _checked_address(address: str) -> str:
         return str(ip_address("127.0.0.1" if address == "localhost" else address))
     except ValueError:
         raise InputError(f"{address!r} is not an address; write 127.0.0.1 (this machine) or 0.0.0.0.") from None
+
+
+def _require_free(address: str, port: int) -> None:
+    family = socket.AF_INET6 if ip_address(address).version == 6 else socket.AF_INET
+    with socket.socket(family) as trial:
+        if os.name == "posix":  # as servers do: a port that was just closed counts as free
+            trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            trial.bind((address, port))
+        except OSError as error:
+            raise InputError(
+                f"The page cannot use port {port} of {address} ({error.strerror}). If a page is open there already, "
+                f"go to {_url(address, port)}; else choose another port, such as --port {port % 65535 + 1}."
+            ) from error
+
+
+def _url(address: str, port: int) -> str:
+    host = _reached_at(address)
+    return f"http://[{host}]:{port}" if ":" in host else f"http://{host}:{port}"
+
+
+def _reached_at(address: str) -> str:
+    """The address to write in a browser; for "on every address", that of this machine in its network."""
+    host = ip_address(address)
+    if not host.is_unspecified:
+        return address
+    if host.version == 6:
+        return "::1"
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as trial:
+        try:
+            trial.connect(("192.0.2.1", 9))  # a documentation address (RFC 5737); nothing is sent
+            return str(trial.getsockname()[0])
+        except OSError:  # no network
+            return "127.0.0.1"
 
 
 def learn(library: asking.LibraryOption = None) -> None:
@@ -85,7 +128,7 @@ def next_tiles(
     if not shades:
         raise InputError("The library has no shades yet; say which are in demand: --lab L,a,b.")
     for number, tile in enumerate(advise(palette, shades=shades, count=count, base=base), start=1):
-        typer.echo(f"{number}. {tile.title}: expected error {tile.before:.1f} -> {tile.after:.1f} dE00. {tile.why}")
+        typer.echo(f"{number}. {tile.title}. {tile.why}")
 
 
 def drying(

@@ -30,11 +30,8 @@ app.command("drying")(practice.drying)
 app.add_typer(keeping.app, name="library", help="The swatch library: export, import, back up, restore, check.")
 
 
-def main(arguments: Sequence[str] | None = None) -> None:
-    """Run the command line and leave with its exit status: 0 done, 2 for input that cannot be used."""
-    # The matrices here are small: a second thread of linear algebra waits more than it works. Set before
-    # numpy is first imported; on two busy cores the demo took 1.5 s of processor time instead of 7.4 s.
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+def run(arguments: Sequence[str] | None = None) -> None:
+    """Run a command and leave with its exit status."""
     try:
         app(args=list(arguments) if arguments is not None else None)
     except ColormatchError as error:

@@ -43,6 +43,8 @@ def states(shades: Mapping[str, Shade]) -> list[str]:
 
 def recipe(number: int, found: Recipe, palette: Palette) -> list[str]:
     """One recipe: what to weigh, what it will look like, how sure that is."""
+    from ..bench.sheet import grams_as_shown
+
     cost = "" if found.cost is None else f", pigments cost about {found.cost:.2f}"
     lines = [
         f"{number}. {found.verdict}",
@@ -50,7 +52,8 @@ def recipe(number: int, found: Recipe, palette: Palette) -> list[str]:
         f"{found.expected_delta_e:.1f} expected when cast{cost}",
     ]
     for name, grams in found.grams.items():
-        lines.append(f"   {grams:9.2f} g  {palette.pigments[name].label}  ({found.loads[name]:.2%})")
+        shown = grams_as_shown(grams, found.limits.scale_step_g)
+        lines.append(f"   {shown:>9} g  {palette.pigments[name].label}  ({found.loads[name]:.2%})")
     lines += [f"   {line}" for line in states({s: found.predict(s) for s in SHOWN_STATES})]
     lines += [f"   Small dose: weigh instead {blend.line}." for blend in found.preblend]
     return lines + [f"   Note: {caution}" for caution in found.cautions]

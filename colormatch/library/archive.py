@@ -42,6 +42,15 @@ def open_source(path: str | Path) -> Source:
     raise ExchangeError(f"{path} is neither a folder nor a zip. Give the folder or zip that was exported.")
 
 
+def zip_holds(path: Path, name: str) -> bool:
+    """Whether a file is a zip with a file of that name in it: an earlier export or backup, safe to replace."""
+    try:
+        with zipfile.ZipFile(path) as archive:
+            return name in archive.namelist()
+    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError):
+        return False
+
+
 class FolderSource:
     """The files of a folder, at most one folder deep."""
 
@@ -58,8 +67,11 @@ class FolderSource:
 
     def read(self, name: str, limit: int = MOST_TEXT) -> bytes:
         """The bytes of a file."""
-        with (self._folder / name).open("rb") as file:
-            content = file.read(limit + 1)
+        try:
+            with (self._folder / name).open("rb") as file:
+                content = file.read(limit + 1)
+        except OSError as error:
+            raise ExchangeError(f"{name} in {self._folder} could not be read: {error.strerror}.") from error
         return _within(name, content, limit)
 
 

@@ -20,6 +20,7 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from ..errors import LibraryError
+from .archive import zip_holds
 from .database import FILE_NAME, Database, sqlite_url
 from .errors import BackupError
 from .files import flush_folder, sha256_of
@@ -42,14 +43,16 @@ class BackupReport:
 
 
 def backup(library: Library, path: str | Path) -> BackupReport:
-    """Write a backup file (a zip) and verify it; only a verified one replaces an older file of that name.
+    """Write a backup file (a zip) and verify it; only a verified one replaces an older backup of that name.
 
     Raises BackupError if what was written cannot be read back as it should be, DiskFullError, LibraryError.
     """
     path = Path(path)
     if path.is_dir():
         raise BackupError(f"{path} is a folder; give the name of a file, such as {path / 'backup.zip'}.")
-    with library.database.translated():
+    if path.exists() and not zip_holds(path, _CONTENTS):
+        raise BackupError(f"{path} is there already and is not an earlier backup. Choose another name.")
+    with library.database.translated(path):
         path.parent.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(dir=path.parent, prefix=".part-") as folder:
             copy, packed = Path(folder) / FILE_NAME, Path(folder) / "backup.zip"
@@ -68,6 +71,8 @@ def restore(path: str | Path, location: str | Path) -> Library:
     date. Raises BackupError for a damaged backup or a place that is taken, NewerLibraryError.
     """
     path = Path(path)
+    if not path.is_file():
+        raise BackupError(f"There is no file {path}. Check the name of the backup and where it is.")
     _verify(path)
     if isinstance(location, str) and "://" in location:
         return _restore_to_server(path, location)

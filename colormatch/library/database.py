@@ -111,22 +111,28 @@ class Database:
         self._engine.dispose()
 
     @contextmanager
-    def translated(self) -> Iterator[None]:
-        """Errors of the database in words a maker can act on."""
+    def translated(self, writing_to: Path | None = None) -> Iterator[None]:
+        """Errors of the database in words a maker can act on.
+
+        writing_to: the file or folder being written, where that is not the library itself.
+        """
         try:
             yield
         except (SQLAlchemyError, sqlite3.Error) as error:
-            raise self._in_words(error) from error
+            raise self._in_words(error, writing_to) from error
         except OSError as error:
             if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
-                raise self._full() from error
-            raise LibraryError(f"The library {self.where} could not be written: {error.strerror or error}.") from error
+                raise self._full(writing_to) from error
+            raise LibraryError(
+                f"{writing_to or f'The library {self.where}'} could not be written: {error.strerror or error}. "
+                "Check the place and whether you may write there, or choose another."
+            ) from error
 
-    def _in_words(self, error: SQLAlchemyError | sqlite3.Error) -> LibraryError:
+    def _in_words(self, error: SQLAlchemyError | sqlite3.Error, writing_to: Path | None) -> LibraryError:
         cause = error.orig if isinstance(error, DBAPIError) else error
         code = str(getattr(cause, "sqlite_errorname", None) or getattr(cause, "sqlstate", None) or "")
         if code in _SQLITE_FULL or code in _POSTGRES_FULL:
-            return self._full()
+            return self._full(writing_to)
         if isinstance(error, IntegrityError):
             return LibraryError(f"The library refused to store this, because its parts do not fit together: {cause}.")
         if code in ("SQLITE_BUSY", "SQLITE_LOCKED"):
@@ -147,9 +153,9 @@ class Database:
             )
         return LibraryError(f"The library {self.where} gave an error; nothing was changed: {cause}.")
 
-    def _full(self) -> DiskFullError:
+    def _full(self, writing_to: Path | None) -> DiskFullError:
         return DiskFullError(
-            f"There is no room left on the disk of the library {self.where}; nothing was changed. "
+            f"There is no room left on the disk of {writing_to or f'the library {self.where}'}; nothing was changed. "
             "Free some space, or empty the bin, and try again."
         )
 

@@ -20,6 +20,7 @@ import tomli_w
 
 from ..errors import LibraryError
 from . import tabulated
+from .archive import zip_holds
 from .errors import ExchangeError
 from .files import SUFFIXES, flush_folder, sha256_of
 from .records import KINDS, LearnedPalette, Photograph, Record, ShadeRecord, Studio
@@ -54,7 +55,7 @@ def export_library(library: Library, target: str | Path, selection: Iterable[Rec
     with library.database.reading() as connection:
         chosen = _everything(connection) if selection is None else _closure(connection, selection)
         opened = _zip_target(target) if target.suffix.lower() == ".zip" else _folder_target(target)
-        with library.database.translated(), opened as put:
+        with library.database.translated(target), opened as put:
             _write(put, chosen, lambda photograph: library.photographs.get(connection, photograph.uid))
     return target
 
@@ -152,6 +153,8 @@ def _readme(studio: Studio | None) -> str:
 @contextmanager
 def _zip_target(target: Path) -> Iterator[Put]:
     """A new zip beside the target that takes its place when it is complete."""
+    if target.exists() and not zip_holds(target, LIBRARY_FILE):
+        raise ExchangeError(f"{target} is there already and is not an earlier export. Choose another name.")
     target.parent.mkdir(parents=True, exist_ok=True)
     handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=".part-")
     try:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -132,12 +131,9 @@ def read_package(path: str | Path) -> Package:
 
 
 def _head(source: Source) -> dict[str, Any]:
-    try:
-        head = tomllib.loads(_text(source, LIBRARY_FILE))
-    except tomllib.TOMLDecodeError as error:
-        raise ExchangeError(f"{LIBRARY_FILE} is not readable TOML: {error}.") from None
+    head = tabulated.toml_content(_text(source, LIBRARY_FILE), LIBRARY_FILE)
     version = head.get("format_version")
-    if head.get("format") != FORMAT or not isinstance(version, int):
+    if head.get("format") != FORMAT or not isinstance(version, int) or version < 1:
         raise ExchangeError(f"{LIBRARY_FILE} does not say format = {FORMAT!r}: this is something else.")
     if version > FORMAT_VERSION:
         raise ExchangeError(

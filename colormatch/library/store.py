@@ -200,6 +200,8 @@ class Library:
         """Remove for good what is in the bin, with its history and photographs; how many records went."""
         with self.database.writing() as connection:
             removed = bins.empty(connection)
+        # Only once the rows are gone for good: a file cannot be rolled back.
+        with self.database.writing() as connection:
             self._sweep(connection)
         return removed
 

@@ -58,10 +58,7 @@ def told(record: Record) -> Content:
 
 def from_toml(kind: type[Record], text: str, file: str) -> list[Record]:
     """The records of a TOML file, checked; ExchangeError with the file and the place."""
-    try:
-        tables = tomllib.loads(text).get(kind.KIND, [])
-    except tomllib.TOMLDecodeError as error:
-        raise ExchangeError(f"{file} is not readable TOML: {error}.") from None
+    tables = toml_content(text, file).get(kind.KIND, [])
     if not isinstance(tables, list) or not all(isinstance(table, dict) for table in tables):
         raise ExchangeError(f"{file} must hold [[{kind.KIND}]] tables.")
     return [
@@ -73,6 +70,14 @@ def from_toml(kind: type[Record], text: str, file: str) -> list[Record]:
         )
         for i, table in enumerate(tables, start=1)
     ]
+
+
+def toml_content(text: str, file: str) -> Content:
+    """The content of a TOML file; ExchangeError, also for numbers and nesting beyond all reason."""
+    try:
+        return tomllib.loads(text)
+    except (ValueError, RecursionError) as error:  # TOMLDecodeError is a ValueError
+        raise ExchangeError(f"{file} is not readable TOML: {error}.") from None
 
 
 # --- CSV ---------------------------------------------------------------------------------------------

@@ -15,7 +15,9 @@ _AS_CLOSE = 0.02  # CIEDE2000 further off than the closest; within this the sure
 _SURER = 0.1  # CIEDE2000 of expected distance worth telling apart
 _FAR_SURER = 0.5  # share of the first's expected distance below which distance no longer counts
 ALLOWANCE = 1.0  # CIEDE2000 further off than the closest that another virtue may cost
-_MOVED = 0.15  # share of the pigment that must differ for two recipes to be two
+FURTHEST = 2.0  # the same where the list would be shorter than three
+_SHORT = 3
+_MOVED = 0.15  # share of the pigment that must differ for two recipes of as many jars to be two
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -43,10 +45,18 @@ class Choice:
 
 
 def shortlist(judged: Judged, count: int) -> list[Choice]:
-    """At most `count` rows: the one to cast first, the closest, those that buy something with a little distance."""
+    """At most `count` rows: the one to cast first, the closest, those that buy something with a little distance.
+
+    After the first they stand in the order of their distance; those as close as each other, the surer before.
+    """
+    chosen = _chosen(judged, count, ALLOWANCE)
+    return chosen if len(chosen) >= min(count, _SHORT) else _chosen(judged, count, FURTHEST)
+
+
+def _chosen(judged: Judged, count: int, allowance: float) -> list[Choice]:
     closest = closest_row(judged)
     first = first_row(judged, closest)
-    near = judged.delta_e <= judged.delta_e[closest] + ALLOWANCE
+    near = judged.delta_e <= judged.delta_e[closest] + allowance
     near[first] = True
     chosen: dict[int, list[str]] = {first: []}
     if first != closest:
@@ -61,7 +71,8 @@ def shortlist(judged: Judged, count: int) -> list[Choice]:
         elif row is not None and len(chosen) < count and _differs(judged, row, chosen):
             chosen[row] = [words]
     _add_other_ways(judged, closest, near, chosen, count)
-    return [Choice(row, tuple(reasons)) for row, reasons in chosen.items()]
+    order = sorted(chosen, key=lambda row: (row != first, *_place(judged, row)))
+    return [Choice(row, tuple(chosen[row])) for row in order]
 
 
 def closest_row(judged: Judged) -> int:
@@ -145,13 +156,18 @@ def _add_other_ways(
             chosen[row] = [f"Another way: other pigments, {_further(judged, row, closest)}."]
 
 
+def _place(judged: Judged, row: int) -> tuple[int, float]:
+    """What the rows after the first are sorted by."""
+    return round(judged.delta_e[row] / _AS_CLOSE), float(judged.expected_delta_e[row])
+
+
 def _differs(judged: Judged, row: int, chosen: dict[int, list[str]]) -> bool:
-    """Another set of pigments, and a fair share of the pigment is another one."""
-    own = judged.loads[row]
+    """Another set of pigments, and either a fair share of the pigment is another one or a jar is saved."""
+    own, jars = judged.loads[row], judged.n_pigments
     for other in chosen:
         there = judged.loads[other]
         moved = np.abs(own - there).sum() / max(own.sum() + there.sum(), 1e-12)
-        if np.array_equal(own > 0, there > 0) or moved < _MOVED:
+        if np.array_equal(own > 0, there > 0) or (moved < _MOVED and jars[row] >= jars[other]):
             return False
     return True
 

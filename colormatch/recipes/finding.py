@@ -9,16 +9,16 @@ from typing import overload
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ..arrays import FloatArray
+from ..arrays import FloatArray, whole_number_between
 from ..difference import delta_e_2000
 from ..errors import InputError
 from ..palette import Palette
 from ..shade import Shade
 from ..spectra import check_reflectance
 from . import judging
-from .choice import ALLOWANCE, Choice, Judged, shortlist
+from .choice import ALLOWANCE, FURTHEST, Choice, Judged, shortlist
 from .limits import PREBLEND_SHARE, Limits
-from .problem import IndexArray, Problem
+from .problem import LOAD_SLACK, IndexArray, Problem
 from .recipe import Recipe
 from .rounding import round_to_scale
 from .solver import Candidates, solve
@@ -71,8 +71,7 @@ def find_recipes(
         raise InputError(f"Recipes are found in a Palette, such as starter_palette(); got {type(palette).__name__}.")
     if limits is not None and not isinstance(limits, Limits):
         raise InputError(f"limits must be Limits(...) or None; got {limits!r}.")
-    if not isinstance(count, int) or count < 1:
-        raise InputError(f"count is {count!r}; ask for a whole number of recipes, at least one.")
+    count = whole_number_between(count, name="The count of recipes", low=1)
     targets, single = _targets(target)
     if spectrum is not None:
         spectrum = check_reflectance(spectrum, name="The target's spectrum")
@@ -159,7 +158,7 @@ def _cut(candidates: Candidates, doubt: FloatArray) -> Candidates:
     kept = np.arange(len(sizes)) < _ROUNDED
     for size in np.unique(sizes):
         kept[np.flatnonzero(sizes == size)[:2]] = True
-    kept &= candidates.delta_e <= candidates.delta_e[0] + 2 * ALLOWANCE
+    kept &= candidates.delta_e <= candidates.delta_e[0] + FURTHEST + ALLOWANCE  # rounding moves them
     expected = judging.rough_expected_delta_e(doubt, candidates.loads, candidates.delta_e)
     surest = np.argsort(expected, kind="stable")[:_SUREST]
     kept[surest[expected[surest] <= expected.min() + ALLOWANCE]] = True
@@ -172,7 +171,7 @@ def _worth_judging(loads: FloatArray, delta_e: FloatArray, expected: FloatArray,
     for measure in (delta_e, expected):
         least = np.full(owner.max() + 1, np.inf)
         np.minimum.at(least, owner, measure)
-        worth |= measure <= least[owner] + ALLOWANCE
+        worth |= measure <= least[owner] + FURTHEST
     near = np.flatnonzero(worth)
     keys = np.column_stack([owner[near], np.round(loads[near], 9)])
     return near[np.sort(np.unique(keys, axis=0, return_index=True)[1])]
@@ -221,13 +220,19 @@ def _recipe(problem: Problem, target: Shade, judged: Judged, choice: Choice, kin
         slip_delta_e=float(judged.slip_delta_e[row]),
         reasons=choice.reasons,
     )
-    return replace(recipe, verdict=_verdict(recipe), cautions=tuple(_cautions(problem, recipe)))
+    return replace(
+        recipe,
+        verdict=_verdict(recipe, nearest=float(judged.delta_e.min())),
+        cautions=tuple(_cautions(problem, recipe)),
+    )
 
 
-def _verdict(recipe: Recipe) -> str:
-    """The first reason, and how far to trust it."""
+def _verdict(recipe: Recipe, nearest: float) -> str:
+    """The first reason, and how far to trust it. nearest: CIEDE2000 of the closest of all recipes."""
     doubt = recipe.expected_delta_e
-    if doubt > 4:
+    if nearest > max(1.0, doubt / 2):
+        trust = f"No tile will bring it nearer: about {doubt:.1f} dE00 off is to be expected."
+    elif doubt > 4:
         trust = f"Cast one test tile first: the palette is still unsure by about {doubt:.0f} dE00."
     elif doubt > 2:
         trust = f"Worth a test tile: about {doubt:.1f} dE00 off is to be expected."
@@ -239,6 +244,14 @@ def _verdict(recipe: Recipe) -> str:
 def _cautions(problem: Problem, recipe: Recipe) -> list[str]:
     cautions = []
     cap = float(problem.cap_of(np.array([name in recipe.loads for name in problem.names])))
+    if not problem.allowed and not recipe.loads:
+        cautions.append("No pigment is allowed, so this is the bare cement.")
+    elif 0 < problem.most_of_one < recipe.limits.step_load - LOAD_SLACK:
+        cautions.append(
+            f"No pigment can be weighed: {recipe.cement_g:g} g of cement may take "
+            f"{problem.most_of_one * recipe.cement_g:.3g} g, under one step of the scale, "
+            f"{recipe.limits.scale_step_g:g} g. Make a larger batch, or use a finer scale."
+        )
     if recipe.total_load > cap - 2 * recipe.limits.step_load and recipe.loads:
         cautions.append(f"At the cap of {cap:.1%} pigment: no room to go darker or stronger.")
     if recipe.small_doses:

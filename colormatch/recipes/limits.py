@@ -8,7 +8,7 @@ from functools import partial
 from types import MappingProxyType
 from typing import Any
 
-from ..arrays import number_between
+from ..arrays import number_between, whole_number_between
 from ..errors import InputError, LoadError, RecipeError
 from ..loads import ASTM_C979_MAXIMUM
 
@@ -25,9 +25,11 @@ class Limits:
 
     load_cap: most pigment in all, 0..0.10 (ASTM C979); a pigment's own maximum holds besides.
     max_pigments: 1..5, fixed ones included. cement_g: dry cement of the batch. scale_step_g: the
-    scale's step. pigments: names allowed, None for all. must_use, never_use: names.
+    scale's step. pigments: names the search may choose from, None for all, [] for bare cement.
+    must_use, never_use: names.
     stock_g: grams at hand, by name; what is not named is plentiful. fixed_loads: loads already decided,
-    such as a pigment shared by both tones.
+    such as a pigment shared by both tones or one that is in the bowl: nothing is left to choose about them,
+    so they need not be among `pigments`, but the cap and max_pigments count them.
     Raises LoadError, InputError or RecipeError with what to do next.
     """
 
@@ -97,6 +99,8 @@ class Limits:
 
 def _checked_cap(value: float) -> float:
     try:
+        if isinstance(value, bool):
+            raise TypeError
         cap = float(value)
     except (TypeError, ValueError):
         raise LoadError(f"The load cap is {value!r}; it must be a number from 0 to 0.1.") from None
@@ -109,9 +113,7 @@ def _checked_cap(value: float) -> float:
 
 
 def _checked_count(value: int) -> int:
-    if isinstance(value, bool) or value not in range(1, MOST_PIGMENTS + 1):
-        raise InputError(f"max_pigments is {value!r}; it must be a whole number from 1 to {MOST_PIGMENTS}.")
-    return int(value)
+    return whole_number_between(value, name="max_pigments", low=1, high=MOST_PIGMENTS)
 
 
 def _weight(name: str, value: float, high: float) -> float:

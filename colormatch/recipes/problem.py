@@ -17,7 +17,7 @@ from ..palette import Palette
 from .limits import Limits
 
 IndexArray = NDArray[np.intp]
-_SLACK = 1e-11  # of a load; rounding of sums, far below any scale
+LOAD_SLACK = 1e-11  # of a load; rounding of sums, far below any scale
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,9 +66,9 @@ class Problem:
         step, loads = self.limits.step_load, np.zeros(len(self.names))
         for name, load in self.limits.fixed_loads.items():
             loads[self.names.index(name)] = max(round(load / step), 1) * step
-        over = loads.sum() > self.cap_of(loads > 0) + _SLACK
-        if over or np.any(loads > self.high + _SLACK):
-            down = [np.floor(load / step + _SLACK) * step for load in self.limits.fixed_loads.values()]
+        over = loads.sum() > self.cap_of(loads > 0) + LOAD_SLACK
+        if over or np.any(loads > self.high + LOAD_SLACK):
+            down = [np.floor(load / step + LOAD_SLACK) * step for load in self.limits.fixed_loads.values()]
             for name, load in zip(self.limits.fixed_loads, down, strict=True):
                 loads[self.names.index(name)] = load
         gone = [name for name in self.limits.fixed_loads if loads[self.names.index(name)] == 0]
@@ -95,13 +95,24 @@ class Problem:
         return low
 
     @cached_property
-    def free(self) -> IndexArray:
-        """Indices of the pigments the solver may choose from."""
+    def allowed(self) -> tuple[str, ...]:
+        """Names of the pigments not decided and on no list against them, in the palette's order."""
         limits = self.limits
-        allowed = set(self.names if limits.pigments is None else limits.pigments)
-        allowed -= set(limits.never_use) | set(limits.fixed_loads)
-        stocked = self.high >= limits.step_load - _SLACK
-        return np.array([i for i, n in enumerate(self.names) if n in allowed and stocked[i]], dtype=np.intp)
+        listed = set(self.names if limits.pigments is None else limits.pigments)
+        listed -= set(limits.never_use) | set(limits.fixed_loads)
+        return tuple(name for name in self.names if name in listed)
+
+    @cached_property
+    def free(self) -> IndexArray:
+        """Indices of the pigments the solver may choose from: allowed, and a step of the scale of each fits."""
+        places = np.array([self.names.index(name) for name in self.allowed], dtype=np.intp)
+        return places[self.high[places] >= self.limits.step_load - LOAD_SLACK]
+
+    @property
+    def most_of_one(self) -> float:
+        """The largest load that any one of the allowed pigments may have by the cap and its own maximum."""
+        own = [self.palette.pigments[name].maximum_load for name in self.allowed]
+        return min(max(own, default=0.0), self.limits.load_cap)
 
     @property
     def most_free(self) -> int:
@@ -133,7 +144,7 @@ class Problem:
     def feasible(self) -> IndexArray:
         """Rows of the subsets whose cap leaves room for what must be used."""
         least = np.append(self.low, 0.0)[self.subsets].sum(axis=-1)
-        return np.flatnonzero(self.caps >= least - _SLACK)
+        return np.flatnonzero(self.caps >= least - LOAD_SLACK)
 
     def lab(self, loads: FloatArray) -> FloatArray:
         """CIELAB (m, 3) of loads (m, n), fixed ones included."""
@@ -144,7 +155,7 @@ class Problem:
         for name in (*limits.must_use, *limits.fixed_loads):
             i = self.names.index(name)
             need = limits.fixed_loads.get(name, limits.step_load)
-            if need > self.high[i] + _SLACK:
+            if need > self.high[i] + LOAD_SLACK:
                 stock = limits.stock_g.get(name)
                 why = f"its own maximum is {self.own_maximum[i]:.2%}"
                 if stock is not None and stock / limits.cement_g < need:
@@ -153,13 +164,33 @@ class Problem:
                     f"{name} would need {need * limits.cement_g:.3g} g in {limits.cement_g:g} g of cement, but "
                     f"{why}; lower its load or take it off the list."
                 )
-        if len(self.free) == 0 and not limits.fixed_loads and not len(self.names):
-            raise RecipeError("The palette has no pigments; add one.")
+        self._check_choice()
         if not self.feasible.size:
             raise RecipeError(
                 f"No recipe fits: the pigments that must be used cannot stay under the cap of {limits.load_cap:.2%} "
                 "or the smallest of their own maxima together. Free one of them."
             )
+
+    def _check_choice(self) -> None:
+        """Bare cement is an answer where it was asked for (an empty list), not where the lists leave nothing else."""
+        limits = self.limits
+        if limits.fixed_loads or limits.pigments == () or any(self._in_stock(name) for name in self.allowed):
+            return
+        if not self.names:
+            raise RecipeError("The palette has no pigments; add one.")
+        why = []
+        if limits.pigments is not None:
+            why.append(f"allowed: {', '.join(limits.pigments)}")
+        if limits.never_use:
+            why.append(f"never: {', '.join(limits.never_use)}")
+        if self.allowed:
+            why.append(f"less than one step of the scale in stock: {', '.join(self.allowed)}")
+        raise RecipeError(
+            f"No pigment is left to choose from ({'; '.join(why)}). Allow one more, or take one off a list."
+        )
+
+    def _in_stock(self, name: str) -> bool:
+        return self.limits.stock_g.get(name, np.inf) >= self.limits.scale_step_g * (1 - 1e-9)
 
 
 @lru_cache(maxsize=32)

@@ -10,9 +10,8 @@ from numpy.typing import NDArray
 
 from ..arrays import FloatArray
 from ..difference import delta_e_2000
-from .problem import IndexArray, Problem
+from .problem import LOAD_SLACK, IndexArray, Problem
 
-_SLACK = 1e-11
 _ROWS_AT_ONCE = 60_000
 _MOST_MOVES = 60
 
@@ -34,7 +33,7 @@ def round_to_scale(
     if steps is None:
         steps = np.full(loads.shape, problem.limits.step_load)
     rounded, delta_e = np.empty_like(loads), np.empty(len(loads))
-    chosen = (loads > problem.fixed + _SLACK) & (problem.fixed == 0)
+    chosen = (loads > problem.fixed + LOAD_SLACK) & (problem.fixed == 0)
     sizes = chosen.sum(axis=1)
     for size in np.unique(sizes):
         rows = np.flatnonzero(sizes == size)
@@ -89,8 +88,8 @@ def _delta_e(
     loads = _assembled(problem, count, places, step)
     used = loads > 0
     cap = problem.cap_of(used)
-    fits = (count >= 0).all(axis=-1) & (loads.sum(axis=-1) <= cap + _SLACK)
-    fits &= ((loads <= problem.high + _SLACK) & (loads >= problem.low - _SLACK)).all(axis=-1)
+    fits = (count >= 0).all(axis=-1) & (loads.sum(axis=-1) <= cap + LOAD_SLACK)
+    fits &= ((loads <= problem.high + LOAD_SLACK) & (loads >= problem.low - LOAD_SLACK)).all(axis=-1)
     delta_e = np.full(fits.shape, np.inf)
     aims = np.broadcast_to(targets[:, None, :], (*fits.shape, 3))
     delta_e[fits] = delta_e_2000(aims[fits], problem.lab(loads[fits]))

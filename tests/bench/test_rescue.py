@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 import colormatch as cm
+from colormatch.bench.batch import Bowl, plan_batch
 from colormatch.bench.rescue import mend_slip
 from colormatch.difference import delta_e_2000
 from colormatch.errors import InputError, UnknownNameError
@@ -212,3 +213,18 @@ def test_five_hundred_random_slips_against_brute_force(palette):
     )
     assert len(gaps) > 400
     assert gaps.max() <= 0.1
+
+
+def test_a_sheet_at_the_cap_that_was_followed_is_left_alone(palette):
+    """To the nearest tenth of a gram both doses would round up past the cap; the sheet rounds one of them down."""
+    loads = {"red-iron-oxide": 0.025, "yellow-iron-oxide": 0.025}
+    bowl = plan_batch([Bowl("tone", BASE, 102.0, loads)]).bowls[0]
+    rescue = mend(palette, loads=loads, cement_g=102.0, weighed=bowl.pigments_g)
+    assert rescue.advice == "leave it"
+    assert set(rescue.to_leave) == {"water"}
+
+
+def test_the_maximum_of_a_pigment_that_is_not_in_the_mix_does_not_count(palette):
+    with_none = mend(palette, loads={**LOADS, "carbon-black": 0.0}, weighed={"carbon-black": 0.0})
+    assert with_none.cap == mend(palette).cap == 0.05
+    assert mend(palette, weighed={"carbon-black": 0.5}).cap == palette.pigments["carbon-black"].maximum_load

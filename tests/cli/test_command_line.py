@@ -1,9 +1,16 @@
 """The command line: the main job in words, one sentence and status 2 for what cannot be used."""
 
+import subprocess
+import sys
+from pathlib import Path
+
 import pytest
+from PIL import Image
 
 from colormatch.cli import main
+from colormatch.cli.asking import save_picture
 from colormatch.colorimetry import hex_to_lab, lab_to_hex
+from colormatch.errors import InputError
 from colormatch.library import open_library
 
 
@@ -47,8 +54,6 @@ def test_preview_says_every_state(run):
 
 def test_a_photograph_becomes_a_recipe(run, tmp_path):
     """A flat picture with a white sheet in it: not a good photograph, but every step runs."""
-    from PIL import Image
-
     picture = Image.new("RGB", (400, 300), (150, 100, 80))
     picture.paste((230, 230, 230), (0, 0, 120, 300))
     picture.save(tmp_path / "pot.png")
@@ -134,12 +139,22 @@ def test_a_bad_picture_is_one_sentence(run, tmp_path, content):
 
 
 def test_a_region_outside_the_picture_is_one_sentence(run, tmp_path):
-    from PIL import Image
-
     Image.new("RGB", (100, 80), (150, 100, 80)).save(tmp_path / "pot.png")
     status, _, err = run("shade", "pot.png", "--region", "50,50,500,500", "--grey", "0,0,20,20", library=False)
     assert status == 2
     assert "100" in err
+
+
+def test_a_chart_and_a_grey_card_together_are_refused(run, tmp_path):
+    Image.new("RGB", (100, 80), (150, 100, 80)).save(tmp_path / "pot.png")
+    both = ["--grey", "0,0,20,20", "--corners", "0,0,50,0,50,50,0,50"]
+    status, _, err = run("shade", "pot.png", "--region", "50,50,70,70", *both, library=False)
+    assert (status, "not both" in err) == (2, True)
+
+
+def test_a_backup_that_is_not_there_is_not_called_damaged(run):
+    status, _, err = run("library", "restore", "nowhere.backup", "again", library=False)
+    assert (status, "There is no file nowhere.backup" in err) == (2, True)
 
 
 def test_a_mistyped_library_is_not_made(run, tmp_path):
@@ -174,3 +189,52 @@ def test_a_piece_that_gains_weight_may_not_be_sealed(run):
     _, out, _ = run("drying", "0=400", "1=405", "2=410", "3=420", "4=425", library=False)
     assert "gained" in out
     assert "may be sealed" not in out
+
+
+def test_grams_are_shown_with_the_places_of_the_scale(run):
+    _, out, _ = run("recipe", "--lab", "52,18,20", "--cement", "100", "--step", "0.001", "--use", "red-iron-oxide")
+    grams = [line.split()[0] for line in out.splitlines() if " g  " in line]
+    assert grams
+    assert all(len(each.partition(".")[2]) == 3 for each in grams)
+    _, out, _ = run("recipe", "--lab", "52,18,20", "--step", "1", "--use", "red-iron-oxide")
+    assert all("." not in line.split()[0] for line in out.splitlines() if " g  " in line)
+
+
+def test_a_library_is_not_made_over_something_else(run, tmp_path):
+    status, _, err = run("library", "new", "studio", library=False)
+    assert (status, "already" in err) == (2, True)
+    (tmp_path / "letters").mkdir()
+    (tmp_path / "letters" / "letter.txt").write_text("dear")
+    status, _, err = run("library", "new", "letters", library=False)
+    assert (status, "other files" in err) == (2, True)
+    assert [path.name for path in (tmp_path / "letters").iterdir()] == ["letter.txt"]
+
+
+@pytest.mark.skipif(not Path("/proc").is_dir(), reason="needs a folder that nobody can write to")
+@pytest.mark.parametrize("arguments", [("export", "/proc/out"), ("export", "/proc/out.zip"), ("backup", "/proc/kept")])
+def test_a_place_that_cannot_be_written_is_named(run, arguments):
+    status, _, err = run("library", *arguments)
+    assert status == 2
+    assert err.startswith(arguments[1])
+
+
+def test_a_picture_that_does_not_fit_the_disk_leaves_no_half_of_it(tmp_path):
+    """A limit on the size of files stands for the full disk: the write fails in the same way."""
+    resource = pytest.importorskip("resource")
+    picture, place = Image.effect_noise((300, 300), 60), tmp_path / "card.png"
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (1000, before[1]))
+    try:
+        with pytest.raises(InputError, match=r"card\.png' could not be written"):
+            save_picture(picture, place)
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+    assert not place.exists()
+    save_picture(picture, place)
+    with Image.open(place) as read:
+        assert read.size == (300, 300)
+
+
+def test_numpy_waits_until_the_number_of_threads_is_set():
+    source = "import sys, colormatch.cli; sys.exit('numpy' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", source], check=False).returncode == 0

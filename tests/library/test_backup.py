@@ -109,6 +109,17 @@ def test_a_failed_backup_leaves_the_older_one(sqlite_library, tmp_path):
         backup(sqlite_library, tmp_path)
 
 
+def test_a_backup_replaces_an_older_one_and_nothing_else(sqlite_library, tmp_path):
+    letter = tmp_path / "letter"
+    letter.write_text("dear")
+    with pytest.raises(BackupError, match="not an earlier backup"):
+        backup(sqlite_library, letter)
+    assert letter.read_text() == "dear"
+    older = backup(sqlite_library, tmp_path / "b.zip")
+    lived_in(sqlite_library)
+    assert backup(sqlite_library, older.path).records > older.records
+
+
 @pytest.fixture
 def good(sqlite_library, tmp_path):
     lived_in(sqlite_library)
@@ -160,7 +171,7 @@ def test_damage_is_found_before_anything_is_restored(good, tmp_path):
         bad.write_bytes(content)
         with pytest.raises(BackupError, match="not a backup, or is damaged"):
             restore(bad, tmp_path / "restored")
-    with pytest.raises(BackupError, match="not a backup"):
+    with pytest.raises(BackupError, match="There is no file"):
         restore(tmp_path / "nowhere.zip", tmp_path / "restored")
 
 

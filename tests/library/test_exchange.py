@@ -167,6 +167,16 @@ def test_an_export_replaces_an_earlier_one_and_nothing_else(full, tmp_path):
     with pytest.raises(ExchangeError, match=r"no library.toml"):
         export_library(full, diary)
     assert (diary / "README.md").read_text() == "Dear diary"
+    pictures = tmp_path / "pictures.zip"
+    with zipfile.ZipFile(pictures, "w") as other:
+        other.writestr("holiday.jpg", b"sea")
+    before = pictures.read_bytes()
+    with pytest.raises(ExchangeError, match="not an earlier export"):
+        export_library(full, pictures)
+    assert pictures.read_bytes() == before
+    earlier = export_library(full, tmp_path / "out.zip")
+    full.save(Swatch(uid="latest", name="latest"))
+    assert contents(earlier) != contents(export_library(full, earlier))
     assert {p.name for p in tmp_path.iterdir() if p.name.startswith(".")} == set()
 
 

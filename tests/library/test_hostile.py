@@ -94,6 +94,23 @@ def test_links_and_devices(attack, kind):
     attack("a link or a device", (member, b"/etc/passwd"))
 
 
+HEAD = 'format = "colormatch-library"\nformat_version = 1\n'
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        HEAD + "x = " + "[" * 20_000 + "]" * 20_000,
+        HEAD + "x = " + "{a = " * 5_000 + "1" + "}" * 5_000,
+        HEAD + "x = " + "9" * 10_000,
+        HEAD.replace("= 1", "= -3"),
+    ],
+    ids=["lists in lists", "tables in tables", "an endless number", "a version below one"],
+)
+def test_a_head_that_no_export_writes(attack, text):
+    attack("library.toml", ("library.toml", text), without=("library.toml", "checksums.csv"))
+
+
 def test_two_files_of_one_name(attack):
     with pytest.warns(UserWarning, match="Duplicate name"):
         attack("two files of one name", ("cements.toml", b""))

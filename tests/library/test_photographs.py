@@ -1,13 +1,15 @@
 """The file store: kept once, unchanged, consistent with its rows; thumbnails."""
 
+import errno
 import hashlib
 import io
 
 import pytest
 from PIL import Image
+from sqlalchemy import event
 
 from colormatch.errors import LibraryError
-from colormatch.library import NotInLibrary, Photograph, Swatch
+from colormatch.library import DiskFullError, NotInLibrary, Photograph, Swatch
 
 
 @pytest.mark.parametrize("form", ["JPEG", "PNG", "TIFF", "WEBP"])
@@ -101,3 +103,20 @@ def test_the_record_of_a_photograph_can_be_edited(library, jpeg):
     edited = library.save(replace(record, notes="window light"))
     assert library.get(Photograph, record.uid).notes == "window light"
     assert edited.version == 2
+
+
+def test_a_bin_that_could_not_be_emptied_keeps_its_photographs(sqlite_library, jpeg):
+    """The disk is full at the very last moment, when the rows are gone but not yet for good."""
+    record = sqlite_library.store_photograph(jpeg())
+    sqlite_library.delete(record)
+
+    def full(connection):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    event.listen(sqlite_library.database._engine, "commit", full)
+    with pytest.raises(DiskFullError):
+        sqlite_library.empty_bin()
+    event.remove(sqlite_library.database._engine, "commit", full)
+    back = sqlite_library.restore(record)
+    assert sqlite_library.photograph_bytes(back.uid) == jpeg()
+    assert sqlite_library.check() == []

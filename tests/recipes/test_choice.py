@@ -1,10 +1,12 @@
 """The short list: the closest first, the others different really, each with a reason."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
 import colormatch as cm
-from colormatch.recipes.choice import ALLOWANCE, Judged, closest_row, shortlist
+from colormatch.recipes.choice import ALLOWANCE, FURTHEST, Judged, closest_row, shortlist
 
 from .palettes import targets_in_and_out_of_reach
 
@@ -29,7 +31,7 @@ def test_of_equally_close_and_simple_ones_the_surest_is_first():
 
 
 def test_a_virtue_must_not_cost_more_than_the_allowance():
-    rows = judged([[0.01, 0, 0], [0, 0.01, 0]], delta_e=[0.0, ALLOWANCE + 0.1], cost=[10.0, 1.0])
+    rows = judged([[0.01, 0, 0], [0, 0.01, 0]], delta_e=[0.0, FURTHEST + 0.1], cost=[10.0, 1.0])
     assert [choice.row for choice in shortlist(rows, 5)] == [0]
     rows = judged([[0.01, 0, 0], [0, 0.01, 0]], delta_e=[0.0, ALLOWANCE - 0.1], cost=[10.0, 1.0])
     assert [choice.row for choice in shortlist(rows, 5)] == [0, 1]
@@ -63,6 +65,20 @@ def test_near_copies_are_not_shown():
     assert len(shortlist(rows, 5)) == 1
 
 
+def test_a_recipe_that_saves_a_jar_is_another_recipe():
+    rows = judged([[0.02, 0.01, 0.0005], [0.02, 0.0101, 0]], delta_e=[0.0, 0.4])
+    first, second = shortlist(rows, 5)
+    assert (first.row, second.row) == (0, 1)
+    assert second.reasons[0].startswith("Fewest pigments: 2")
+
+
+def test_a_short_list_goes_further_than_the_allowance_for_another_way():
+    rows = judged(np.eye(5) * 0.01, delta_e=[0.0, 1.2, 1.5, 1.9, 2.1])
+    assert [choice.row for choice in shortlist(rows, 5)] == [0, 1, 2, 3]
+    rows = judged(np.eye(5) * 0.01, delta_e=[0.0, 0.2, 0.5, 1.2, 1.5])
+    assert [choice.row for choice in shortlist(rows, 5)] == [0, 1, 2]
+
+
 def test_the_list_is_best_first_and_its_recipes_differ(twelve):
     targets = [cm.Shade(t) for t in targets_in_and_out_of_reach(twelve, "white-cement", 20)]
     lists = cm.find_recipes(twelve, targets)
@@ -73,12 +89,15 @@ def test_the_list_is_best_first_and_its_recipes_differ(twelve):
         closest = min(recipes, key=lambda recipe: recipe.delta_e)
         far_surer = recipes[0].expected_delta_e < 0.5 * closest.expected_delta_e
         assert far_surer or recipes[0].delta_e <= closest.delta_e + 0.031  # a tie of 0.01, then 0.02
+        others = [recipe.delta_e for recipe in recipes[1:]]
+        assert all(nearer <= further + 0.021 for nearer, further in pairwise(others))
         for i, one in enumerate(recipes):
             assert one.verdict.startswith(one.reasons[0])
             for other in recipes[:i]:
                 names = set(one.loads) | set(other.loads)
                 moved = sum(abs(one.loads.get(n, 0) - other.loads.get(n, 0)) for n in names)
-                assert moved >= 0.15 * (one.total_load + other.total_load) - 1e-9
+                apart = moved >= 0.15 * (one.total_load + other.total_load) - 1e-9
+                assert apart or len(one.loads) != len(other.loads)
 
 
 def test_every_claim_of_the_list_is_true(twelve):
@@ -100,6 +119,12 @@ def test_every_claim_of_the_list_is_true(twelve):
                         seen.add(word)
                         assert measure(recipe) <= min(map(measure, recipes)) + 1e-9
     assert seen == set(claims)
+
+
+def test_after_the_first_the_nearer_comes_before_and_of_equally_near_ones_the_surer():
+    loads = 0.01 * np.eye(4)
+    rows = judged(loads, delta_e=[0.0, 0.6, 0.005, 0.004], expected_delta_e=[2.0, 1.95, 4.0, 3.0], cost=[4, 1, 4, 4])
+    assert [choice.row for choice in shortlist(rows, 4)] == [0, 3, 2, 1]
 
 
 def test_no_more_than_asked_for(twelve):

@@ -82,7 +82,7 @@ def test_bad_spectra_and_counts_are_refused(palette):
         cm.find_recipes(palette, TARGET, spectrum=np.ones(10))
     with pytest.raises(InputError, match="between 0 and 1"):
         cm.find_recipes(palette, TARGET, spectrum=np.full(31, 40.0))
-    with pytest.raises(InputError, match="at least one"):
+    with pytest.raises(InputError, match="at least 1"):
         cm.find_recipes(palette, TARGET, count=0)
 
 
@@ -102,9 +102,15 @@ def test_every_error_is_one_sentence_of_this_package(palette):
 def test_a_palette_without_pigments_has_the_bare_base_to_offer(palette):
     recipes = cm.find_recipes(palette, TARGET, limits=cm.Limits(pigments=[]))
     assert [dict(recipe.grams) for recipe in recipes] == [{}]
+    assert any("bare cement" in caution for caution in recipes[0].cautions)
 
 
 def test_must_use_beyond_what_fits_is_a_recipe_error(palette):
     limits = cm.Limits(must_use=["carbon-black"], fixed_loads={"titanium-white": 0.03})
     with pytest.raises(RecipeError, match="No recipe fits"):  # carbon black's own maximum is 2 %
         cm.find_recipes(palette, TARGET, limits=limits)
+
+
+def test_where_the_pigments_reach_no_further_the_verdict_does_not_blame_doubt(palette):
+    assert "No tile will bring it nearer" in cm.find_recipes(palette, cm.Shade((5, 0, 0)))[0].verdict
+    assert "Cast one test tile first" in cm.find_recipes(cm.starter_palette(), cm.Shade((52, 18, 20)))[0].verdict

@@ -3,6 +3,7 @@
 import pickle
 from copy import deepcopy
 
+import numpy as np
 import pytest
 
 import colormatch as cm
@@ -15,6 +16,49 @@ PALETTE = cm.starter_palette()
 def test_limits_that_are_no_limits(name, value):
     with pytest.raises(cm.ColormatchError):
         cm.Limits(**{name: value})
+
+
+@pytest.mark.parametrize("field", ["load_cap", "max_pigments", "cement_g", "scale_step_g"])
+@pytest.mark.parametrize("value", [True, np.True_, None, "x", [1, 2], np.array([1, 2]), 1j])
+def test_limits_that_are_no_numbers(field, value):
+    with pytest.raises(cm.ColormatchError):
+        cm.Limits(**{field: value})
+
+
+def test_numbers_of_another_kind_are_numbers():
+    limits = cm.Limits(load_cap=np.float64(0.05), max_pigments=np.int64(3), cement_g=500, scale_step_g=np.float64(0.1))
+    assert limits == cm.Limits(max_pigments=3, cement_g=500.0)
+    assert cm.Limits(scale_step_g=np.float32(0.1)) == cm.Limits(scale_step_g=0.1)
+    assert len(cm.find_recipes(PALETTE, cm.Shade((52, 18, 20)), limits=limits, count=np.int64(1))) == 1
+
+
+NOTHING_LEFT = {
+    "all barred": {"never_use": list(PALETTE.pigments)},
+    "the one allowed is barred": {"pigments": ["cobalt-blue"], "never_use": ["cobalt-blue"]},
+    "none in stock": {"stock_g": dict.fromkeys(PALETTE.pigments, 0.05)},
+    "the one allowed is not in stock": {"pigments": ["cobalt-blue"], "stock_g": {"cobalt-blue": 0}},
+}
+
+
+@pytest.mark.parametrize("lists", NOTHING_LEFT.values(), ids=NOTHING_LEFT)
+def test_bare_cement_is_not_offered_where_nothing_is_left_to_choose_from(lists):
+    with pytest.raises(cm.ColormatchError, match="No pigment is left to choose from"):
+        cm.find_recipes(PALETTE, cm.Shade((52, 18, 20)), limits=cm.Limits(**lists))
+
+
+def test_a_fixed_load_is_enough_and_need_not_be_among_the_allowed():
+    for lists in ({"pigments": []}, {"pigments": ["cobalt-blue"]}):
+        limits = cm.Limits(fixed_loads={"red-iron-oxide": 0.02}, **lists)
+        for recipe in cm.find_recipes(PALETTE, cm.Shade((52, 18, 20)), limits=limits):
+            assert recipe.grams["red-iron-oxide"] == pytest.approx(15.6)
+            assert set(recipe.grams) <= {"red-iron-oxide", *limits.pigments}
+
+
+def test_a_batch_too_small_for_the_scale_is_said():
+    limits = cm.Limits(cement_g=50, scale_step_g=5)
+    recipes = cm.find_recipes(PALETTE, cm.Shade((52, 18, 20)), limits=limits)
+    assert [dict(recipe.grams) for recipe in recipes] == [{}]
+    assert any("larger batch" in caution and "2.5 g" in caution for caution in recipes[0].cautions)
 
 
 @pytest.mark.parametrize("wrong", [{"limits": "x"}, {"limits": {}}, {"count": 1.5}, {"count": None}, {"count": 0}])
