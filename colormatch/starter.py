@@ -17,6 +17,8 @@ from .parameters import CurvePrior, Layout, base_covariance, pigment_covariance
 
 REFERENCE_BASE = "white-cement"  # its scattering is 1 by definition; only ratios can be observed
 _STATES = ("wet", "demould", "sealed")
+# How alike the states are: the same pores fill each time, with water twice (from memory).
+_STATE_CORRELATION = np.array([[1.0, 0.6, 0.3], [0.6, 1.0, 0.3], [0.3, 0.3, 1.0]])
 _GREY_SCATTER_SD = 0.4
 
 # Order of magnitude per kg in any one currency, from memory, so that recipes can be compared by cost
@@ -47,11 +49,14 @@ def starter_palette() -> Palette:
         covariance[layout.base(name), layout.base(name)] = base_covariance(absorption, scatter_sd)
     for name, entry in pigments.items():
         sd = entry["prior_sd_log"]
-        absorption, scattering = CurvePrior(sd, sd, length_nm=70.0), CurvePrior(0.5 * sd, sd, length_nm=300.0)
+        # as short as the knots lie apart: a band edge some nm off is a sharp deviation
+        absorption, scattering = CurvePrior(sd, sd, length_nm=50.0), CurvePrior(sd, sd, length_nm=300.0)
         covariance[layout.pigment(name), layout.pigment(name)] = pigment_covariance(absorption, scattering)
-    for state in _STATES:
+    for row, state in zip(_STATE_CORRELATION, _STATES, strict=True):
         mean[layout.state(state)] = STATE_PRIOR_MEAN[state]
-        covariance[layout.state(state), layout.state(state)] = np.diag(STATE_PRIOR_SD[state] ** 2)
+        for likeness, other in zip(row, _STATES, strict=True):
+            shared = likeness * STATE_PRIOR_SD[state] * STATE_PRIOR_SD[other]
+            covariance[layout.state(state), layout.state(other)] = np.diag(shared)
     return Palette(
         bases={name: _base(name, entry) for name, entry in bases.items()},
         pigments={name: _pigment(name, entry) for name, entry in pigments.items()},

@@ -27,7 +27,7 @@ _LEAST_SD = 0.05  # no photograph is better than that, in CIELAB units; keeps th
 # How far the true shade of a recipe lies from anything the two-constant law can say, however good the
 # photograph: per CIELAB coordinate, and per band of a spectrum, where seven knots cannot follow every band
 # edge and precise readings would bend all curves. Tuned on simulated studios, some Kubelka-Munk, some not.
-MISFIT_SD = 0.3
+MISFIT_SD = 0.25
 _BAND_MISFIT_SD = 1.5
 
 

@@ -42,9 +42,10 @@ def test_nameless_jars(kind):
     assert 0.85 <= within <= 0.95
 
 
-def test_wet_mixtures_after_six_wet_tiles(kind):
-    """Falls short of 1.0 and 2.0, and the bands are too narrow: 78 to 85 % of mixtures lay within."""
-    mean, p95, within = trials(kind, wet_tiles=6, state="wet")
-    assert mean <= 1.5
-    assert p95 <= 3.1
-    assert within >= 0.75
+@pytest.mark.parametrize("base", [WHITE, GREY])
+def test_wet_mixtures_after_six_wet_tiles(kind, base):
+    """Falls short of 1.0 and 2.0 where water darkens more than the model's film and pores can say from six tiles."""
+    mean, p95, within = trials(kind, base=base, wet_tiles=6, state="wet")
+    assert mean <= 1.2
+    assert p95 <= 2.5
+    assert 0.82 <= within <= 0.95
