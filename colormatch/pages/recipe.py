@@ -220,16 +220,20 @@ def _onward(recipe: Recipe, found: Found) -> None:
     name = st.text_input("Name", key=start_with("recipe.name", ""), placeholder="what you would write on its lid")
     tags = st.text_input("Tags", key=start_with("recipe.tags", ""), placeholder="separated by commas")
     notes = st.text_area("Notes", key=start_with("recipe.notes", ""), height=68)
+    stamp = f"{recipe.base}|{sorted(recipe.loads.items())}|{found.wanted.shade.lab.tolist()}"
     keep, batch = st.columns(2)
     if keep.button("Keep as a swatch", key="recipe.keep", width="stretch"):
         with guard():
             swatch = keep_recipe(recipe, found.wanted, name=named(name), tags=tags_of(tags), notes=notes)
+            in_hand().kept_recipes[stamp] = swatch.recipe_uid or ""
             st.success(
                 f"Kept: {plain(swatch.name)}. Its shades are predicted; measure the dry piece to make them yours."
             )
     if batch.button("Take it to the batch", key="recipe.batch", type="primary", width="stretch"):
         title = name.strip() or "Unnamed recipe"
-        take_to_batch(Casting(title, (Tone(title, recipe.base, recipe.loads),), recipe.cement_g))
+        tone = Tone(title, recipe.base, recipe.loads)
+        kept_as = in_hand().kept_recipes.get(stamp) or None
+        take_to_batch(Casting(title, (tone,), recipe.cement_g, recipe_uid=kept_as, wanted=found.wanted.shade))
         turn_to("batch")
 
 

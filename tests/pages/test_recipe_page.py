@@ -115,6 +115,36 @@ def test_taken_to_the_batch(found: Any, open_page: Callable[..., Any]) -> None:
     assert hand.casting.cement_g == 780.0
 
 
+def test_the_wanted_shade_goes_along_to_the_batch_and_into_its_record(found: Any, own_library: Any) -> None:
+    """Without it the next batch could not be corrected."""
+    found.button(key="recipe.batch").click().run()
+    found.switch_page("colormatch/pages/batch.py").run()
+    press(found, "Work out the weigh sheet")
+    found.radio(key="kept|own|batch.part").set_value("At the bowl").run()
+    while any(each.key == "bowl.next" for each in found.button):
+        found.button(key="bowl.next").click().run()
+    found.button(key="bowl.keep").click().run()
+    assert not found.error
+    (recipe,) = own_library.list(RecipeRecord)
+    np.testing.assert_allclose(recipe.wanted_lab, WANTED.shade.lab)
+
+
+def test_a_recipe_kept_and_cast_is_one_recipe(found: Any, own_library: Any) -> None:
+    found.text_input(key="kept|own|recipe.name").set_value("Brick").run()
+    found.button(key="recipe.keep").click().run()
+    found.button(key="recipe.batch").click().run()
+    (recipe,) = own_library.list(RecipeRecord)
+    assert found.session_state["in hand|own"].casting.recipe_uid == recipe.uid
+
+
+def test_a_swatch_of_a_name_that_is_taken_is_refused(found: Any, own_library: Any) -> None:
+    found.text_input(key="kept|own|recipe.name").set_value("Brick").run()
+    found.button(key="recipe.keep").click().run()
+    found.button(key="recipe.keep").click().run()
+    assert "kept already" in found.error[0].value
+    assert own_library.count(Swatch) == own_library.count(RecipeRecord) == 1
+
+
 def test_a_kept_swatch_is_no_tile_for_learning(found: Any, own_library: Any) -> None:
     """What was only predicted must never teach the palette."""
     from colormatch.studio import studio_tiles
