@@ -120,6 +120,7 @@ class InHand:
     report: Report | None = None  # of the latest learning
     advice: list[Advice] = field(default_factory=list)
     plan: list[Advice] = field(default_factory=list)
+    to_choose: dict[str, str] = field(default_factory=dict)  # by place: the record just kept there
     notices: dict[str, str] = field(default_factory=dict)  # by place: one line that outlives a rerun
 
 
