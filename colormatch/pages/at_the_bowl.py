@@ -122,5 +122,5 @@ def _bowl_done(key: str, casting: Casting, bench: Bench) -> None:
 
 
 def _label(material: str, known: Palette) -> str:
-    record = known.pigments.get(material) or known.bases.get(material)
-    return record.label if record is not None else material.capitalize()
+    label = known.label(material)
+    return label[:1].upper() + label[1:]

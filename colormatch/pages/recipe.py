@@ -167,21 +167,12 @@ def _small_doses(recipe: Recipe) -> None:
         return
     better = recipe.preblended
     with st.expander("Doses too small for this scale: weigh a pre-blend"):
-        rows = [[_label(recipe, what), f"{grams:g}"] for what, grams in better.weighing_lines]
+        rows = [[what, f"{grams:g}"] for what, grams in better.weighing(better.palette.label)]
         show_table(["To weigh", "g"], rows)
         words = f"Expected dE00 {better.expected_delta_e:.1f} instead of {recipe.expected_delta_e:.1f}."
         if recipe.larger_batch_g is not None:
             words += f" From {recipe.larger_batch_g:g} g of cement on, every dose is large enough by itself."
         st.markdown(plain(words))
-
-
-def _label(recipe: Recipe, what: str) -> str:
-    """A weighing line with the names on the jars in place of the palette's."""
-    labels = {name: base.label for name, base in recipe.palette.bases.items()}
-    labels |= {name: pigment.label for name, pigment in recipe.palette.pigments.items()}
-    for name in sorted(labels, key=len, reverse=True):
-        what = what.replace(name, labels[name])
-    return what[:1].upper() + what[1:]
 
 
 def _figures(recipe: Recipe) -> None:

@@ -212,3 +212,11 @@ def test_five_hundred_random_slips_against_brute_force(palette):
     )
     assert len(gaps) > 400
     assert gaps.max() <= 0.1
+
+
+def test_the_words_name_materials_as_the_maker_does(palette):
+    grown = palette.with_pigment("jar-7", like="red-iron-oxide", label="Brick red, second jar")
+    loads = {"jar-7": 0.004, "yellow-iron-oxide": 0.006}
+    rescue = mend(grown, loads=loads, weighed={"jar-7": 1.6})
+    assert "Yellow iron oxide" in rescue.words
+    assert not any(name in rescue.words for name in (*grown.pigments, *grown.bases))

@@ -104,6 +104,8 @@ def test_a_piece_as_foretold_is_on_track_and_a_wrong_one_is_not(
     assert page.subheader[-1].value == "On track"
     fresh(page, foretold + np.array([25.0, -20.0, 30.0]), "demould")
     assert page.subheader[-1].value == "Off track"
+    shown = " ".join(each.value for each in (*page.markdown, *page.html)).replace("\\", "")
+    assert not any(name in shown for name in starter_palette().pigments)  # what the jar says, not the palette's name
 
 
 def test_a_measured_fresh_piece_is_kept_for_learning(

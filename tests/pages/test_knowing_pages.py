@@ -102,7 +102,11 @@ def test_the_demo_studio_is_learned_from(open_page: Callable[..., Any]) -> None:
     assert not page.error
     report = page.session_state["in hand|demo"].report
     assert len(report.tiles) > 30
-    assert f"{report.mean_delta_e:.2f}" in " ".join(each.value for each in page.html)
+    shown = " ".join(each.value for each in page.html)
+    assert f"{report.mean_delta_e:.2f}" in shown
+    tile = next(each for each in report.tiles if each.tile.loads.get("red-iron-oxide") == 0.05)
+    assert tile.title not in shown  # the library's uid of it means nothing to a maker
+    assert "5 % Red iron oxide on White cement" in shown
 
 
 def test_two_lots_are_compared(open_page: Callable[..., Any]) -> None:
