@@ -104,6 +104,15 @@ def _limits(known: Palette) -> tuple[str, str, Callable[[], Limits]]:
         format_func=lambda name: known.pigments[name].label,
         key=start_with("recipe.never", []),
     )
+    fixed = one.selectbox(
+        "Dose decided already (as in the other tone)",
+        ["", *known.pigments],
+        format_func=lambda name: known.pigments[name].label if name else "none",
+        key=start_with("recipe.fixed", ""),
+    )
+    dose = two.number_input(
+        "That dose, % of the cement", 0.0, 10.0, step=0.1, format="%.3f", key=start_with("recipe.fixed_load", 1.0)
+    )
     on_hand = three.checkbox("No more than is in stock", key=start_with("recipe.stock", False))
     limits = partial(
         Limits,
@@ -114,6 +123,7 @@ def _limits(known: Palette) -> tuple[str, str, Callable[[], Limits]]:
         scale_step_g=step,
         must_use=tuple(must),
         never_use=tuple(never),
+        fixed_loads={fixed: dose / 100} if fixed else {},
     )
     return base, state, limits
 

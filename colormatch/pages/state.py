@@ -142,6 +142,11 @@ def in_hand() -> InHand:
     return cast(InHand, st.session_state[key])
 
 
+def forget_in_hand() -> None:
+    """Begin anew in the open library."""
+    st.session_state[f"{_IN_HAND}|{studio()}"] = InHand()
+
+
 def take_to_batch(casting: Casting) -> None:
     """Take a recipe or design along to the page Batch, in place of the one taken before."""
     in_hand().casting = casting

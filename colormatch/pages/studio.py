@@ -11,21 +11,16 @@ import streamlit as st
 
 from colormatch.errors import InputError
 from colormatch.library import (
-    BatchRecord,
     Cement,
     CementLot,
     Mould,
-    Photograph,
     PigmentLot,
     PigmentRecord,
-    RecipeRecord,
-    Swatch,
-    TileRecord,
     data_folder,
     stock_warnings,
 )
 from colormatch.pages.drawing import plain, show_cautions, show_table
-from colormatch.pages.exchange import exchange_part
+from colormatch.pages.exchange import COUNTED, exchange_part
 from colormatch.pages.guard import guard, say_then_draw, show_notice
 from colormatch.pages.keeping import shelve
 from colormatch.pages.record_form import Words, pick, record_form
@@ -48,10 +43,6 @@ LOT_WORDS = {
 MOULD_WORDS = {
     "name": "Name", "fill_weight_g": "Wet mix in one filling, g", "volume_ml": "Volume, ml",
     "cement_g": "Dry cement in one filling, g", "notes": "Notes",
-}  # fmt: skip
-COUNTED = {
-    "Swatches": Swatch, "Recipes": RecipeRecord, "Test tiles": TileRecord, "Batches": BatchRecord,
-    "Photographs": Photograph, "Cements": Cement, "Pigments": PigmentRecord, "Moulds": Mould,
 }  # fmt: skip
 CAUTIONS = (
     "Cement may hold silica and chromium VI: mind the date on the bag, and close it tight.",

@@ -83,6 +83,21 @@ def test_both_tones_go_to_the_batch(open_page: Callable[..., Any], own_library: 
     assert dict(bowls[1].pigments_g) == {}
 
 
+def test_a_pigment_in_both_tones(open_page: Callable[..., Any], own_library: Any, cast: Any) -> None:
+    page = open_page("two_tones", library="own")
+    page.selectbox(key="kept|own|tones.first").set_value("rust").run()
+    page.selectbox(key="kept|own|tones.shared").set_value("red-iron-oxide").run()
+    page.button(key="tones.suggest").click().run()
+    assert not page.error
+    partners = page.session_state["in hand|own"].partners
+    assert partners
+    assert all("red-iron-oxide" in each.loads for each in partners)
+    page.button(key="tones.around").click().run()
+    assert page.title[0].value == "Recipe"
+    assert page.session_state["kept|own|recipe.fixed"] == "red-iron-oxide"
+    assert page.session_state["kept|own|recipe.fixed_load"] == pytest.approx(1.8)
+
+
 # --- demould and drying -----------------------------------------------------------------------------
 
 

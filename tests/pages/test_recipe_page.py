@@ -175,3 +175,13 @@ def test_doses_too_small_are_offered_as_a_preblend(open_page: Callable[..., Any]
     shown = " ".join(each.value for each in page.html)
     for _, grams in best.preblended.weighing_lines:
         assert f">{grams:g}<" in shown
+
+
+def test_a_dose_decided_already_is_in_every_recipe(found: Any) -> None:
+    found.selectbox(key="kept|own|recipe.fixed").set_value("black-iron-oxide")
+    found.number_input(key="kept|own|recipe.fixed_load").set_value(0.4)
+    press(found, "Find recipes")
+    assert not found.error
+    recipes = found.session_state["in hand|own"].found.recipes
+    assert recipes
+    assert all(each.loads["black-iron-oxide"] == pytest.approx(0.004, abs=1e-4) for each in recipes)
