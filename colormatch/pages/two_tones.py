@@ -17,7 +17,7 @@ from colormatch.pages.routes import turn_to
 from colormatch.pages.state import Casting, in_hand, put, start_with, take_to_batch
 from colormatch.pages.studios import library, palette
 from colormatch.palette import Palette
-from colormatch.render import state_strip
+from colormatch.render import piece_picture
 
 Mix = tuple[str, str, Mapping[str, float]]  # name, base, loads
 READS = {"one": "as one", "faint": "faintly as two", "two": "as two"}
@@ -86,16 +86,13 @@ def _picture(known: Palette, design: Design, names: tuple[str, str], seed: int) 
     states = [state for state in in_order(["dry", *known.states]) if state != "wet"]
     shades = [{state: known.predict(tone.loads, tone.base, state) for state in states} for tone in design.tones]
     with st.spinner("Drawing"):
-        picture = state_strip(
-            design.mould.form,
-            design.pattern,
-            shades[0],
-            shades[1],
-            share_two=design.tones[1].share,
-            seed=seed,
-            names=names,
-        )
-    st.image(picture, caption="Drawn from the predicted shades; a real pour will differ in its lines.")
+        for column, state in zip(st.columns(len(states)), states, strict=True):
+            picture = piece_picture(
+                design.mould.form, design.pattern, shades[0][state].lab, shades[1][state].lab,
+                state=state, share_two=design.tones[1].share, seed=seed, size=340,
+            )  # fmt: skip
+            column.image(picture, caption=state_words(state))
+    st.caption("Drawn from the predicted shades; a real pour will differ in its lines.")
     rows = [
         [state_words(state), *(f"{numbers(each[state].lab)} ± {each[state].sd:.1f}" for each in shades)]
         for state in states

@@ -10,6 +10,7 @@ import sys
 import time
 import urllib.request
 from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from importlib.util import find_spec
 from pathlib import Path
 from types import MappingProxyType
@@ -135,6 +136,20 @@ def chromium() -> Iterator[Any]:
         browser.close()
 
 
+# Counts the runs of the page as the browser hears of them: what was asked for has been drawn only once a run has
+# begun after it and ended. To look for "not running" alone may look before the run begins.
+COUNT_RUNS = """
+window.runs = 0
+new MutationObserver(changes => {
+  for (const change of changes)
+    if (change.target.getAttribute('data-test-script-state') === 'running') window.runs += 1
+}).observe(document, {subtree: true, attributes: true, attributeFilter: ['data-test-script-state']})
+"""
+DRAWN = """runs => window.runs > runs
+  && document.querySelector('[data-test-script-state]')?.getAttribute('data-test-script-state') === 'notRunning'
+  && !document.querySelector('[data-stale="true"]')"""
+
+
 class Tab:
     """A browser tab on the page, with the few things a test does over and over."""
 
@@ -142,7 +157,8 @@ class Tab:
         self.tab, self.address = tab, address
         self.outside: list[str] = []
         self.faults: list[str] = []
-        tab.set_default_timeout(30_000)
+        tab.set_default_timeout(60_000)
+        tab.add_init_script(COUNT_RUNS)
         tab.on("request", lambda request: self._asked(request.url))
         tab.on("pageerror", lambda error: self.faults.append(str(error)))
 
@@ -150,29 +166,52 @@ class Tab:
         if not url.startswith((self.address, self.address.replace("http", "ws"), "data:", "blob:")):
             self.outside.append(url)
 
+    @contextmanager
+    def run(self) -> Iterator[None]:
+        """Do something that makes the page run, and wait until it has been drawn."""
+        before = self.tab.evaluate("window.runs")
+        yield
+        self.tab.wait_for_function(DRAWN, arg=before)
+
     def turn_to(self, name: str) -> None:
         """Open a page of its own address."""
         self.tab.goto(f"{self.address}/{'' if name == 'shade' else name}")
-        self.tab.get_by_role("heading", level=1).first.wait_for()  # before its first run it looks settled too
-        self.settle()
+        self.tab.wait_for_function(DRAWN, arg=0)
+        self.tab.get_by_role("heading", level=1).first.wait_for()
 
     def follow(self, title: str) -> None:
         """Turn to another page by its link, keeping what is in hand."""
-        link = self.tab.get_by_test_id("stSidebarNav").get_by_role("link", name=title, exact=True)
-        link.click()
+        with self.run():
+            self.tab.get_by_test_id("stSidebarNav").get_by_role("link", name=title, exact=True).click()
         self.tab.get_by_role("heading", level=1, name=title, exact=True).wait_for()
-        self.settle()
 
     def settle(self) -> None:
-        """Wait until the page has stopped running."""
-        self.tab.wait_for_selector('[data-test-script-state="notRunning"]')
-        self.tab.wait_for_function("!document.querySelector('[data-stale=\"true\"]')")
+        """Wait until the page is not running, where it may or may not have run."""
+        self.tab.wait_for_function(DRAWN, arg=0)
 
     def press(self, name: str) -> None:
         """Press a button and wait for what it does."""
-        self.tab.get_by_role("button", name=name, exact=True).click()
-        self.tab.wait_for_timeout(50)
-        self.settle()
+        with self.run():
+            self.tab.get_by_role("button", name=name, exact=True).click()
+
+    def type_in(self, label: str, text: str) -> None:
+        """Fill a field and wait until the page knows."""
+        field = self.tab.get_by_label(label, exact=True)
+        with self.run():
+            field.fill(text)
+            field.press("Tab")
+
+    def choose(self, label: str, option: str) -> None:
+        """Choose from a list by its words."""
+        box = self.tab.get_by_role("combobox", name=label)
+        with self.run():
+            box.fill(option)
+            self.tab.get_by_role("option", name=option).first.click()
+
+    def pick(self, text: str) -> None:
+        """Choose a radio button or tick a box by its words."""
+        with self.run():
+            self.tab.get_by_text(text, exact=True).click()
 
 
 @pytest.fixture
