@@ -136,18 +136,9 @@ def chromium() -> Iterator[Any]:
         browser.close()
 
 
-# Counts the runs of the page as the browser hears of them: what was asked for has been drawn only once a run has
-# begun after it and ended. To look for "not running" alone may look before the run begins.
-COUNT_RUNS = """
-window.runs = 0
-new MutationObserver(changes => {
-  for (const change of changes)
-    if (change.target.getAttribute('data-test-script-state') === 'running') window.runs += 1
-}).observe(document, {subtree: true, attributes: true, attributeFilter: ['data-test-script-state']})
-"""
-DRAWN = """runs => window.runs > runs
-  && document.querySelector('[data-test-script-state]')?.getAttribute('data-test-script-state') === 'notRunning'
+DRAWN = """() => document.querySelector('[data-test-script-state="notRunning"]')
   && !document.querySelector('[data-stale="true"]')"""
+TWO_FRAMES = "() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))"
 
 
 class Tab:
@@ -158,7 +149,8 @@ class Tab:
         self.outside: list[str] = []
         self.faults: list[str] = []
         tab.set_default_timeout(60_000)
-        tab.add_init_script(COUNT_RUNS)
+        self.begun = self.ended = 0  # runs of the page, by what the server says of them
+        tab.on("websocket", lambda socket: socket.on("framereceived", self._hear))
         tab.on("request", lambda request: self._asked(request.url))
         tab.on("pageerror", lambda error: self.faults.append(str(error)))
 
@@ -166,17 +158,39 @@ class Tab:
         if not url.startswith((self.address, self.address.replace("http", "ws"), "data:", "blob:")):
             self.outside.append(url)
 
+    def _hear(self, payload: bytes | str) -> None:
+        from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
+
+        kind = ForwardMsg.FromString(payload).WhichOneof("type") if isinstance(payload, bytes) else ""
+        self.begun += kind == "new_session"
+        self.ended += kind == "script_finished"
+
     @contextmanager
     def run(self) -> Iterator[None]:
-        """Do something that makes the page run, and wait until it has been drawn."""
-        before = self.tab.evaluate("window.runs")
+        """Do something that makes the page run, and wait until that run has ended and been drawn."""
+        before = self.begun
         yield
-        self.tab.wait_for_function(DRAWN, arg=before)
+        self._wait_for(lambda: self.begun > before)
+        self.settle()
+
+    def settle(self) -> None:
+        """Wait until the page is not running and is drawn."""
+        self._wait_for(lambda: self.begun == self.ended > 0)
+        for _ in range(2):  # what came last may not have reached the document yet
+            self.tab.wait_for_function(DRAWN)
+            self.tab.evaluate(TWO_FRAMES)
+
+    def _wait_for(self, true: Callable[[], bool]) -> None:
+        end = time.monotonic() + 60
+        while not true():
+            assert time.monotonic() < end, f"the page ran {self.begun} times and ended {self.ended} times"
+            self.tab.wait_for_timeout(10)  # hears what the server says meanwhile
 
     def turn_to(self, name: str) -> None:
         """Open a page of its own address."""
-        self.tab.goto(f"{self.address}/{'' if name == 'shade' else name}")
-        self.tab.wait_for_function(DRAWN, arg=0)
+        self.begun = self.ended = 0  # a new session; a run of the one before may never end
+        with self.run():
+            self.tab.goto(f"{self.address}/{'' if name == 'shade' else name}")
         self.tab.get_by_role("heading", level=1).first.wait_for()
 
     def follow(self, title: str) -> None:
@@ -184,10 +198,6 @@ class Tab:
         with self.run():
             self.tab.get_by_test_id("stSidebarNav").get_by_role("link", name=title, exact=True).click()
         self.tab.get_by_role("heading", level=1, name=title, exact=True).wait_for()
-
-    def settle(self) -> None:
-        """Wait until the page is not running, where it may or may not have run."""
-        self.tab.wait_for_function(DRAWN, arg=0)
 
     def press(self, name: str) -> None:
         """Press a button and wait for what it does."""
@@ -205,7 +215,7 @@ class Tab:
         """Choose from a list by its words."""
         box = self.tab.get_by_role("combobox", name=label)
         with self.run():
-            box.fill(option)
+            box.click()  # on a touch screen nothing else opens the list
             self.tab.get_by_role("option", name=option).first.click()
 
     def pick(self, text: str) -> None:
