@@ -203,6 +203,8 @@ def _curve(drying: Drying, days: list[float], grams: list[float]) -> Image:
         seal_day=drying.seal_day[1] if drying.seal_day[1] <= end else None,
         seal_range=(drying.seal_day[0], drying.seal_day[2]) if drying.seal_day[2] <= end else None,
         outliers=drying.outliers,
+        width=620,
+        height=390,
     )
 
 

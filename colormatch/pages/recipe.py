@@ -7,7 +7,7 @@ from functools import partial
 
 import streamlit as st
 
-from colormatch.bench.batch import Tone
+from colormatch.bench.batch import Tone, round_to
 from colormatch.bench.cautions import caution_at
 from colormatch.pages.drawing import (
     SAID_LAST,
@@ -75,6 +75,7 @@ def _limits(known: Palette) -> tuple[str, str, Callable[[], Limits]]:
         format_func=lambda each: state_words(each).lower(),
         key=start_with("recipe.state", "dry"),
     )
+    one, two, three = st.columns(3)  # row by row, so that the order is the same on a phone
     cap = one.number_input(
         "Most pigment in all, % of the cement",
         0.1,
@@ -92,6 +93,7 @@ def _limits(known: Palette) -> tuple[str, str, Callable[[], Limits]]:
         format="%.3f",
         key=start_with("recipe.step", float(kept.get("scale_step_g", 0.1))),
     )
+    one, two, three = st.columns(3)
     must = one.multiselect(
         "Must be used",
         list(known.pigments),
@@ -104,6 +106,8 @@ def _limits(known: Palette) -> tuple[str, str, Callable[[], Limits]]:
         format_func=lambda name: known.pigments[name].label,
         key=start_with("recipe.never", []),
     )
+    on_hand = three.checkbox("No more than is in stock", key=start_with("recipe.stock", False))
+    one, two, _ = st.columns(3)
     fixed = one.selectbox(
         "Dose decided already (as in the other tone)",
         ["", *known.pigments],
@@ -113,7 +117,6 @@ def _limits(known: Palette) -> tuple[str, str, Callable[[], Limits]]:
     dose = two.number_input(
         "That dose, % of the cement", 0.0, 10.0, step=0.1, format="%.3f", key=start_with("recipe.fixed_load", 1.0)
     )
-    on_hand = three.checkbox("No more than is in stock", key=start_with("recipe.stock", False))
     limits = partial(
         Limits,
         stock_g=stock_on_hand() if on_hand else {},
@@ -177,12 +180,15 @@ def _small_doses(recipe: Recipe) -> None:
         return
     better = recipe.preblended
     with st.expander("Doses too small for this scale: weigh a pre-blend"):
-        rows = [[what, f"{grams:g}"] for what, grams in better.weighing(better.palette.label)]
+        step = better.limits.scale_step_g
+        rows = [[what, f"{round_to(grams, step):g}"] for what, grams in better.weighing(better.palette.label)]
         show_table(["To weigh", "g"], rows)
-        words = f"Expected dE00 {better.expected_delta_e:.1f} instead of {recipe.expected_delta_e:.1f}."
+        words = ""
+        if recipe.expected_delta_e - better.expected_delta_e >= 0.05:
+            words = f"Expected dE00 {better.expected_delta_e:.1f} instead of {recipe.expected_delta_e:.1f}."
         if recipe.larger_batch_g is not None:
             words += f" From {recipe.larger_batch_g:g} g of cement on, every dose is large enough by itself."
-        st.markdown(plain(words))
+        st.markdown(plain(words.strip()))
 
 
 def _figures(recipe: Recipe) -> None:

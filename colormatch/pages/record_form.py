@@ -56,6 +56,8 @@ def record_form(record: Record, words: Words, place: str) -> None:
         columns = st.columns(3)
         typed: dict[str, Any] = {}
         for number, name in enumerate(words.labels):
+            if number and number % 3 == 0:  # row by row, so that the order is the same on a phone
+                columns = st.columns(3)
             column = st if known[name].limit > 1000 else columns[number % 3]
             typed[name] = _field(column, name, getattr(record, name), known[name], words, f"{key}|{name}")
         asked = st.form_submit_button("Keep", type="primary")

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from colormatch.bench.batch import round_to
 from colormatch.library import PigmentLot, PigmentRecord, RecipeRecord, ShadeRecord, Swatch, open_library
 from colormatch.pages.keeping import PREDICTED
 from colormatch.pages.state import Wanted
@@ -173,8 +174,8 @@ def test_doses_too_small_are_offered_as_a_preblend(open_page: Callable[..., Any]
     best = page.session_state["in hand|own"].found.recipes[0]
     assert best.small_doses
     shown = " ".join(each.value for each in page.html)
-    for _, grams in best.preblended.weighing_lines:
-        assert f">{grams:g}<" in shown
+    for _, grams in best.preblended.weighing_lines:  # as the scale shows them
+        assert f">{round_to(grams, best.limits.scale_step_g):g}<" in shown
 
 
 def test_a_dose_decided_already_is_in_every_recipe(found: Any) -> None:
