@@ -214,6 +214,8 @@ class Tab:
     def choose(self, label: str, option: str) -> None:
         """Choose from a list by its words."""
         box = self.tab.get_by_role("combobox", name=label)
+        if box.input_value() == option:
+            return
         with self.run():
             box.click()  # on a touch screen nothing else opens the list
             self.tab.get_by_role("option", name=option).first.click()
