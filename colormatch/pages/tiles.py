@@ -48,7 +48,11 @@ def page() -> None:
 
 def _learn_part() -> None:
     tiles = library().count(TileRecord)
-    st.markdown(plain(f"{tiles} tiles are in the library; finished swatches with a measured shade count too."))
+    if tiles:
+        count = "One tile is" if tiles == 1 else f"{tiles} tiles are"
+        st.markdown(plain(f"{count} in the library; finished swatches with a measured shade count too."))
+    else:
+        st.info("No tile is in the library yet. Cast next says which to cast first; Add a tile takes it in.")
     if st.button("Learn from all of them", type="primary", key="tiles.learn"):
         with guard(), st.spinner("Learning"):
             in_hand().report = learn_studio(library())[1]

@@ -59,7 +59,7 @@ def _mixes(known: Palette) -> dict[str, Mix]:
 def _tones(mixes: dict[str, Mix]) -> tuple[Mix, Mix, float]:
     one, two, three = st.columns(3)
     names = list(mixes)
-    bare = next(name for name in names if name.startswith("bare "))
+    bare = next((name for name in names[1:] if name.startswith("bare ")), names[0])  # never the first tone again
     start = {"tones.first": names[0], "tones.second": bare}
     for key, name in start.items():
         if st.session_state.get(start_with(key, name)) not in names:

@@ -64,6 +64,13 @@ def test_a_design_is_kept_with_both_recipes(open_page: Callable[..., Any], own_l
     assert dict(recipes[0].loads) == LOADS
 
 
+def test_an_empty_library_begins_with_two_tones_that_differ(open_page: Callable[..., Any], own_library: Any) -> None:
+    page = open_page("two_tones", library="own")
+    tones = [page.selectbox(key=f"kept|own|tones.{place}").value for place in ("first", "second")]
+    assert tones == ["bare white-cement", "bare grey-cement"]
+    assert not page.warning
+
+
 def test_two_like_tones_are_warned_about(open_page: Callable[..., Any], own_library: Any, cast: Any) -> None:
     page = open_page("two_tones", library="own")
     page.selectbox(key="kept|own|tones.first").set_value("rust")
