@@ -247,7 +247,8 @@ def _words(rescue: Rescue, palette: Palette, base: str, left_load: float) -> str
     )
     if rescue.advice == "start again":
         if rescue.total_load > rescue.cap + 1e-9:
-            return f"Past the cap ({left_load:.2%} of pigment; {rescue.cap:.2%} allowed): start again.{more}"
+            share = f"{100 * left_load:.3g} % of pigment; {100 * rescue.cap:.3g} % allowed"
+            return f"Past the cap ({share}): start again.{more}"
         return (
             f"Start again: the nearest shade that can still be reached is {rescue.delta_e_mended:.1f} dE00 off.{more}"
         )

@@ -43,6 +43,8 @@ def at_the_bowl(key: str, casting: Casting, known: Palette) -> None:
         else:
             _bowl_done(key, casting, bench)
         _so_far(work, known)
+        if work.back is not None and st.button("Mistyped: type the last weight again", key="bowl.back"):
+            _go_on(bench, work.back)
         if work.weighed and st.button("Start this bowl again", key="bowl.again"):
             _go_on(bench, begin(bench.batch, bench.place))
 

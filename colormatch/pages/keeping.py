@@ -237,6 +237,8 @@ def named(name: str) -> str:
     """A name the maker typed, or an error that asks for one."""
     if not name.strip():
         raise InputError("It needs a name before it can be kept: the name you would write on its lid.")
+    if len(name.strip()) > NAME_LIMIT:
+        raise InputError(f"The name has {len(name.strip())} characters; at most {NAME_LIMIT} are kept. Shorten it.")
     return name.strip()
 
 

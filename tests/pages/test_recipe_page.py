@@ -98,6 +98,13 @@ def test_a_swatch_without_a_name_is_refused_in_a_sentence(found: Any, own_librar
     assert found.text_area(key="kept|own|recipe.notes").value == "for the shelf"
 
 
+def test_a_name_too_long_is_refused_in_a_sentence(found: Any, own_library: Any) -> None:
+    found.text_input(key="kept|own|recipe.name").set_value("x" * 300).run()
+    found.button(key="recipe.keep").click().run()
+    assert found.error[0].value.replace("\\", "") == "The name has 300 characters; at most 200 are kept. Shorten it."
+    assert own_library.count(Swatch) == 0
+
+
 def test_hostile_names_are_shown_as_they_stand(found: Any, own_library: Any, open_page: Callable[..., Any]) -> None:
     found.text_input(key="kept|own|recipe.name").set_value(HOSTILE)
     found.button(key="recipe.keep").click().run()
