@@ -2,6 +2,7 @@
 
 import streamlit as st
 
+from colormatch.pages.drawing import show_words
 from colormatch.pages.guard import guard
 from colormatch.pages.routes import SECTIONS, page_file
 from colormatch.pages.state import keep_inputs, studio, studio_key
@@ -22,6 +23,8 @@ page = st.navigation(
 keep_inputs(page.title)
 with st.sidebar:
     st.radio("Library", list(LIBRARIES), format_func=LIBRARIES.get, key=studio_key())
+    with st.expander("What the numbers mean"):
+        show_words()
 if studio() == "demo":
     st.caption("Demo studio: its tiles, photographs and prices are invented. Your own library is kept apart from it.")
 with guard():

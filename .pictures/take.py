@@ -85,12 +85,12 @@ def tiles(tab: Any) -> None:
 # name: (page, width, height, what to do first)
 PICTURES: dict[str, tuple[str, int, int, Callable[[Any], None] | None]] = {
     "shade": ("", 1280, 1830, shade),
-    "recipe": ("", 1280, 1500, recipe),
+    "recipe": ("", 1280, 1640, recipe),
     "swatches": ("swatches", 1280, 1250, None),
-    "two-tones": ("two_tones", 1280, 1150, None),
+    "two-tones": ("two_tones", 1280, 1050, None),
     "batch": ("batch", 1280, 1200, batch),
     "bowl": ("batch", 390, 1000, bowl),
-    "drying": ("drying", 1280, 1150, None),
+    "drying": ("drying", 1280, 1290, None),
     "tiles": ("tiles", 1280, 1350, tiles),
 }
 

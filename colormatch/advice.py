@@ -89,7 +89,7 @@ def next_tiles(
         kind, vector = tiles[place]
         loads = {name: float(load) for name, load in zip(palette.pigments, vector, strict=True) if load > 0}
         after = board.expected()
-        chosen.append(Advice(loads, base, state, before, after, kind, _why(kind, loads, before, after)))
+        chosen.append(Advice(loads, base, state, before, after, kind, _why(palette, kind, loads, before, after)))
     return chosen
 
 
@@ -121,7 +121,7 @@ def starter_plan(
         board.take(at)
         loads = {name: float(load) for name, load in zip(palette.pigments, vector, strict=True) if load > 0}
         after = board.expected()
-        plan.append(Advice(loads, base, "dry", before, after, kind, _why(kind, loads, before, after)))
+        plan.append(Advice(loads, base, "dry", before, after, kind, _why(palette, kind, loads, before, after)))
     return plan
 
 
@@ -261,9 +261,9 @@ def _white(palette: Palette) -> int | None:
     return best if ratio[best] > 0 else None
 
 
-def _why(kind: str, loads: Mapping[str, float], before: float, after: float) -> str:
-    names = " and ".join(loads)
-    first = next(iter(loads), "")
+def _why(palette: Palette, kind: str, loads: Mapping[str, float], before: float, after: float) -> str:
+    labels = [palette.label(name) for name in loads]
+    names, first = " and ".join(labels), "".join(labels[:1])
     reasons = {
         "blank": "Every shade rests on the colour of the bare cement.",
         "ladder": f"It fixes how strongly {first} colours at this load.",

@@ -199,6 +199,11 @@ class Palette:
         check_totals(array)
         return array
 
+    def label(self, name: str) -> str:
+        """What the maker calls a cement or pigment, for sentences; any other name as it stands."""
+        record = self.pigments.get(name) or self.bases.get(name)
+        return name if record is None else record.label
+
     # -- growing -------------------------------------------------------------------------------
 
     def with_posterior(

@@ -175,3 +175,10 @@ class TestGrowing:
     def test_an_unknown_model_is_refused(self):
         with pytest.raises(UnknownNameError):
             PALETTE.with_base("bag", like="sandstone")
+
+
+def test_a_label_for_cements_and_pigments_and_any_other_name_as_it_stands():
+    assert PALETTE.label("white-cement") == "White cement"
+    assert PALETTE.label("red-iron-oxide") == "Red iron oxide"
+    assert PALETTE.with_pigment("jar-7", label="Brick").label("jar-7") == "Brick"
+    assert PALETTE.label("water") == "water"

@@ -102,7 +102,7 @@ def likely_causes(
     return tuple(
         Cause(
             kind=trial.kind,
-            words=_words(trial, size, moved),
+            words=_words(palette, trial, size, moved),
             size=size,
             delta_e=moved,
             left_delta_e=left,
@@ -167,7 +167,8 @@ def _with(vector: FloatArray, place: int, values: FloatArray) -> FloatArray:
     return rows
 
 
-def _words(trial: _Trial, size: float, moved: float) -> str:
+def _words(palette: Palette, trial: _Trial, size: float, moved: float) -> str:
+    pigment = palette.label(trial.pigment)
     effect = f" ({moved:.1f} dE00)"
     percent = f"{abs(size - 1):.0%}"
     if trial.kind == "strength":
@@ -175,13 +176,13 @@ def _words(trial: _Trial, size: float, moved: float) -> str:
             return f"all pigment {percent} too weak{effect}: too much cement, a weaker lot, or not mixed long enough"
         return f"all pigment {percent} too strong{effect}: too little cement, or a stronger lot"
     if trial.kind == "dispersion":
-        return f"{trial.pigment} {percent} too weak{effect}: lumps not broken up, or weighed short"
+        return f"{pigment} {percent} too weak{effect}: lumps not broken up, or weighed short"
     if trial.kind == "too much":
-        return f"{percent} too much {trial.pigment}{effect}"
+        return f"{percent} too much {pigment}{effect}"
     if trial.kind == "forgotten":
-        return f"{trial.pigment} forgotten{effect}"
+        return f"{pigment} forgotten{effect}"
     if trial.kind == "wrong pigment":
-        return f"{trial.other} weighed in place of {trial.pigment}{effect}"
+        return f"{palette.label(trial.other)} weighed in place of {pigment}{effect}"
     if trial.kind == "drying":
         return f"already drying when it was photographed{effect}: wet the surface evenly and photograph again"
     more = "more" if size > 1 else "less"

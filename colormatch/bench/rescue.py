@@ -110,7 +110,8 @@ def _task(
     if base not in palette.bases:
         raise UnknownNameError("base", base, palette.bases)
     grams = {
-        name: number_between(g, name=f"The weight of {name}", low=0, high=1e5, unit="g") for name, g in bowl.items()
+        name: number_between(g, name=f"The weight of {palette.label(name)}", low=0, high=1e5, unit="g")
+        for name, g in bowl.items()
     }
     cement_g = number_between(cement_g, name="The cement", low=0, high=1e5, unit="g", open_low=True)
     palette.load_vector(loads)  # checks names and loads
@@ -198,7 +199,7 @@ def _answer(
         cement_needed_g=needed,
         water_in=water_in,
     )
-    return replace(rescue, words=_words(rescue, base, left_load))
+    return replace(rescue, words=_words(rescue, palette, base, left_load))
 
 
 def _advice(left_allowed: bool, off_left: float, off_mended: float, mendable: bool, leave_below: float) -> Advice:
@@ -246,7 +247,7 @@ def _shade(palette: Palette, base: str, task: Task, loads: FloatArray) -> Shade:
     return Shade(mixture.lab(coefficients, task.all_loads(loads))[0])
 
 
-def _words(rescue: Rescue, base: str, left_load: float) -> str:
+def _words(rescue: Rescue, palette: Palette, base: str, left_load: float) -> str:
     if rescue.advice == "leave it":
         return (
             f"Leave it: {rescue.delta_e_left:.1f} dE00 from the shade you wanted "
@@ -259,11 +260,12 @@ def _words(rescue: Rescue, base: str, left_load: float) -> str:
     )
     if rescue.advice == "start again":
         if rescue.total_load > rescue.cap + 1e-9:
-            return f"Past the cap ({left_load:.2%} of pigment; {rescue.cap:.2%} allowed): start again.{more}"
+            share = f"{100 * left_load:.3g} % of pigment; {100 * rescue.cap:.3g} % allowed"
+            return f"Past the cap ({share}): start again.{more}"
         return (
             f"Start again: the nearest shade that can still be reached is {rescue.delta_e_mended:.1f} dE00 off.{more}"
         )
-    parts = [f"{g:g} g of {name}" for name, g in rescue.to_mend.items() if name != "water"]
+    parts = [f"{g:g} g of {palette.label(name)}" for name, g in rescue.to_mend.items() if name != "water"]
     return (
         f"Still to weigh: {', '.join(parts) or 'nothing'}. That brings the shade from {rescue.delta_e_left:.1f} to "
         f"{rescue.delta_e_mended:.1f} dE00 of the one you wanted, with {rescue.extra_g:.1f} g more mix. "

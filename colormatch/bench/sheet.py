@@ -102,7 +102,7 @@ def compose_sheet(
         chips = _chips(predicted or {}, used)
         used += len(chips)
         blocks.append(Block(short_name(bowl.name), _lines(batch, bowl, known), _cap(bowl), chips))
-    facts = _facts(batch, made_on, prices_per_kg, currency)
+    facts = _facts(batch, made_on, prices_per_kg, currency, known)
     extra = (*(short_name(note, 300) for note in notes), *(caution_for(use, deference=False) for use in uses))
     return Sheet(
         title=short_name(title, 70) or "Batch",
@@ -195,7 +195,11 @@ def _cap(bowl: WeighedBowl) -> str:
 
 
 def _facts(
-    batch: Batch, made_on: date | None, prices: Mapping[str, float | None] | None, currency: str
+    batch: Batch,
+    made_on: date | None,
+    prices: Mapping[str, float | None] | None,
+    currency: str,
+    labels: Mapping[str, str],
 ) -> tuple[str, ...]:
     facts = [made_on.isoformat() if made_on else "Date: ____________"]
     facts.append(f"{batch.pieces} piece{'s' if batch.pieces > 1 else ''}, {batch.waste:.0%} for waste")
@@ -203,6 +207,6 @@ def _facts(
     if prices is not None:
         cost, missing = batch.cost(prices)
         unit = f" {short_name(currency, 8)}" if currency else ""
-        without = f" (without {', '.join(short_name(m, 24) for m in missing[:2])})" if missing else ""
+        without = f" (without {', '.join(short_name(labels.get(m, m), 24) for m in missing[:2])})" if missing else ""
         facts.append(f"Cost {cost:.2f}{unit}, {cost / batch.pieces:.2f}{unit} a piece{without}")
     return tuple(facts)

@@ -104,7 +104,7 @@ def _block(block: Block) -> str:
     return (
         f"<section class='bowl'><h2>{_text(block.title)}</h2><table><colgroup><col class='box'><col>"
         "<col class='grams'><col class='piece'></colgroup><tr><th></th><th></th><th>g in bowl</th>"
-        f"<th>g a piece</th></tr>{''.join(_row(line) for line in block.lines)}</table>"
+        f"<th>g each</th></tr>{''.join(_row(line) for line in block.lines)}</table>"
         f"<p class='cap'>{_text(block.cap)}</p><div class='chips'>{chips}</div></section>"
     )
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from functools import cache
 from html import escape
 from io import BytesIO
+from itertools import groupby
 from typing import Any
 
 from reportlab.lib.colors import HexColor, black
@@ -12,17 +14,33 @@ from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.cidfonts import UnicodeCIDFont
 from reportlab.pdfbase.ttfonts import TTFError, TTFont
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Frame, KeepInFrame, Paragraph, Spacer, Table
 
+from ..lettering import system_files
 from .sheet import Block, Chip, Sheet
 
 _MARGIN = 10 * mm
 _WIDTH, _HEIGHT = A4[0] - 2 * _MARGIN, A4[1] - 2 * _MARGIN
 _SCALES = (1.4, 1.3, 1.2, 1.1, 1.0, 0.9, 0.8, 0.7, 0.6)
 # The first pair found is used; the last comes with reportlab but has Latin letters only.
-_FONTS = (("DejaVuSans.ttf", "DejaVuSans-Bold.ttf"), ("Vera.ttf", "VeraBd.ttf"))
+_FONTS = (
+    ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf"),
+    ("Arial.ttf", "Arial Bold.ttf"),
+    ("arial.ttf", "arialbd.ttf"),
+    ("Vera.ttf", "VeraBd.ttf"),
+)
+# For scripts the pair lacks: a font of this machine that can be put into the file, ...
+_FURTHER = ("DroidSansFallbackFull.ttf", "wqy-microhei.ttc", "Arial Unicode.ttf", "msyh.ttc", "malgun.ttf")
+# ... else fonts that every reader of PDF knows by name, for scripts the pair lacks: the first that takes a letter.
+_JAPANESE, _CHINESE, _KOREAN = "HeiseiKakuGo-W5", "STSong-Light", "HYGothic-Medium"
+_BY_NAME = (
+    (_KOREAN, "[\u1100-\u11ff\u3130-\u318f\uac00-\ud7af]"),
+    (_JAPANESE, "[\u0370-\u03ff\u0400-\u045f\u3040-\u30ff\uff66-\uff9f]"),  # its Greek and Cyrillic have no accents
+    (_CHINESE, "[\u3000-\u303f\u3400-\u9fff\uff00-\uff65]"),
+)
 _REGULAR, _BOLD = "BenchSheet", "BenchSheet-Bold"
 _MISSING = "□"
 
@@ -49,8 +67,10 @@ def sheet_pdf(sheet: Sheet) -> bytes:
 def _letters() -> frozenset[int]:
     """Register a pair of fonts once; the characters it can show."""
     for regular, bold in _FONTS:
+        found = system_files((regular, bold))
+        files = [str(path) for path in found] if len(found) == 2 else [regular, bold]
         try:
-            plain, strong = TTFont(_REGULAR, regular), TTFont(_BOLD, bold)
+            plain, strong = TTFont(_REGULAR, files[0]), TTFont(_BOLD, files[1])
         except TTFError:
             continue
         pdfmetrics.registerFont(plain)
@@ -61,10 +81,49 @@ def _letters() -> frozenset[int]:
 
 
 def _safe(text: str) -> str:
-    """Escaped for reportlab's markup; what the font lacks becomes an empty box, or a question mark."""
+    """Escaped for reportlab's markup; letters the font lacks in one that has them, else an empty box."""
+    _letters()
+    japanese = re.search("[\u3040-\u30ff]", text) is not None  # its Han letters are then Japanese too
+    shown = [_shown(letter, japanese) for letter in text if letter != "\u200d"]
+    parts = []
+    for font, run in groupby(shown, lambda pair: pair[0]):
+        words = escape("".join(letter for _, letter in run))
+        parts.append(f'<font name="{font}">{words}</font>' if font else words)
+    return "".join(parts)
+
+
+def _shown(letter: str, japanese: bool) -> tuple[str, str]:
+    """(font by name, or "" for the font of the line; the letter, or what stands for it)."""
     letters = _letters()
-    missing = _MISSING if ord(_MISSING) in letters else "?"
-    return escape("".join(c if c == " " or ord(c) in letters else missing for c in text if c != "\u200d"))
+    if letter == " " or ord(letter) in letters:
+        return "", letter
+    for font, known in _further():
+        if ord(letter) in known:
+            return font, letter
+    for font, those in _BY_NAME:
+        if re.match(those, letter):
+            return _by_name(_JAPANESE if japanese and font == _CHINESE else font), letter
+    return "", _MISSING if ord(_MISSING) in letters else "?"
+
+
+@cache
+def _further() -> list[tuple[str, frozenset[int]]]:
+    """Further fonts of this machine, registered, each with the letters it has."""
+    found = []
+    for number, file in enumerate(system_files(_FURTHER)):
+        try:
+            font = TTFont(f"{_REGULAR}-{number}", str(file))
+        except TTFError:
+            continue
+        pdfmetrics.registerFont(font)
+        found.append((font.fontName, frozenset(font.face.charToGlyph)))
+    return found
+
+
+@cache
+def _by_name(font: str) -> str:
+    pdfmetrics.registerFont(UnicodeCIDFont(font))
+    return font
 
 
 def _table(rows: list[list[Any]], widths: list[float], *style: tuple[Any, ...]) -> Table:
@@ -126,7 +185,7 @@ class _Page:
     def bowl(self, block: Block, width: float) -> Table:
         inner = width - 4 * mm
         grams, piece, tick = 23 * mm * self.scale, 13 * mm * self.scale, 6 * mm * self.scale
-        rows: list[list[Any]] = [["", "", self.text("g in bowl", 7.5, align=2), self.text("g a piece", 7.5, align=2)]]
+        rows: list[list[Any]] = [["", "", self.text("g in bowl", 7.5, align=2), self.text("g each", 7.5, align=2)]]
         for line in block.lines:
             size = 13.5 if line.kind == "water" else 17
             cells = [self.text(_safe(line.name), 10.5), self.text(line.grams, size, bold=True, align=2)]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -49,9 +49,9 @@ class Drift:
     sd: float
     shift: FloatArray
 
-    def text(self) -> str:
-        """One sentence for the maker."""
-        size = f"{self.new} is {self.delta_e:.1f} dE00 from {self.old} (sd {self.sd:.1f})"
+    def text(self, label: Callable[[str], str] = str) -> str:
+        """One sentence for the maker; label: `Palette.label` for the words on the jars."""
+        size = f"{label(self.new)} is {self.delta_e:.1f} dE00 from {label(self.old)} (sd {self.sd:.1f})"
         if self.delta_e < 2 * self.sd:
             return f"{size}: no drift can be told yet; cast a tile of the new lot to be surer."
         names = (("lighter", "darker"), ("redder", "greener"), ("yellower", "bluer"))

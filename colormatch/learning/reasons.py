@@ -91,16 +91,17 @@ def _other_mixtures(palette: Palette, tile: Tile) -> Iterator[_Guess]:
     for name, load in written.items():
         for factor in SLIP_FACTORS[np.abs(SLIP_FACTORS - 1) > _UNCHANGED]:
             changed = {**written, name: float(load * factor)}
-            changes.append(("weighing", _slip_in_words(name, load, factor), _FREE_NUMBER, changed))
+            changes.append(("weighing", _slip_in_words(palette.label(name), load, factor), _FREE_NUMBER, changed))
         others = {other: amount for other, amount in written.items() if other != name}
         for other in palette.pigments:
             if other not in written:
-                words = f"a wrong label: {other} in place of {name} would explain it"
+                words = f"a wrong label: {palette.label(other)} in place of {palette.label(name)} would explain it"
                 changes.append(("label", words, 1.0, {**others, other: load}))
     if not written:
         for other in palette.pigments:
             for load in LADDER:
-                words = f"a wrong label: a tile with {100 * load:g} % {other} instead of a blank would explain it"
+                instead = f"{100 * load:g} % {palette.label(other)}"
+                words = f"a wrong label: a tile with {instead} instead of a blank would explain it"
                 changes.append(("label", words, 2.0, {other: load}))
     changes = [change for change in changes if sum(change[3].values()) <= ASTM_C979_MAXIMUM]
     if not changes:
@@ -121,7 +122,7 @@ def _other_base_or_state(palette: Palette, tile: Tile) -> Iterator[_Guess]:
     for base in palette.bases:
         if base != tile.base:
             shade = palette.predict(tile.loads, base, tile.state)
-            words = f"a wrong label: cast in {base}, not in {tile.base}, would explain it"
+            words = f"a wrong label: cast in {palette.label(base)}, not in {palette.label(tile.base)}, would explain it"
             yield _Guess("label", words, shade.lab, shade.covariance, 2.0, dict(tile.loads))
     for state in ("dry", *palette.states):
         if state != tile.state:
@@ -135,7 +136,7 @@ def _swapped(palette: Palette, tiles: Sequence[Tile], place: int) -> Iterator[_G
     for other in {one.recipe: one for one in tiles if one.recipe != tile.recipe}.values():
         shade = palette.predict(other.loads, other.base, other.state)
         words = (
-            f"a wrong label: it looks like {describe(other.loads, other.base, other.state)}; "
+            f"a wrong label: it looks like {describe(other.loads, other.base, other.state, palette.label)}; "
             "perhaps two tiles were swapped"
         )
         yield _Guess("label", words, shade.lab, shade.covariance, 3.0, dict(other.loads))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any
@@ -107,10 +107,10 @@ class Tile:
         return self.name or describe(self.loads, self.base, self.state)
 
 
-def describe(loads: Mapping[str, float], base: str, state: str = "dry") -> str:
-    """A mixture in words, as in "2 % red-iron-oxide on white-cement, wet"."""
-    parts = [f"{100 * load:.3g} % {name}" for name, load in loads.items() if load > 0]
-    return f"{' + '.join(parts) or 'blank'} on {base}" + ("" if state == "dry" else f", {state}")
+def describe(loads: Mapping[str, float], base: str, state: str = "dry", label: Callable[[str], str] = str) -> str:
+    """A mixture in words, as in "2 % red-iron-oxide on white-cement, wet"; label: `Palette.label` for the maker."""
+    parts = [f"{100 * load:.3g} % {label(name)}" for name, load in loads.items() if load > 0]
+    return f"{' + '.join(parts) or 'blank'} on {label(base)}" + ("" if state == "dry" else f", {state}")
 
 
 def _checked_spectrum_sd(value: float) -> float:

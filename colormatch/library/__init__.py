@@ -14,6 +14,7 @@ from .errors import (
 )
 from .exchange import export_library
 from .finding import Near, find, find_near
+from .going_back import go_back, look_into
 from .history import Version
 from .importing import Change, ImportReport, import_library
 from .records import (
@@ -54,6 +55,6 @@ __all__ = [
     "Library", "data_folder", "new_uid", "open_library",
     "Near", "Version", "contact_sheet", "find", "find_near",
     "Change", "ImportReport", "demo_folder", "export_library", "import_library", "open_demo",
-    "BackupReport", "backup", "restore",
+    "BackupReport", "backup", "restore", "go_back", "look_into",
     "PieceCost", "StockWarning", "draw_down_stock", "piece_cost", "stock_warnings",
 ]  # fmt: skip

@@ -58,7 +58,7 @@ def backup(library: Library, path: str | Path) -> BackupReport:
             copy, packed = Path(folder) / FILE_NAME, Path(folder) / "backup.zip"
             _copy_out(library, copy)
             _pack(library, copy, packed)
-            records, photographs = _verify(packed)
+            records, photographs = verify(packed)
             packed.replace(path)
         flush_folder(path.parent)
     return BackupReport(path, records, photographs, path.stat().st_size)
@@ -73,7 +73,7 @@ def restore(path: str | Path, location: str | Path) -> Library:
     path = Path(path)
     if not path.is_file():
         raise BackupError(f"There is no file {path}. Check the name of the backup and where it is.")
-    _verify(path)
+    verify(path)
     if isinstance(location, str) and "://" in location:
         return _restore_to_server(path, location)
     folder = Path(location)
@@ -81,8 +81,8 @@ def restore(path: str | Path, location: str | Path) -> Library:
         raise BackupError(f"There is a library in {folder} already. Restore into a new folder, or move that one away.")
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        with zipfile.ZipFile(path) as packed, _unpacked(path, folder) as copy:
-            for name in _photographs_in(packed):
+        with zipfile.ZipFile(path) as packed, unpacked(path, folder) as copy:
+            for name in photographs_in(packed):
                 target = folder / "photographs" / name[:2] / name
                 target.parent.mkdir(parents=True, exist_ok=True)
                 with packed.open(f"photographs/{name}") as source, target.open("wb") as file:
@@ -99,8 +99,8 @@ def _copy_out(library: Library, file: Path) -> None:
     if library.database.is_sqlite:
         library.database.copy_to(file)
         return
-    with _database(file) as target, library.database.reading() as source, target.writing() as out:
-        _copy_rows(source, out)
+    with opened(file) as target, library.database.reading() as source, target.writing() as out:
+        copy_rows(source, out)
 
 
 def _restore_to_server(path: Path, url: str) -> Library:
@@ -109,15 +109,15 @@ def _restore_to_server(path: Path, url: str) -> Library:
         with (
             tempfile.TemporaryDirectory() as folder,
             zipfile.ZipFile(path) as packed,
-            _unpacked(path, Path(folder)) as copy,
-            _database(copy) as source,
+            unpacked(path, Path(folder)) as copy,
+            opened(copy) as source,
             source.reading() as rows,
             library.database.writing() as out,
         ):
             if any(out.execute(sa.select(table).limit(1)).first() for table in metadata.sorted_tables):
                 raise BackupError(f"{library.database.where} is not empty. Restore into an empty database.")
-            _copy_rows(rows, out)
-            for name in _photographs_in(packed):
+            copy_rows(rows, out)
+            for name in photographs_in(packed):
                 library.photographs.put(out, name, packed.read(f"photographs/{name}"))
     except BaseException:
         library.close()
@@ -125,7 +125,7 @@ def _restore_to_server(path: Path, url: str) -> Library:
     return library
 
 
-def _copy_rows(source: sa.Connection, out: sa.Connection) -> None:
+def copy_rows(source: sa.Connection, out: sa.Connection) -> None:
     """Every row of every table but the photographs' own, those pointed at first."""
     for table in metadata.sorted_tables:
         if table is in_table:
@@ -150,7 +150,7 @@ def _pack(library: Library, copy: Path, packed: Path) -> None:
         os.fsync(file.fileno())
 
 
-def _verify(path: Path) -> tuple[int, int]:
+def verify(path: Path) -> tuple[int, int]:
     """Read a backup from end to end; (records, photographs) in it, or BackupError."""
     try:
         with zipfile.ZipFile(path) as packed:
@@ -166,7 +166,7 @@ def _verify(path: Path) -> tuple[int, int]:
         if isinstance(error, LibraryError):
             raise
         raise BackupError(f"{path} is not a backup, or is damaged ({error}). Use another backup.") from error
-    with tempfile.TemporaryDirectory() as folder, _unpacked(path, Path(folder)) as copy:
+    with tempfile.TemporaryDirectory() as folder, unpacked(path, Path(folder)) as copy:
         found, photographs = _inspect(copy)
     if found != counts or {f"photographs/{each}" for each in photographs} != set(sums) - {FILE_NAME}:
         raise BackupError(f"The library in {path} does not hold what the backup says it does. Use another backup.")
@@ -193,7 +193,7 @@ def _inspect(file: Path) -> tuple[dict[str, int], list[str]]:
 
 
 @contextmanager
-def _unpacked(path: Path, folder: Path) -> Iterator[Path]:
+def unpacked(path: Path, folder: Path) -> Iterator[Path]:
     """The database of a backup as a file in a folder of its own, until it is moved or the block ends."""
     with tempfile.TemporaryDirectory(dir=folder, prefix=".part-") as temporary:
         copy = Path(temporary) / FILE_NAME
@@ -205,7 +205,7 @@ def _unpacked(path: Path, folder: Path) -> Iterator[Path]:
 
 
 @contextmanager
-def _database(file: Path) -> Iterator[Database]:
+def opened(file: Path) -> Iterator[Database]:
     database = Database(sqlite_url(file))
     try:
         database.prepare()
@@ -216,6 +216,6 @@ def _database(file: Path) -> Iterator[Database]:
         connection.execute("PRAGMA journal_mode=DELETE")  # one file, without a log beside it
 
 
-def _photographs_in(packed: zipfile.ZipFile) -> list[str]:
-    """The sha256 of the photographs; _verify has seen that each file is what its name says."""
+def photographs_in(packed: zipfile.ZipFile) -> list[str]:
+    """The sha256 of the photographs; verify has seen that each file is what its name says."""
     return [name.removeprefix("photographs/") for name in packed.namelist() if name.startswith("photographs/")]

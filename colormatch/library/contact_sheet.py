@@ -9,6 +9,7 @@ import numpy as np
 
 from ..colorimetry import in_srgb_gamut, lab_to_srgb
 from ..errors import LibraryError
+from ..lettering import face
 from .finding import Near
 from .records import ShadeRecord, Swatch
 from .store import Library
@@ -53,11 +54,9 @@ def contact_sheet(library: Library, swatches: Iterable[Swatch | Near], columns: 
 
 
 def _one(pen: ImageDraw, corner: tuple[int, int], found: Swatch | Near, shades: Sequence[ShadeRecord]) -> None:
-    from PIL import ImageFont
-
     x, y = corner
     swatch = found.swatch if isinstance(found, Near) else found
-    font, small, tiny = (ImageFont.load_default(size=points) for points in (15, 12, 11))
+    font, small, tiny = face(15, text=swatch.name), face(12), face(11)
     bottom = y + _PATCH_H
     pen.text((x, bottom + 5), _fitted(pen, swatch.name, font), fill=_INK, font=font)
     first = [f"dE00 {found.delta_e:.1f}"] if isinstance(found, Near) else []
@@ -91,7 +90,7 @@ def _in_order(shades: Sequence[ShadeRecord]) -> list[ShadeRecord]:
 
 
 def _fitted(pen: ImageDraw, text: str, font: object, width: float = _PATCH_W) -> str:
-    """As much of the text, on one line, as fits; characters the font lacks come out as boxes."""
+    """As much of the text, on one line, as fits."""
     line = "".join(c if c.isprintable() else " " for c in text[:80])
     while line and pen.textlength(line, font=font) > width:  # type: ignore[arg-type]
         line = line[:-2] + "…" if len(line) > 2 else ""

@@ -10,10 +10,12 @@ import os
 import stat
 import tempfile
 import zipfile
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import replace
 from importlib.resources import files as package_files
 from pathlib import Path
+from typing import Any
 
 import sqlalchemy as sa
 import tomli_w
@@ -22,7 +24,9 @@ from ..errors import LibraryError
 from . import tabulated
 from .archive import zip_holds
 from .errors import ExchangeError
+from .fields import specs
 from .files import SUFFIXES, flush_folder, sha256_of
+from .places import without_place
 from .records import KINDS, LearnedPalette, Photograph, Record, ShadeRecord, Studio
 from .rows import read_records
 from .schema import TABLES, users_of
@@ -49,15 +53,41 @@ def export_library(library: Library, target: str | Path, selection: Iterable[Rec
     """Write the library, or a selection with all it needs, to a folder, or to a zip if target ends in `.zip`.
 
     The target must be new, or an earlier export, which is replaced once the new one is complete. What is in
-    the bin and the history are not exported; a backup holds them. Raises ExchangeError, LibraryError.
+    the bin and the history are not exported; a backup holds them. Photographs go without the place they were
+    taken at. Raises ExchangeError, LibraryError.
     """
     target = Path(target)
     with library.database.reading() as connection:
         chosen = _everything(connection) if selection is None else _closure(connection, selection)
         opened = _zip_target(target) if target.suffix.lower() == ".zip" else _folder_target(target)
         with library.database.translated(target), opened as put:
-            _write(put, chosen, lambda photograph: library.photographs.get(connection, photograph.uid))
+            chosen, kept_as = _without_places(chosen, lambda uid: library.photographs.get(connection, uid))
+            _write(put, chosen, lambda each: without_place(library.photographs.get(connection, kept_as[each.uid])))
     return target
+
+
+def _without_places(
+    chosen: dict[str, list[Record]], content_of: Callable[[str], bytes]
+) -> tuple[dict[str, list[Record]], dict[str, str]]:
+    """The records with every photograph as it is given away, without its place; uid given away -> uid kept.
+
+    The uid of a photograph is the sha256 of its file, so one that held a place gets another, in all that points at it.
+    """
+    given = {each.uid: sha256_of(without_place(content_of(each.uid))) for each in chosen["photograph"]}
+    kept_as = {uid: kept for kept, uid in given.items()}
+    if all(uid == kept for kept, uid in given.items()):
+        return chosen, kept_as
+    return {name: [_pointing(each, given) for each in records] for name, records in chosen.items()}, kept_as
+
+
+def _pointing(record: Record, given: Mapping[str, str]) -> Record:
+    """A record that points at photographs by the uids they are given away with."""
+    changed: dict[str, Any] = {"uid": given[record.uid]} if isinstance(record, Photograph) else {}
+    for name, spec in specs(type(record)).items():
+        value = getattr(record, name)
+        if spec.kind == "photograph" and value:
+            changed[name] = given.get(value) if isinstance(value, str) else tuple(given[uid] for uid in value)
+    return replace(record, **changed) if changed else record
 
 
 def file_of(kind: type[Record]) -> str:

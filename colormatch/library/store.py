@@ -19,6 +19,7 @@ from . import files, writing
 from . import history as past
 from .database import FILE_NAME, Database, postgres_url, sqlite_url
 from .fields import specs
+from .places import without_place
 from .plain import checked, checked_uid, now
 from .records import Photograph, Record, Swatch
 from .rows import read_records
@@ -210,9 +211,10 @@ class Library:
     def store_photograph(self, content: bytes, **fields: Any) -> Photograph:
         """Keep a photograph (bytes of a JPEG, PNG, TIFF or WebP file); fields: file_name, taken_on, notes.
 
-        The same bytes again give the record that is there. Raises LibraryError for anything that is no
-        photograph.
+        It is kept without the place it was taken at (see places.py). The same bytes again give the record that is
+        there. Raises LibraryError for anything that is no photograph.
         """
+        content = without_place(content)
         media_type, width, height = files.describe(content)
         record = checked(
             Photograph(

@@ -10,9 +10,9 @@ from colormatch.bench.cautions import caution_at
 from colormatch.library import draw_down_stock
 from colormatch.pages.bowl import FIRST, WATERS, Work, begin, put_in, settle
 from colormatch.pages.drawing import SAID_LAST, Chip, plain, show_cautions, show_chips, show_table
-from colormatch.pages.guard import draw_again, guard
+from colormatch.pages.guard import draw_again, guard, say_then_draw
 from colormatch.pages.keeping import keep_batch
-from colormatch.pages.state import Bench, Casting, in_hand
+from colormatch.pages.state import Bench, Casting, in_hand, put
 from colormatch.pages.studios import library
 from colormatch.palette import Palette
 
@@ -43,6 +43,8 @@ def at_the_bowl(key: str, casting: Casting, known: Palette) -> None:
         else:
             _bowl_done(key, casting, bench)
         _so_far(work, known)
+        if work.back is not None and st.button("Mistyped: type the last weight again", key="bowl.back"):
+            _go_on(bench, work.back)
         if work.weighed and st.button("Start this bowl again", key="bowl.again"):
             _go_on(bench, begin(bench.batch, bench.place))
 
@@ -114,13 +116,13 @@ def _bowl_done(key: str, casting: Casting, bench: Bench) -> None:
     weather = st.text_input("Weather", key="bowl.weather", placeholder="hot and dry, damp, cold …")
     if st.button("Keep the batch", type="primary", width="stretch", key="bowl.keep"):
         record = keep_batch(casting, bench, weather=weather)
+        del in_hand().benches[key]  # kept now: whatever the stock says, it must not be kept twice
+        put("drying.batch", record.uid)
         if stock:
             draw_down_stock(library(), record.uid)
-        del in_hand().benches[key]
-        in_hand().notice = f"Kept: {record.name}. Follow it on the page Demould and drying."
-        st.rerun()
+        say_then_draw("batch", f"Kept: {record.name}. Follow it on the page Demould and drying.")
 
 
 def _label(material: str, known: Palette) -> str:
-    record = known.pigments.get(material) or known.bases.get(material)
-    return record.label if record is not None else material.capitalize()
+    label = known.label(material)
+    return label[:1].upper() + label[1:]

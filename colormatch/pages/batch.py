@@ -15,7 +15,7 @@ from colormatch.library import DesignRecord, Mould, RecipeRecord
 from colormatch.pages.at_the_bowl import at_the_bowl
 from colormatch.pages.bowl import Amount, Scales, begin
 from colormatch.pages.drawing import Chip, in_order, plain, show_cautions, show_chips, show_table, state_words
-from colormatch.pages.guard import guard
+from colormatch.pages.guard import guard, show_notice
 from colormatch.pages.routes import onward
 from colormatch.pages.state import TAKEN, Bench, Casting, in_hand, start_with
 from colormatch.pages.studios import library, palette, settings
@@ -27,9 +27,7 @@ BY_MOULD, BY_CEMENT, OTHER = "By the mould", "By the dry cement", "another"
 
 def page() -> None:
     st.title("Batch")
-    if in_hand().notice:
-        st.success(plain(in_hand().notice))
-        in_hand().notice = ""
+    show_notice("batch")
     key, casting = _casting()
     if casting is None:
         st.info("First find a recipe, or keep one in the library.")

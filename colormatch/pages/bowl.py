@@ -43,7 +43,10 @@ class Step:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Work:
-    """A bowl on the scale. weighed: grams in it so far; ahead: what still goes in; slip: the open question."""
+    """A bowl on the scale. weighed: grams in it so far; ahead: what still goes in; slip: the open question.
+
+    back: the work before the last weight was typed, for one that was mistyped.
+    """
 
     bowl: WeighedBowl
     step_g: float
@@ -53,6 +56,7 @@ class Work:
     weighed: Mapping[str, float]
     slip: Rescue | None = None
     note: str = ""
+    back: Work | None = None
 
     @property
     def done(self) -> bool:
@@ -81,7 +85,7 @@ def put_in(work: Work, grams: float, palette: Palette) -> Work:
     pigment = step.material in work.bowl.pigments_g
     least = work.step_g if pigment else work.bulk_step_g
     missing = step.grams - grams
-    after = replace(work, weighed=weighed, ahead=rest, note="")
+    after = replace(work, weighed=weighed, ahead=rest, note="", back=work)
     if abs(missing) < 0.75 * least:
         return after
     if missing > 0:

@@ -21,6 +21,14 @@ from colormatch.shade import Shade
 SAID_LAST = "Safety data sheets, local codes and licensed practice come first."
 # In the order in which a piece goes through them.
 STATES = {"demould": "Fresh from the mould", "wet": "Cured, then wetted", "dry": "Dry", "sealed": "Sealed"}
+WORDS = {
+    "L*": "how light: 0 is black, 100 is white.",
+    "a*": "red above 0, green below.",
+    "b*": "yellow above 0, blue below.",
+    "dE00": "how far apart two shades are; about 1 is just seen side by side, 2 passes for the same on mottled cement.",
+    "±": "the doubt: two times in three the truth lies within it, in each number.",
+    "% of the cement": "pigment in 100 parts of dry cement, by weight.",
+}
 
 _STYLE = """<style>
 .chips {display:flex; flex-wrap:wrap; gap:12px; background:#9b9b9b; padding:14px; border-radius:4px; margin:2px 0}
@@ -85,6 +93,11 @@ def show_table(head: Sequence[str], rows: Sequence[Sequence[str]], *, numbers_fr
     top = f"<thead>{row(head, 'th')}</thead>" if any(head) else ""
     body = "".join(row(cells, "td") for cells in rows)
     st.html(f'{_TABLE_STYLE}<table class="plain">{top}<tbody>{body}</tbody></table>')
+
+
+def show_words() -> None:
+    """What stands on every page and is no word of the workshop."""
+    st.markdown("\n".join(f"- **{plain(word)}** {plain(meaning)}" for word, meaning in WORDS.items()))
 
 
 def moment_words(stamp: str) -> str:

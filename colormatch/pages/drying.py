@@ -2,32 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 import streamlit as st
 from PIL.Image import Image
 
-from colormatch.bench.batch import Tone
 from colormatch.bench.cautions import caution_at
-from colormatch.bench.demould import DemouldCheck, check_demould
 from colormatch.bench.drying import Drying, follow_drying
-from colormatch.difference import delta_e_2000
 from colormatch.errors import InputError
-from colormatch.learning import dry_from_wet
 from colormatch.library import BatchRecord, DesignRecord, DryingWeight, RecipeRecord
 from colormatch.pages.drawing import Chip, plain, show_cautions, show_chips, show_table
-from colormatch.pages.guard import guard
-from colormatch.pages.keeping import keep_piece
-from colormatch.pages.measuring import shade_asked, show_trust
-from colormatch.pages.routes import onward, turn_to
-from colormatch.pages.state import Casting, Wanted, in_hand, kept, start_with, take_to_batch
+from colormatch.pages.guard import guard, say_then_draw, show_notice
+from colormatch.pages.pieces import Mix, dry_piece, fresh_piece
+from colormatch.pages.routes import onward
+from colormatch.pages.state import kept, start_with, visit
 from colormatch.pages.studios import library, palette, settings
 from colormatch.palette import Palette
-from colormatch.recipes import Limits, mend_next_batch
 from colormatch.render import drying_picture
-from colormatch.shade import Shade
 
 DEMOULD, DRYING, FINISHED = "At demould", "Drying", "Dry and measured"
 UNKNOWN = "recipe not known"
@@ -53,136 +45,67 @@ def page() -> None:
     chosen = one.selectbox(
         "Batch", ordered, format_func=lambda uid: _batch_words(batches[uid]), key=kept("drying.batch")
     )
-    mixes = _mixes(batches[chosen])
-    tone = two.selectbox("Recipe", list(mixes), key=kept("drying.tone"))
-    base, loads = mixes[tone]
+    mixes = {mix.name: mix for mix in _mixes(batches[chosen])}
+    mix = mixes[two.selectbox("Recipe", list(mixes), key=kept("drying.tone"))]
     if part == DEMOULD:
-        _at_demould(batches[chosen], base, loads, palette())
+        fresh_piece(batches[chosen], mix, palette())
     elif part == DRYING:
-        _drying(batches[chosen], base, loads, palette())
+        _drying(batches[chosen], mix, palette())
     else:
-        _at_the_end(batches[chosen], base, loads, palette())
+        dry_piece(batches[chosen], mix, palette())
 
 
 def _batch_words(batch: BatchRecord) -> str:
     return f"{batch.name or batch.uid}, {batch.made_on:%d.%m.%Y}" if batch.made_on else batch.name or batch.uid
 
 
-def _mixes(batch: BatchRecord) -> dict[str, tuple[str, Mapping[str, float] | None]]:
-    """The tones of a batch by name: base and loads."""
+def _mixes(batch: BatchRecord) -> list[Mix]:
+    """The tones of a batch, and last the mix of which nothing is known."""
     uids: tuple[str, ...] = (batch.recipe_uid,) if batch.recipe_uid else ()
     if batch.design_uid:
         design = library().find_one(DesignRecord, batch.design_uid)
         uids = design.recipes if design else ()
+    known = palette()
     found = [recipe for uid in uids if (recipe := library().find_one(RecipeRecord, uid))]
-    known = {recipe.name: (recipe.cement_uid, recipe.loads) for recipe in found}
-    return {**known, UNKNOWN: (next(iter(palette().bases)), None)}
+    usable = [each for each in found if each.cement_uid in known.bases and set(each.loads) <= set(known.pigments)]
+    return [*(Mix(each.name, each.cement_uid, each) for each in usable), Mix(UNKNOWN, next(iter(known.bases)))]
 
 
-def _at_demould(batch: BatchRecord, base: str, loads: Mapping[str, float] | None, known: Palette) -> None:
-    show_cautions([caution_at("Demould")])
-    asked = shade_asked("demould", "The shade of the fresh piece comes", state="demould")
-    if not asked:
-        return
-    fresh = asked[0].shade
-    if loads is None:
-        dry = dry_from_wet(known, fresh, None, base=base)
-        show_chips([Chip("Measured, fresh", fresh, asked[0].origin), Chip("It is heading for, dry", dry)])
-    else:
-        _judged(check_demould(known, loads, base, fresh), asked[0].origin)
-    show_trust("demould")
-    _keep_piece(batch, asked[0], "demould")
-
-
-def _judged(check: DemouldCheck, origin: str) -> None:
-    st.subheader(check.track.capitalize())
-    st.markdown(plain(check.words))
-    show_chips(
-        [
-            Chip("Measured, fresh", check.measured, origin),
-            Chip("Predicted, fresh", check.predicted, f"dE00 {check.delta_e:.1f} from the measured"),
-            Chip("It is heading for, dry", check.dry_now),
-            Chip("Predicted, dry", check.dry_planned, f"dE00 {check.dry_delta_e:.1f} from where it is heading"),
-        ]
-    )
-    if check.causes:
-        rows = [[cause.words, f"{cause.weight:.0%}", f"dE00 {cause.delta_e:.1f}"] for cause in check.causes]
-        show_table(["What may have gone wrong", "How likely of these", "Moves the shade by"], rows)
-
-
-def _at_the_end(batch: BatchRecord, base: str, loads: Mapping[str, float] | None, known: Palette) -> None:
-    """The dry piece: how near it came, kept for learning, and the recipe for the next batch."""
-    asked = shade_asked("finished", "The shade of the dry piece comes", state="dry")
-    if not asked:
-        return
-    dry = asked[0].shade
-    recipe = library().find_one(RecipeRecord, batch.recipe_uid) if batch.recipe_uid else None
-    target = Shade(recipe.wanted_lab) if recipe is not None and recipe.wanted_lab else None
-    chips = [Chip("Measured, dry", dry, asked[0].origin)]
-    chips += [Chip("Predicted, dry", known.predict(loads, base, "dry"))] if loads is not None else []
-    chips += [Chip("Wanted", target, f"dE00 {float(delta_e_2000(dry.lab, target.lab)):.1f} off")] if target else []
-    show_chips(chips)
-    show_trust("finished")
-    _keep_piece(batch, asked[0], "dry")
-    if target is None or loads is None:
-        return
-    st.subheader("The next batch")
-    if st.button("Correct the recipe for the next batch", key="finished.mend"):
-        with guard(), st.spinner("Correcting"):
-            limits = Limits(cement_g=batch.cement_g or 780.0)
-            in_hand().mended = mend_next_batch(known, loads, dry, target, base=base, limits=limits)
-    mended = in_hand().mended
-    if mended is not None:
-        rows = [
-            [
-                known.pigments[name].label,
-                f"{loads.get(name, 0.0):.2%}",
-                f"{load:.2%}",
-                f"{mended.grams.get(name, 0):g} g",
-            ]
-            for name, load in mended.loads.items()
-        ]
-        show_table(["Pigment", "Last batch", "Next batch", f"In {mended.cement_g:g} g of cement"], rows)
-        if st.button("Take it to the batch", key="finished.take"):
-            name = f"{batch.name or 'batch'}, corrected"
-            take_to_batch(Casting(name, (Tone(name, mended.base, mended.loads),), mended.cement_g))
-            turn_to("batch")
-
-
-def _keep_piece(batch: BatchRecord, asked: Wanted, state: str) -> None:
-    place = "demould" if state == "demould" else "finished"
-    name = st.text_input("Name of the piece", key=start_with(f"{place}.name", ""))
-    if st.button("Keep this piece as a swatch", key=f"{place}.keep"):
-        with guard():
-            swatch = keep_piece(batch, asked, in_hand().measured.get(place), name=name, state=state)
-            st.success(f"Kept: {plain(swatch.name)}. The next learning counts it.")
-
-
-def _drying(batch: BatchRecord, base: str, loads: Mapping[str, float] | None, known: Palette) -> None:
+def _drying(batch: BatchRecord, mix: Mix, known: Palette) -> None:
     weights = library().list(DryingWeight, batch_uid=batch.uid)
-    pieces = sorted({each.piece for each in weights}) or ["piece 1"]
+    typed = st.session_state.get(kept("drying.piece"))
+    pieces = sorted({each.piece for each in weights} | ({typed} if typed else set())) or ["piece 1"]
     one, two = st.columns(2)
     piece = one.selectbox("Piece", pieces, key=kept("drying.piece"), accept_new_options=True) or pieces[0]
     step = two.number_input(
         "Step of the scale, g", 0.001, 50.0, step=0.1, format="%.3f",
         key=start_with("drying.step", float(settings().settings.get("scale_step_g", 0.1))),
     )  # fmt: skip
-    _weigh(batch, piece)
-    own = _in_time([each for each in weights if each.piece == piece])
-    if not own:
+    own = [each for each in weights if each.piece == piece]
+    _weigh(batch, piece, own)
+    show_notice("drying")
+    if own:
+        with guard():
+            _followed(batch, mix, known, own, step)
+        with st.expander("Weights so far"):
+            _weights(own)
+    else:
         st.info("Weigh the piece when it leaves the mould, then once a day, always on the same scale.")
-        return
-    days, grams = [day for day, _ in own], [mass for _, mass in own]
+
+
+def _followed(batch: BatchRecord, mix: Mix, known: Palette, weights: list[DryingWeight], step: float) -> None:
+    timed = _in_time(weights)
+    days, grams = [day for day, _ in timed], [mass for _, mass in timed]
     drying = follow_drying(days, grams, scale_step_g=step)
-    _verdict(drying, batch, weights)
-    st.image(_curve(drying, days, grams), caption=f"{piece}: weights, the curve they predict, and its doubt")
-    if loads is not None:
+    _verdict(drying, weights)
+    st.image(_curve(drying, days, grams), caption="The weights, the curve they predict, and its doubt")
+    if mix.loads is not None:
         now = drying.today
         show_chips(
             [
-                Chip("Fresh from the mould", known.predict(loads, base, "demould")),
-                Chip(f"Day {now:.0f}, to be expected", drying.shade(known, loads, base, now)),
-                Chip("Dry", known.predict(loads, base, "dry")),
+                Chip("Fresh from the mould", known.predict(mix.loads, mix.base, "demould")),
+                Chip(f"Day {now:.0f}, to be expected", drying.shade(known, mix.loads, mix.base, now)),
+                Chip("Dry", known.predict(mix.loads, mix.base, "dry")),
             ],
             height_px=80,
         )
@@ -190,19 +113,56 @@ def _drying(batch: BatchRecord, base: str, loads: Mapping[str, float] | None, kn
         show_cautions([caution_at("Dry and seal")])
 
 
-def _weigh(batch: BatchRecord, piece: str) -> None:
+def _weigh(batch: BatchRecord, piece: str, before: list[DryingWeight]) -> None:
+    # Fresh fields after each weight; until then what was typed stays, also when the minute passes.
+    key = f"drying.weigh|{batch.uid}|{piece}|{len(before)}|{visit()}"
+    now = datetime.now().replace(second=0, microsecond=0)
+    for name, value in (("day", now.date()), ("hour", now.time())):
+        st.session_state.setdefault(f"{key}|{name}", value)
     with st.form("drying.weigh"):
         one, two, three = st.columns(3)
-        day = one.date_input("Weighed on", date.today(), format="DD.MM.YYYY")
-        hour = two.time_input("at", datetime.now().replace(second=0, microsecond=0).time())
-        grams = three.number_input("The scale shows, g", 0.0, 100_000.0, None, format="%.2f")
+        day = one.date_input("Weighed on", format="DD.MM.YYYY", key=f"{key}|day")
+        hour = two.time_input("at", key=f"{key}|hour", step=60)
+        grams = three.number_input("The scale shows, g", 0.0, 100_000.0, None, format="%.2f", key=f"{key}|grams")
         if st.form_submit_button("Note this weight"):
             with guard():
                 if not grams:
                     raise InputError("Type the weight the scale shows, in grams.")
                 when = datetime.combine(day, hour).astimezone(UTC)
+                _check_moment(when, before)
                 library().save(DryingWeight(batch_uid=batch.uid, piece=piece, weighed_at=when, mass_g=grams))
-                st.rerun()
+                say_then_draw("drying", f"Noted: {piece}, {grams:g} g.")
+
+
+def _check_moment(when: datetime, before: list[DryingWeight]) -> None:
+    """Refuse a weight in the future, or at the minute of one that is there."""
+    if when > datetime.now(UTC) + timedelta(minutes=5):
+        raise InputError("That day and hour is still to come; put in when the piece was on the scale.")
+    same = next((each for each in before if each.weighed_at == when), None)
+    if same is not None:
+        raise InputError(
+            f"{same.mass_g:g} g is noted at that minute already. Put in another time, or first take that weight out, "
+            "under Weights so far."
+        )
+
+
+def _weights(weights: list[DryingWeight]) -> None:
+    """What was noted, and the way to take out what was noted by mistake."""
+    words = {each.uid: _weight_words(each) for each in weights}
+    ordered = sorted(weights, key=lambda each: (str(each.weighed_at or ""), each.hours or 0.0))
+    show_table(["Weighed", "g"], [[words[each.uid], f"{each.mass_g:g}"] for each in ordered])
+    named = {each.uid: f"{words[each.uid]}: {each.mass_g:g} g" for each in ordered}
+    chosen = st.selectbox("Noted by mistake", list(named), index=None, format_func=named.__getitem__)
+    if chosen and st.button("Put this weight in the bin", key="drying.away"):
+        with guard():
+            library().delete(next(each for each in weights if each.uid == chosen))
+            say_then_draw("drying", f"In the bin: {named[chosen]}.")
+
+
+def _weight_words(weight: DryingWeight) -> str:
+    if weight.weighed_at is not None:
+        return f"{weight.weighed_at.astimezone():%d.%m.%Y %H:%M}"
+    return f"{weight.hours or 0:g} h after demould"
 
 
 def _in_time(weights: list[DryingWeight]) -> list[tuple[float, float]]:
@@ -216,7 +176,7 @@ def _in_time(weights: list[DryingWeight]) -> list[tuple[float, float]]:
     return sorted(points)
 
 
-def _verdict(drying: Drying, batch: BatchRecord, weights: list[DryingWeight]) -> None:
+def _verdict(drying: Drying, weights: list[DryingWeight]) -> None:
     headline = {"seal": "It may be sealed.", "drying": "Still drying.", "cannot tell": "Too early to tell."}
     st.subheader(headline[drying.verdict])
     st.markdown(plain(drying.words))
@@ -243,6 +203,8 @@ def _curve(drying: Drying, days: list[float], grams: list[float]) -> Image:
         seal_day=drying.seal_day[1] if drying.seal_day[1] <= end else None,
         seal_range=(drying.seal_day[0], drying.seal_day[2]) if drying.seal_day[2] <= end else None,
         outliers=drying.outliers,
+        width=620,
+        height=390,
     )
 
 

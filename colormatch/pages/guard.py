@@ -11,6 +11,7 @@ from streamlit.errors import StreamlitAPIException
 
 from colormatch.errors import ColormatchError
 from colormatch.pages.drawing import plain
+from colormatch.pages.state import in_hand
 
 _log = logging.getLogger("colormatch.page")
 
@@ -40,3 +41,16 @@ def draw_again() -> None:
         st.rerun(scope="fragment")
     except StreamlitAPIException:
         st.rerun()
+
+
+def say_then_draw(place: str, words: str) -> None:
+    """Run the page once more and say `words` there, at the place that calls `show_notice`."""
+    in_hand().notices[place] = words
+    st.rerun()
+
+
+def show_notice(place: str) -> None:
+    """What was to be said at this place, once."""
+    words = in_hand().notices.pop(place, "")
+    if words:
+        st.success(plain(words))

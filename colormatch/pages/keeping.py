@@ -48,7 +48,7 @@ def record_of(recipe: Recipe, name: str, wanted: Shade) -> RecipeRecord:
         cement_uid=recipe.base,
         loads=dict(recipe.loads),
         wanted_lab=_lab(wanted),
-        wanted_covariance=tuple(tuple(float(x) for x in row) for row in wanted.covariance),
+        wanted_covariance=_covariance(wanted),
         outcome={
             "delta_e": round(recipe.delta_e, 3),
             "expected_delta_e": round(recipe.expected_delta_e, 3),
@@ -62,7 +62,7 @@ def record_of(recipe: Recipe, name: str, wanted: Shade) -> RecipeRecord:
 
 def keep_recipe(recipe: Recipe, wanted: Wanted, *, name: str, tags: Iterable[str] = (), notes: str = "") -> Swatch:
     """Keep a recipe as a swatch with its predicted shades and the photograph it was matched to."""
-    named(name)
+    name = new_name(name)
     record = record_of(recipe, name, wanted.shade)
     photographs = () if wanted.photograph is None else (keep_photograph(wanted.photograph),)
     swatch = Swatch(
@@ -91,12 +91,14 @@ def keep_design(name: str, tones: Sequence[Tone], content: Mapping[str, Any]) ->
     return next(each for each in kept if isinstance(each, DesignRecord))
 
 
-def plain_recipe(name: str, tone: Tone) -> RecipeRecord:
-    """The record of a tone that was not found for a wanted shade."""
+def plain_recipe(name: str, tone: Tone, wanted: Shade | None = None) -> RecipeRecord:
+    """The record of a tone, with the shade it is cast for where there is one."""
     shelve(tone.base, tone.loads)
     return RecipeRecord(
-        uid=new_uid(), name=name[:NAME_LIMIT], cement_uid=tone.base, loads=dict(tone.loads), made_on=date.today()
-    )
+        uid=new_uid(), name=name[:NAME_LIMIT], cement_uid=tone.base, loads=dict(tone.loads), made_on=date.today(),
+        wanted_lab=None if wanted is None else _lab(wanted),
+        wanted_covariance=() if wanted is None else _covariance(wanted),
+    )  # fmt: skip
 
 
 def keep_batch(casting: Casting, bench: Bench, *, weather: str = "") -> BatchRecord:
@@ -105,7 +107,7 @@ def keep_batch(casting: Casting, bench: Bench, *, weather: str = "") -> BatchRec
     recipe_uid, design_uid = casting.recipe_uid, casting.design_uid
     if recipe_uid is None and design_uid is None:
         if len(casting.tones) == 1:
-            recipes = [plain_recipe(casting.name, casting.tones[0])]
+            recipes = [plain_recipe(casting.name, casting.tones[0], casting.wanted)]
             recipe_uid = recipes[0].uid
         else:
             design_uid = keep_design(casting.name, casting.tones, {}).uid
@@ -166,15 +168,26 @@ def _opened_last(lot: CementLot) -> tuple[bool, str]:
     return (lot.opened_on is not None, str(lot.opened_on or lot.bought_on or ""))
 
 
-def keep_piece(batch: BatchRecord, asked: Wanted, measurement: Measurement | None, *, name: str, state: str) -> Swatch:
-    """Keep a finished or fresh piece of a batch as a swatch with the shade it was measured to have."""
-    recipe = library().find_one(RecipeRecord, batch.recipe_uid) if batch.recipe_uid else None
+def keep_piece(
+    batch: BatchRecord,
+    recipe: RecipeRecord | None,
+    asked: Wanted,
+    measurement: Measurement | None,
+    *,
+    name: str,
+    state: str,
+) -> Swatch:
+    """Keep a finished or fresh piece of a batch as a swatch with the shade it was measured to have.
+
+    recipe: of the batch, or of the tone that was measured; None: not known, so nothing is learned from it.
+    """
+    name = new_name(name)
     photographs = () if asked.photograph is None else (keep_photograph(asked.photograph),)
     swatch = Swatch(
         uid=new_uid(),
-        name=named(name),
+        name=name,
         cement_uid=recipe.cement_uid if recipe else None,
-        recipe_uid=batch.recipe_uid,
+        recipe_uid=recipe.uid if recipe else None,
         batch_uid=batch.uid,
         mould_uid=batch.mould_uid,
         made_on=batch.made_on,
@@ -224,7 +237,17 @@ def named(name: str) -> str:
     """A name the maker typed, or an error that asks for one."""
     if not name.strip():
         raise InputError("It needs a name before it can be kept: the name you would write on its lid.")
+    if len(name.strip()) > NAME_LIMIT:
+        raise InputError(f"The name has {len(name.strip())} characters; at most {NAME_LIMIT} are kept. Shorten it.")
     return name.strip()
+
+
+def new_name(name: str) -> str:
+    """A name the maker typed for a new swatch, or an error when one of that name is in the library."""
+    name = named(name)
+    if any(each.name.casefold() == name.casefold() for each in library().list(Swatch)):
+        raise InputError(f"A swatch called {name!r} is kept already. Give this one another name, such as {name!r} 2.")
+    return name
 
 
 def shelve(base: str, loads: Iterable[str]) -> None:
@@ -240,3 +263,7 @@ def shelve(base: str, loads: Iterable[str]) -> None:
 def _lab(shade: Shade) -> tuple[float, float, float]:
     lightness, a, b = (float(x) for x in shade.lab)
     return lightness, a, b
+
+
+def _covariance(shade: Shade) -> tuple[tuple[float, ...], ...]:
+    return tuple(tuple(float(x) for x in row) for row in shade.covariance)

@@ -57,17 +57,29 @@ REFERENCES = {
 CARD_REFLECTANCE = {GREY: 0.18, WHITE: 0.85}
 
 
-def shade_asked(place: str, question: str, *, two_tones: bool = False, state: str = "") -> list[Wanted]:
+def shade_asked(
+    place: str, question: str, *, two_tones: bool = False, state: str = "", about: str = ""
+) -> list[Wanted]:
     """Ask for a shade, from a photograph or from numbers; the latest answers, one for each tone, or none.
 
     state: photographs of pieces in this state are offered first; without one, those of wanted shades.
+    about: which piece it is; the shade of another one is never taken for it.
     """
+    if in_hand().about.get(place, about) != about:
+        forget_answer(place)
+    in_hand().about[place] = about
     way = st.radio(question, [PHOTOGRAPH, NUMBERS], horizontal=True, key=start_with(f"{place}.way", PHOTOGRAPH))
     if way == NUMBERS:
         _from_numbers(place)
     else:
         _from_photograph(place, two_tones, state)
     return in_hand().asked.get(place, [])
+
+
+def forget_answer(place: str) -> None:
+    """Ask anew at a place: what was measured there has been kept, or is of another piece."""
+    in_hand().asked.pop(place, None)
+    in_hand().measured.pop(place, None)
 
 
 def _from_photograph(place: str, two_tones: bool, state: str) -> None:

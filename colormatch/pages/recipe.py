@@ -7,7 +7,7 @@ from functools import partial
 
 import streamlit as st
 
-from colormatch.bench.batch import Tone
+from colormatch.bench.batch import Tone, round_to
 from colormatch.bench.cautions import caution_at
 from colormatch.pages.drawing import (
     SAID_LAST,
@@ -75,6 +75,7 @@ def _limits(known: Palette) -> tuple[str, str, Callable[[], Limits]]:
         format_func=lambda each: state_words(each).lower(),
         key=start_with("recipe.state", "dry"),
     )
+    one, two, three = st.columns(3)  # row by row, so that the order is the same on a phone
     cap = one.number_input(
         "Most pigment in all, % of the cement",
         0.1,
@@ -92,6 +93,7 @@ def _limits(known: Palette) -> tuple[str, str, Callable[[], Limits]]:
         format="%.3f",
         key=start_with("recipe.step", float(kept.get("scale_step_g", 0.1))),
     )
+    one, two, three = st.columns(3)
     must = one.multiselect(
         "Must be used",
         list(known.pigments),
@@ -105,6 +107,16 @@ def _limits(known: Palette) -> tuple[str, str, Callable[[], Limits]]:
         key=start_with("recipe.never", []),
     )
     on_hand = three.checkbox("No more than is in stock", key=start_with("recipe.stock", False))
+    one, two, _ = st.columns(3)
+    fixed = one.selectbox(
+        "Dose decided already (as in the other tone)",
+        ["", *known.pigments],
+        format_func=lambda name: known.pigments[name].label if name else "none",
+        key=start_with("recipe.fixed", ""),
+    )
+    dose = two.number_input(
+        "That dose, % of the cement", 0.0, 10.0, step=0.1, format="%.3f", key=start_with("recipe.fixed_load", 1.0)
+    )
     limits = partial(
         Limits,
         stock_g=stock_on_hand() if on_hand else {},
@@ -114,6 +126,7 @@ def _limits(known: Palette) -> tuple[str, str, Callable[[], Limits]]:
         scale_step_g=step,
         must_use=tuple(must),
         never_use=tuple(never),
+        fixed_loads={fixed: dose / 100} if fixed else {},
     )
     return base, state, limits
 
@@ -167,21 +180,15 @@ def _small_doses(recipe: Recipe) -> None:
         return
     better = recipe.preblended
     with st.expander("Doses too small for this scale: weigh a pre-blend"):
-        rows = [[_label(recipe, what), f"{grams:g}"] for what, grams in better.weighing_lines]
+        step = better.limits.scale_step_g
+        rows = [[what, f"{round_to(grams, step):g}"] for what, grams in better.weighing(better.palette.label)]
         show_table(["To weigh", "g"], rows)
-        words = f"Expected dE00 {better.expected_delta_e:.1f} instead of {recipe.expected_delta_e:.1f}."
+        words = ""
+        if recipe.expected_delta_e - better.expected_delta_e >= 0.05:
+            words = f"Expected dE00 {better.expected_delta_e:.1f} instead of {recipe.expected_delta_e:.1f}."
         if recipe.larger_batch_g is not None:
             words += f" From {recipe.larger_batch_g:g} g of cement on, every dose is large enough by itself."
-        st.markdown(plain(words))
-
-
-def _label(recipe: Recipe, what: str) -> str:
-    """A weighing line with the names on the jars in place of the palette's."""
-    labels = {name: base.label for name, base in recipe.palette.bases.items()}
-    labels |= {name: pigment.label for name, pigment in recipe.palette.pigments.items()}
-    for name in sorted(labels, key=len, reverse=True):
-        what = what.replace(name, labels[name])
-    return what[:1].upper() + what[1:]
+        st.markdown(plain(words.strip()))
 
 
 def _figures(recipe: Recipe) -> None:
@@ -220,16 +227,20 @@ def _onward(recipe: Recipe, found: Found) -> None:
     name = st.text_input("Name", key=start_with("recipe.name", ""), placeholder="what you would write on its lid")
     tags = st.text_input("Tags", key=start_with("recipe.tags", ""), placeholder="separated by commas")
     notes = st.text_area("Notes", key=start_with("recipe.notes", ""), height=68)
+    stamp = f"{recipe.base}|{sorted(recipe.loads.items())}|{found.wanted.shade.lab.tolist()}"
     keep, batch = st.columns(2)
     if keep.button("Keep as a swatch", key="recipe.keep", width="stretch"):
         with guard():
             swatch = keep_recipe(recipe, found.wanted, name=named(name), tags=tags_of(tags), notes=notes)
+            in_hand().kept_recipes[stamp] = swatch.recipe_uid or ""
             st.success(
                 f"Kept: {plain(swatch.name)}. Its shades are predicted; measure the dry piece to make them yours."
             )
     if batch.button("Take it to the batch", key="recipe.batch", type="primary", width="stretch"):
         title = name.strip() or "Unnamed recipe"
-        take_to_batch(Casting(title, (Tone(title, recipe.base, recipe.loads),), recipe.cement_g))
+        tone = Tone(title, recipe.base, recipe.loads)
+        kept_as = in_hand().kept_recipes.get(stamp) or None
+        take_to_batch(Casting(title, (tone,), recipe.cement_g, recipe_uid=kept_as, wanted=found.wanted.shade))
         turn_to("batch")
 
 

@@ -77,7 +77,8 @@ class Found:
 class Casting:
     """What is to be cast: one tone or two, and the record in the library it comes from, if any.
 
-    cement_g: dry cement of the batch the recipe was rounded for; None: the mould decides.
+    cement_g: dry cement of the batch the recipe was rounded for; None: the mould decides. wanted: the shade
+    a single tone was found for, so that the next batch can be corrected towards it.
     """
 
     name: str
@@ -85,6 +86,7 @@ class Casting:
     cement_g: float | None = None
     recipe_uid: str | None = None
     design_uid: str | None = None
+    wanted: Shade | None = None
 
 
 @dataclass(slots=True)
@@ -104,19 +106,22 @@ class InHand:
     uploads: dict[str, Upload] = field(default_factory=dict)  # by place on the pages
     measured: dict[str, Measurement] = field(default_factory=dict)  # by place
     asked: dict[str, list[Wanted]] = field(default_factory=dict)  # by place: the shades measured or typed there
+    about: dict[str, str] = field(default_factory=dict)  # by place: the piece those shades are of
     answered: list[Wanted] = field(default_factory=list)  # those already taken as the wanted shade
     wanted: Wanted | None = None
     found: Found | None = None
+    kept_recipes: dict[str, str] = field(default_factory=dict)  # recipe found -> uid it was kept under
     casting: Casting | None = None
     marks: dict[str, Marks] = field(default_factory=dict)  # by place and photograph
     marks_typed: dict[str, int] = field(default_factory=dict)
     partners: list[Partner] = field(default_factory=list)
     benches: dict[str, Bench] = field(default_factory=dict)  # by what is to be cast
-    mended: Recipe | None = None  # for the next batch
+    mended: dict[str, Recipe] = field(default_factory=dict)  # for the next batch, by piece
     report: Report | None = None  # of the latest learning
     advice: list[Advice] = field(default_factory=list)
     plan: list[Advice] = field(default_factory=list)
-    notice: str = ""  # one line that outlives a rerun
+    to_choose: dict[str, str] = field(default_factory=dict)  # by place: the record just kept there
+    notices: dict[str, str] = field(default_factory=dict)  # by place: one line that outlives a rerun
 
 
 def studio() -> Studio:
@@ -135,6 +140,11 @@ def in_hand() -> InHand:
     if key not in st.session_state:
         st.session_state[key] = InHand()
     return cast(InHand, st.session_state[key])
+
+
+def forget_in_hand() -> None:
+    """Begin anew in the open library."""
+    st.session_state[f"{_IN_HAND}|{studio()}"] = InHand()
 
 
 def take_to_batch(casting: Casting) -> None:

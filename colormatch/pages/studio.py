@@ -9,34 +9,33 @@ from datetime import date
 
 import streamlit as st
 
+from colormatch.errors import InputError
 from colormatch.library import (
     Cement,
     CementLot,
     Mould,
     PigmentLot,
     PigmentRecord,
-    Record,
     data_folder,
     stock_warnings,
 )
 from colormatch.pages.drawing import plain, show_cautions, show_table
-from colormatch.pages.exchange import exchange_part
-from colormatch.pages.guard import guard
+from colormatch.pages.exchange import COUNTED, exchange_part
+from colormatch.pages.guard import guard, say_then_draw, show_notice
 from colormatch.pages.keeping import shelve
-from colormatch.pages.record_form import record_form
-from colormatch.pages.state import kept, start_with, studio
+from colormatch.pages.record_form import Words, pick, record_form
+from colormatch.pages.state import put, start_with, studio
 from colormatch.pages.studios import LOCATION, library, settings
 from colormatch.starter import starter_palette
 
 PIGMENTS, CEMENTS, MOULDS, NUMBERS, LIBRARY = "Pigments", "Cements", "Moulds", "The studio", "The library"
-NEW = "a new one"
+UNKNOWN = "nothing known: a wide doubt"
 PIGMENT_WORDS = {
-    "name": "Name", "chemistry": "Chemistry", "like": "Taken to resemble (starter pigment)",
-    "maximum_load": "Own maximum, g per g of cement (0.05 is 5 %)", "warn_below_g": "Warn below, g", "notes": "Notes",
+    "name": "Name", "chemistry": "Chemistry", "like": "Taken to resemble",
+    "maximum_load": "Its own maximum, % of the cement", "warn_below_g": "Warn when less is left, g", "notes": "Notes",
 }  # fmt: skip
 CEMENT_WORDS = {
-    "name": "Name", "tone": "Taken to resemble (white-cement or grey-cement)", "warn_below_g": "Warn below, g",
-    "notes": "Notes",
+    "name": "Name", "tone": "Taken to resemble", "warn_below_g": "Warn when less is left, g", "notes": "Notes",
 }  # fmt: skip
 LOT_WORDS = {
     "lot": "Lot", "bought_on": "Bought on", "price_per_kg": "Price per kg", "stock_g": "In stock, g", "notes": "Notes",
@@ -58,10 +57,14 @@ def page() -> None:
         "Part", parts, horizontal=True, label_visibility="collapsed", key=start_with("studio.part", PIGMENTS)
     )
     if part == PIGMENTS:
-        _materials(PigmentRecord, PigmentLot, "pigment_uid", PIGMENT_WORDS, LOT_WORDS)
+        starter = {name: each.label for name, each in starter_palette().pigments.items()}
+        words = Words(PIGMENT_WORDS, {"like": {"": UNKNOWN, **starter}}, frozenset({"maximum_load"}))
+        _materials(PigmentRecord, PigmentLot, "pigment_uid", words, LOT_WORDS)
     elif part == CEMENTS:
-        words = {"lot": "Lot", "bought_on": "Bought on", "opened_on": "Opened on", **LOT_WORDS}
-        _materials(Cement, CementLot, "cement_uid", CEMENT_WORDS, words)
+        tones = {name: each.label for name, each in starter_palette().bases.items()}
+        words = Words(CEMENT_WORDS, {"tone": {"": "not said", **tones}})
+        lot_words = {"lot": "Lot", "bought_on": "Bought on", "opened_on": "Opened on", **LOT_WORDS}
+        _materials(Cement, CementLot, "cement_uid", words, lot_words)
     elif part == MOULDS:
         _moulds()
     elif part == NUMBERS:
@@ -74,7 +77,7 @@ def _materials(
     kind: type[PigmentRecord] | type[Cement],
     lot_kind: type[PigmentLot] | type[CementLot],
     owner: str,
-    words: Mapping[str, str],
+    words: Words,
     lot_words: Mapping[str, str],
 ) -> None:
     """A shelf: every material with its stock and price, and forms for it and its lots."""
@@ -93,23 +96,17 @@ def _materials(
         price = f"{max(prices):.2f} {settings().currency}" if prices else ""
         rows.append([each.name, str(len(own)), f"{sum(stock):.0f} g" if stock else "not counted", price])
     show_table(["", "Lots", "In stock", "Price per kg"], rows)
-    chosen = _pick("Change", records, f"studio.{kind.KIND}")
-    record_form(records.get(chosen) or kind(name=""), words)
+    place = f"studio.{kind.KIND}"
+    chosen = pick("Change", records, place)
+    record_form(records.get(chosen) or kind(name=""), words, place)
     if chosen in records:
         st.subheader(plain(f"Lots of {records[chosen].name}"))
         own_lots = {lot.uid: lot for lot in lots if getattr(lot, owner) == chosen}
-        lot = _pick("Lot", own_lots, f"studio.{lot_kind.KIND}.{chosen}")
+        lot_place = f"studio.{lot_kind.KIND}.{chosen}"
+        lot = pick("Lot", own_lots, lot_place)
         fresh = CementLot(cement_uid=chosen) if kind is Cement else PigmentLot(pigment_uid=chosen)
-        record_form(own_lots.get(lot) or fresh, lot_words)
+        record_form(own_lots.get(lot) or fresh, Words(lot_words), lot_place)
     show_cautions(CAUTIONS)
-
-
-def _pick(label: str, records: Mapping[str, Record], name: str) -> str:
-    def words(uid: str) -> str:
-        each = records.get(uid)
-        return NEW if each is None else str(getattr(each, "name", "") or getattr(each, "lot", "") or uid)
-
-    return str(st.selectbox(label, ["", *records], format_func=words, key=kept(name)))
 
 
 def _offer_starter() -> None:
@@ -131,8 +128,8 @@ def _moulds() -> None:
     ]  # fmt: skip
     show_table(["Mould", "Wet mix", "Volume", "Dry cement"], rows)
     st.caption("Weigh one filling of plain mix, or fill the mould with water and weigh that for its volume.")
-    chosen = _pick("Change", records, "studio.mould")
-    record_form(records.get(chosen) or Mould(name=""), MOULD_WORDS)
+    chosen = pick("Change", records, "studio.mould")
+    record_form(records.get(chosen) or Mould(name=""), Words(MOULD_WORDS), "studio.mould")
 
 
 def _grams(grams: float | None) -> str:
@@ -158,9 +155,16 @@ def _numbers() -> None:
         )
         if st.form_submit_button("Keep", type="primary"):
             with guard():
+                if not name.strip():
+                    raise InputError("The studio needs a name: what stands on your door or your stamp.")
                 numbers = {"load_cap": cap / 100, "scale_step_g": step, "water_per_cement": water / 100}
                 library().save(replace(record, name=name, currency=currency, settings={**noted, **numbers}))
-                st.rerun()
+                for place, number in (("recipe.cap", cap), ("batch.water", water)):
+                    put(place, number)
+                for place in ("recipe.step", "batch.step", "drying.step"):
+                    put(place, step)
+                say_then_draw("studio.numbers", "Kept. The other pages start from these numbers.")
+    show_notice("studio.numbers")
     st.caption("5 % and 4 : 1 are common practice, without a source; ASTM C979 allows at most 10 % in all.")
 
 
@@ -172,7 +176,7 @@ def _library() -> None:
     st.caption(
         "To keep it elsewhere, or on a database server, start the page with its place: colormatch page --library …"
     )
-    rows = [[kind.KIND.replace("_", " "), str(library().count(kind))] for kind in (Cement, PigmentRecord, Mould)]
+    rows = [[words, str(library().count(kind))] for words, kind in COUNTED.items()]
     show_table(["In the open library", ""], rows)
     if st.button("Check the library", key="studio.check"):
         with guard(), st.spinner("Reading everything"):

@@ -21,7 +21,7 @@ from colormatch.library import (
     open_demo,
     open_library,
 )
-from colormatch.pages.state import Marks, Upload, studio
+from colormatch.pages.state import Marks, Upload, forget_in_hand, studio
 from colormatch.palette import Palette
 from colormatch.photo import to_fractions
 from colormatch.studio import studio_palette
@@ -108,6 +108,12 @@ def palette() -> Palette:
 @st.cache_resource(max_entries=4, show_spinner="Working out the palette")
 def _palette(which: str, location: str | None, materials: object, counts: object) -> Palette:
     return studio_palette(_opened(which, location))
+
+
+def forget_session() -> None:
+    """Everything that was worked out from a library that has been replaced since."""
+    forget_in_hand()
+    _palette.clear()
 
 
 def stock_on_hand() -> dict[str, float]:

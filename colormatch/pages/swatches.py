@@ -16,6 +16,7 @@ from colormatch.pages.keeping import measured_shade, named, tags_of
 from colormatch.pages.routes import turn_to
 from colormatch.pages.state import Wanted, in_hand, kept, start_with
 from colormatch.pages.studios import library, palette
+from colormatch.pages.swatch_sheet import show_swatches
 from colormatch.shade import Shade
 
 FIND, BIN, EXCHANGE = "Find", "Bin", "Exchange and backup"
@@ -40,8 +41,8 @@ def _find_part() -> None:
     if not found:
         st.info("No swatch fits. A recipe becomes a swatch on the page Recipe; a whole library comes in by exchange.")
         return
-    sheet = library().contact_sheet(found, columns=4)
-    st.image(sheet, caption=f"{len(found)} swatches")
+    show_swatches(found)
+    st.caption("One swatch" if len(found) == 1 else f"{len(found)} swatches")
     swatches = {each.uid: each for each in (near.swatch if isinstance(near, Near) else near for near in found)}
     chosen = st.selectbox(
         "Look at", list(swatches), format_func=lambda uid: swatches[uid].name, key=kept("swatches.chosen")

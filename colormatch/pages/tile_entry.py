@@ -13,9 +13,9 @@ from colormatch.errors import InputError
 from colormatch.learning import Tile
 from colormatch.library import ShadeRecord, TileRecord, new_uid
 from colormatch.pages.drawing import STATES, Chip, plain, show_cautions, show_chips, state_words
-from colormatch.pages.guard import guard
+from colormatch.pages.guard import guard, say_then_draw, show_notice
 from colormatch.pages.keeping import box_of, keep_photograph, measured_shade, shelve
-from colormatch.pages.measuring import shade_asked, show_trust
+from colormatch.pages.measuring import forget_answer, shade_asked, show_trust
 from colormatch.pages.state import Wanted, in_hand, kept, start_with
 from colormatch.pages.studios import library, palette
 from colormatch.palette import Palette
@@ -30,6 +30,7 @@ def add_part() -> None:
     """The whole form, top down: make-up, state, shade, keep."""
     known = palette()
     show_cautions(CAUTIONS)
+    show_notice("tile")
     base, loads, cast_on = _make_up(known)
     one, two = st.columns(2)
     state = one.selectbox("It is", list(STATES), format_func=state_words, key=start_with("tile.state", "dry"))
@@ -131,4 +132,5 @@ def _keep(base: str, loads: Mapping[str, float], cast_on: date, shade: ShadeReco
     ]
     tile = same[0] if same else TileRecord(uid=new_uid(), cement_uid=base, loads=dict(loads), cast_on=cast_on)
     opened.save_all([*([] if same else [tile]), replace(shade, tile_uid=tile.uid)])
-    st.success("Kept. Learn from all of them when the session's tiles are in.")
+    forget_answer("tile")  # the next tile is measured anew
+    say_then_draw("tile", "Kept. Learn from all of them when the session's tiles are in.")

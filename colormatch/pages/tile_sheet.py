@@ -30,7 +30,7 @@ SHEET = Tool(
     "Tap the four outer corners of the block of tiles, clockwise, beginning at the first tile.",
 )
 HOW = (
-    "One line for each tile, row by row: red-iron-oxide 2, titanium-white 1 (per cent of the cement); blank; "
+    "One line for each tile, row by row: Red iron oxide 2, Titanium white 1 (per cent of the cement); blank; "
     "- to leave one out."
 )
 
@@ -97,10 +97,10 @@ def _make_up(line: str, place: int, known: Palette) -> Mapping[str, float] | Non
     for part in line.split(","):
         found = re.fullmatch(r"(.+?)[\s=:]+(\d+(?:\.\d+)?)\s*%?", part.strip())
         if found is None:
-            raise InputError(f"Line {place}, {part.strip()!r}, cannot be read; write it like red-iron-oxide 2.")
+            raise InputError(f"Line {place}, {part.strip()!r}, cannot be read; write it like Red iron oxide 2.")
         name = found[1].strip().lower()
         if name not in names:
-            raise UnknownNameError("pigment", found[1].strip(), known.pigments)
+            raise UnknownNameError("pigment", found[1].strip(), [each.label for each in known.pigments.values()])
         loads[names[name]] = float(found[2]) / 100
     known.load_vector(loads)
     return loads

@@ -8,7 +8,7 @@ import numpy as np
 import streamlit as st
 
 from colormatch.advice import Advice, next_tiles, starter_plan
-from colormatch.learning import Report, TintLadder, lot_drift, tint_ladders
+from colormatch.learning import Report, TintLadder, describe, lot_drift, tint_ladders
 from colormatch.library import TileRecord
 from colormatch.pages.drawing import Chip, in_order, plain, show_chips, show_table, state_words
 from colormatch.pages.guard import guard
@@ -48,7 +48,11 @@ def page() -> None:
 
 def _learn_part() -> None:
     tiles = library().count(TileRecord)
-    st.markdown(plain(f"{tiles} tiles are in the library; finished swatches with a measured shade count too."))
+    if tiles:
+        count = "One tile is" if tiles == 1 else f"{tiles} tiles are"
+        st.markdown(plain(f"{count} in the library; finished swatches with a measured shade count too."))
+    else:
+        st.info("No tile is in the library yet. Cast next says which to cast first; Add a tile takes it in.")
     if st.button("Learn from all of them", type="primary", key="tiles.learn"):
         with guard(), st.spinner("Learning"):
             in_hand().report = learn_studio(library())[1]
@@ -68,9 +72,12 @@ def _report(report: Report, known: Palette) -> None:
     if report.coverage is not None:
         rows.append(["Within the band predicted from the others (nine in ten is right)", f"{report.coverage:.0%}"])
     show_table([], rows)
+    titles = _titles(report, known)
     for one in report.suspects:
         st.warning(
-            plain(f"Left aside: {one.title}, dE00 {one.delta_e:.1f} from what the others predict; {one.reason}.")
+            plain(
+                f"Left aside: {titles[one.place]}, dE00 {one.delta_e:.1f} from what the others predict; {one.reason}."
+            )
         )
     for warning in report.warnings:
         st.warning(plain(warning))
@@ -84,15 +91,21 @@ def _report(report: Report, known: Palette) -> None:
         show_table(
             ["Tile", "Off", "From what the others predict", ""],
             [
-                [
-                    each.title,
-                    f"{each.delta_e:.2f}",
-                    f"{each.foretold_delta_e:.2f}",
-                    "" if each.belief >= 0.5 else "doubtful",
-                ]
-                for each in report.tiles
+                [title, f"{each.delta_e:.2f}", f"{each.foretold_delta_e:.2f}", "" if each.belief >= 0.5 else "doubtful"]
+                for title, each in zip(titles, report.tiles, strict=True)
             ],
         )
+
+
+def _titles(report: Report, known: Palette) -> list[str]:
+    """What each tile is called: a swatch by its name, a test tile by what is in it."""
+    tiles = {each.uid for each in library().list(TileRecord)}
+    return [
+        describe(each.tile.loads, each.tile.base, each.tile.state, known.label)
+        if each.title.removesuffix(f", {each.tile.state}") in tiles
+        else each.title
+        for each in report.tiles
+    ]
 
 
 def _ladders(known: Palette) -> None:
@@ -134,8 +147,7 @@ def _drift(known: Palette) -> None:
         st.caption("Enter a new lot on the page Studio as a pigment that resembles the old one, and cast a tile of it.")
         if st.button("Compare", key="tiles.drift") and old != new:
             with guard():
-                sentence = lot_drift(known, old, new).text()
-                st.markdown(plain(sentence.replace(old, label[old]).replace(new, label[new])))
+                st.markdown(plain(lot_drift(known, old, new).text(known.label)))
 
 
 def _next_part(known: Palette) -> None:

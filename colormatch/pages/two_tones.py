@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import streamlit as st
 
 from colormatch.bench.batch import Tone as BowlTone
-from colormatch.design import FORMS, PATTERNS, Design, LibraryShade, Mould, Tone, contrast, partners
+from colormatch.design import FORMS, PATTERNS, Design, LibraryShade, Mould, Partner, Tone, contrast, partners
 from colormatch.library import RecipeRecord
 from colormatch.pages.drawing import Chip, in_order, numbers, plain, show_chips, show_table, state_words
 from colormatch.pages.guard import guard
 from colormatch.pages.keeping import keep_design, named
 from colormatch.pages.routes import turn_to
-from colormatch.pages.state import Casting, in_hand, start_with, take_to_batch
+from colormatch.pages.state import Casting, in_hand, put, start_with, take_to_batch
 from colormatch.pages.studios import library, palette
 from colormatch.palette import Palette
-from colormatch.render import state_strip
+from colormatch.render import piece_picture
 
 Mix = tuple[str, str, Mapping[str, float]]  # name, base, loads
 READS = {"one": "as one", "faint": "faintly as two", "two": "as two"}
@@ -59,7 +59,7 @@ def _mixes(known: Palette) -> dict[str, Mix]:
 def _tones(mixes: dict[str, Mix]) -> tuple[Mix, Mix, float]:
     one, two, three = st.columns(3)
     names = list(mixes)
-    bare = next(name for name in names if name.startswith("bare "))
+    bare = next((name for name in names[1:] if name.startswith("bare ")), names[0])  # never the first tone again
     start = {"tones.first": names[0], "tones.second": bare}
     for key, name in start.items():
         if st.session_state.get(start_with(key, name)) not in names:
@@ -86,16 +86,13 @@ def _picture(known: Palette, design: Design, names: tuple[str, str], seed: int) 
     states = [state for state in in_order(["dry", *known.states]) if state != "wet"]
     shades = [{state: known.predict(tone.loads, tone.base, state) for state in states} for tone in design.tones]
     with st.spinner("Drawing"):
-        picture = state_strip(
-            design.mould.form,
-            design.pattern,
-            shades[0],
-            shades[1],
-            share_two=design.tones[1].share,
-            seed=seed,
-            names=names,
-        )
-    st.image(picture, caption="Drawn from the predicted shades; a real pour will differ in its lines.")
+        for column, state in zip(st.columns(len(states)), states, strict=True):
+            picture = piece_picture(
+                design.mould.form, design.pattern, shades[0][state].lab, shades[1][state].lab,
+                state=state, share_two=design.tones[1].share, seed=seed, size=340,
+            )  # fmt: skip
+            column.image(picture, caption=state_words(state))
+    st.caption("Drawn from the predicted shades; a real pour will differ in its lines.")
     rows = [
         [state_words(state), *(f"{numbers(each[state].lab)} ± {each[state].sd:.1f}" for each in shades)]
         for state in states
@@ -117,6 +114,7 @@ def _contrast(known: Palette, design: Design) -> None:
 
 def _partners(known: Palette, first: Mix) -> None:
     st.subheader("What goes with the first tone")
+    shared = _shared(known, first)
     if st.button("Suggest partners", key="tones.suggest"):
         with guard(), st.spinner("Looking through the library and what these pigments reach"):
             kept = [
@@ -124,8 +122,12 @@ def _partners(known: Palette, first: Mix) -> None:
                 for key, (name, base, loads) in _mixes(known).items()
                 if loads and not key.startswith(("taken", "found", "partner"))
             ]
-            in_hand().partners = list(partners(known, dict(first[2]), base=first[1], library=kept))
-            st.rerun()
+            suggested = partners(known, dict(first[2]), base=first[1], library=kept, count=20 if shared else 2)
+            in_hand().partners = _with_shared(suggested, shared)
+            if not in_hand().partners:
+                st.info(plain(f"Nothing that reads as two with it holds {known.label(shared)} too."))
+            else:
+                st.rerun()
     found = in_hand().partners
     if found:
         show_chips(
@@ -134,6 +136,37 @@ def _partners(known: Palette, first: Mix) -> None:
             height_px=70,
         )  # fmt: skip
         st.caption("Choose one above as the second tone: Partner 1, Partner 2 and so on.")
+
+
+def _shared(known: Palette, first: Mix) -> str:
+    """A pigment that both tones are to hold, and a way to find the second tone around its dose; "" for none."""
+    if not first[2]:
+        return ""
+    one, two = st.columns(2, vertical_alignment="bottom")
+    key = start_with("tones.shared", "")
+    if st.session_state[key] not in ("", *first[2]):
+        st.session_state[key] = ""
+    shared = one.selectbox(
+        "Pigment in both tones",
+        ["", *first[2]],
+        format_func=lambda name: f"{known.label(name)}, {first[2][name]:.2%}" if name else "as it comes",
+        key=key,
+    )
+    if shared and two.button("Find the second tone with that dose in it", key="tones.around", width="stretch"):
+        put("recipe.fixed", shared)
+        put("recipe.fixed_load", round(100 * first[2][shared], 3))
+        put("recipe.base", first[1])
+        turn_to("recipe")
+    return str(shared)
+
+
+def _with_shared(found: Iterable[Partner], shared: str) -> list[Partner]:
+    """Of the partners that hold the shared pigment, the first two of each relation and origin."""
+    kept: dict[tuple[str, str], list[Partner]] = {}
+    for each in found:
+        if not shared or shared in each.shared:
+            kept.setdefault((each.relation, each.origin), []).append(each)
+    return [each for group in kept.values() for each in group[:2]]
 
 
 def _onward(design: Design, mixes: tuple[Mix, Mix]) -> None:

@@ -97,7 +97,8 @@ def _obstacles(problem: Problem, target: FloatArray, nearest: FloatArray, loads:
     found = []
     cap = float(problem.cap_of(loads > 0))
     if loads.sum() > cap * (1 - 1e-3):
-        tight = [problem.names[i] for i in np.flatnonzero((loads > 0) & (problem.own_maximum <= cap + 1e-9))]
+        at_most = np.flatnonzero((loads > 0) & (problem.own_maximum <= cap + 1e-9))
+        tight = [problem.palette.label(problem.names[i]) for i in at_most]
         whose = f" (the own maximum of {', '.join(tight)})" if tight and cap < problem.limits.load_cap else ""
         found.append(f"The nearest recipe stands at the cap of {cap:.1%} pigment{whose}.")
     light, chroma, hue = np.abs(delta_e_2000_parts(target, nearest))
@@ -121,7 +122,8 @@ def _lightness_words(problem: Problem, wanted: float, got: float) -> str:
         return f"Lightness: L* {wanted:.0f} is wanted, {got:.0f} comes nearest; not dark enough."
     bare = float(problem.lab(problem.fixed[None, :])[0, 0])
     if wanted > bare:
-        return f"Lightness: L* {wanted:.0f} is wanted, but {problem.base} itself has only L* {bare:.0f}."
+        base = problem.palette.label(problem.base)
+        return f"Lightness: L* {wanted:.0f} is wanted, but {base} itself has only L* {bare:.0f}."
     return f"Lightness: L* {wanted:.0f} is wanted, {got:.0f} comes nearest; not light enough at that chroma."
 
 
@@ -158,7 +160,7 @@ def _changes(problem: Problem) -> Iterator[tuple[str, Problem]]:
         yield "more in stock", replace(problem, limits=replace(limits, stock_g={}))
     for name in palette.pigments:
         if name in limits.never_use or (limits.pigments is not None and name not in limits.pigments):
-            yield f"allowing {name}", replace(problem, limits=_allowing(limits, name))
+            yield f"allowing {palette.label(name)}", replace(problem, limits=_allowing(limits, name))
     yield from _starter_changes(problem)
 
 
@@ -170,7 +172,7 @@ def _starter_changes(problem: Problem) -> Iterator[tuple[str, Problem]]:
             continue
         details = {f: getattr(pigment, f) for f in ("k_shape", "s_shape", "maximum_load", "label")}
         allowed = _allowing(limits, name)
-        yield f"buying {name}", replace(problem, palette=palette.with_pigment(name, **details), limits=allowed)
+        yield f"buying {pigment.label}", replace(problem, palette=palette.with_pigment(name, **details), limits=allowed)
 
 
 def _allowing(limits: Limits, name: str) -> Limits:

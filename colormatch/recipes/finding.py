@@ -255,9 +255,9 @@ def _cautions(problem: Problem, recipe: Recipe) -> list[str]:
     if recipe.total_load > cap - 2 * recipe.limits.step_load and recipe.loads:
         cautions.append(f"At the cap of {cap:.1%} pigment: no room to go darker or stronger.")
     if recipe.small_doses:
-        names = ", ".join(recipe.small_doses)
+        names = ", ".join(map(recipe.palette.label, recipe.small_doses))
         cautions.append(f"Small for this scale: {names}. Weigh it as a 1:9 pre-blend in dry cement.")
-    guessed = [name for name in recipe.loads if problem.palette.pigments[name].from_memory]
+    guessed = [problem.palette.label(name) for name in recipe.loads if problem.palette.pigments[name].from_memory]
     if guessed and not problem.palette.tiles_learned:
         cautions.append(f"From memory, so cast a tile of each before a batch: {', '.join(guessed)}.")
     if any("PB29" in problem.palette.pigments[name].colour_index.replace(" ", "") for name in recipe.loads):

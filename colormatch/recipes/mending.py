@@ -127,7 +127,7 @@ def _with_words(recipe: Recipe, last: dict[str, float], expected: float) -> Reci
         before, after = last.get(name, 0.0) * recipe.cement_g, recipe.grams.get(name, 0.0)
         if abs(after - before) >= recipe.limits.scale_step_g / 2:
             word = "more" if after > before else "less"
-            changes.append(f"{abs(after - before):.3g} g {word} {name}")
+            changes.append(f"{abs(after - before):.3g} g {word} {recipe.palette.label(name)}")
     if not changes:
         verdict = f"Cast it again as it was: {expected:.1f} dE00 off is all that can be told from one piece."
     else:

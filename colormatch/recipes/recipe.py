@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields
 from functools import cached_property, partial
 from types import MappingProxyType
@@ -139,14 +139,21 @@ class Recipe:
 
     @property
     def weighing_lines(self) -> tuple[tuple[str, float], ...]:
-        """(what, grams) in the order of weighing; a pre-blended recipe counts in the cement it brings."""
+        """(what, grams) in the order of weighing, by the palette's names; see `weighing`."""
+        return self.weighing()
+
+    def weighing(self, label: Callable[[str], str] = str) -> tuple[tuple[str, float], ...]:
+        """(what, grams) in the order of weighing; a pre-blended recipe counts in the cement it brings.
+
+        label: `Palette.label` for the words on the jars.
+        """
         blends = {blend.pigment: blend for blend in self.preblend} if self.preblended_pigments else {}
         brought = sum(blend.cement_g for blend in blends.values())
-        lines = [(self.base, round(self.cement_g - brought, 6))]
+        lines = [(label(self.base), round(self.cement_g - brought, 6))]
         for name, grams in sorted(self.grams.items(), key=lambda item: -item[1]):
             if name in blends:
                 blend = blends[name]
-                lines.append((f"{name}, pre-blend 1:{blend.parts_cement} in {self.base}", blend.blend_g))
+                lines.append((f"{label(name)}, pre-blend 1:{blend.parts_cement} in {label(self.base)}", blend.blend_g))
             else:
-                lines.append((name, grams))
+                lines.append((label(name), grams))
         return tuple(lines)

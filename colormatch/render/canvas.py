@@ -80,10 +80,10 @@ class Canvas:
 
     def text(
         self, at: Place, text: object, size: int = 14, *, bold: bool = False, colour: Colour = INK,
-        width: float | None = None, anchor: Anchor = "left",
+        width: float | None = None, anchor: Anchor = "left", part_of: object = None,
     ) -> None:  # fmt: skip
-        """One line with its top at `at`, cut with an ellipsis at `width` pixels."""
-        face = font(size * _OVER, bold)
+        """One line with its top at `at`, cut with an ellipsis at `width` pixels; in the typeface of `part_of`."""
+        face = font(size * _OVER, bold, text if part_of is None else part_of)
         line = clean(text) if width is None else shorten(str(text), width * _OVER, face)
         where = (at[0] * _OVER, at[1] * _OVER)
         side = {"left": "la", "middle": "ma", "right": "ra"}[anchor]
@@ -92,8 +92,8 @@ class Canvas:
     def paragraph(self, at: Place, text: object, size: int = 14, *, width: float, most_lines: int = 4) -> float:
         """Wrapped lines from `at` downwards; returns the y below the last one."""
         y = at[1]
-        for line in wrap(str(text), width * _OVER, font(size * _OVER), most_lines):
-            self.text((at[0], y), line, size)
+        for line in wrap(str(text), width * _OVER, font(size * _OVER, text=text), most_lines):
+            self.text((at[0], y), line, size, part_of=text)
             y += line_height(size)
         return y
 
@@ -116,4 +116,4 @@ def line_height(size: int) -> int:
 
 def paragraph_height(text: object, size: int, width: float, most_lines: int = 4) -> int:
     """What `Canvas.paragraph` will take."""
-    return len(wrap(str(text), width * _OVER, font(size * _OVER), most_lines)) * line_height(size)
+    return len(wrap(str(text), width * _OVER, font(size * _OVER, text=text), most_lines)) * line_height(size)

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import unicodedata
-from functools import lru_cache
-from importlib.util import find_spec
-from pathlib import Path
 from typing import TYPE_CHECKING
+
+from ..lettering import face
 
 if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
@@ -14,20 +13,9 @@ if TYPE_CHECKING:
 _HIDDEN = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}  # control, direction marks, surrogates, line ends
 
 
-@lru_cache(maxsize=64)
-def font(size: int, bold: bool = False) -> FreeTypeFont:
-    """The free typeface that comes with reportlab (Bitstream Vera: Latin with accents), else Pillow's own."""
-    from PIL import ImageFont
-
-    basic = ImageFont.Layout.BASIC  # the same letters at the same places whatever else is installed
-    package = find_spec("reportlab")
-    for folder in package.submodule_search_locations or [] if package else []:
-        path = Path(folder) / "fonts" / ("VeraBd.ttf" if bold else "Vera.ttf")
-        if path.is_file():
-            return ImageFont.truetype(str(path), size, layout_engine=basic)
-    fallback = ImageFont.load_default(size)
-    assert isinstance(fallback, ImageFont.FreeTypeFont)
-    return fallback
+def font(size: int, bold: bool = False, text: object = "") -> FreeTypeFont:
+    """The typeface for a text; see `lettering`."""
+    return face(size, bold, clean(text))
 
 
 def clean(text: object, longest: int = 400) -> str:

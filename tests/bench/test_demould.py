@@ -79,7 +79,7 @@ def test_the_slip_is_found_with_its_size(palette, kind, pigment, loads):
         name = pigment or "red-iron-oxide"
         assert named[0].size == pytest.approx(loads[name] / LOADS[name], rel=0.35)
     if kind == "wrong pigment":
-        assert "cobalt-blue" in named[0].words
+        assert "Cobalt blue" in named[0].words
 
 
 def test_a_piece_photographed_dry_is_told_to_be_wetted(palette):

@@ -228,3 +228,11 @@ def test_the_maximum_of_a_pigment_that_is_not_in_the_mix_does_not_count(palette)
     with_none = mend(palette, loads={**LOADS, "carbon-black": 0.0}, weighed={"carbon-black": 0.0})
     assert with_none.cap == mend(palette).cap == 0.05
     assert mend(palette, weighed={"carbon-black": 0.5}).cap == palette.pigments["carbon-black"].maximum_load
+
+
+def test_the_words_name_materials_as_the_maker_does(palette):
+    grown = palette.with_pigment("jar-7", like="red-iron-oxide", label="Brick red, second jar")
+    loads = {"jar-7": 0.004, "yellow-iron-oxide": 0.006}
+    rescue = mend(grown, loads=loads, weighed={"jar-7": 1.6})
+    assert "Yellow iron oxide" in rescue.words
+    assert not any(name in rescue.words for name in (*grown.pigments, *grown.bases))

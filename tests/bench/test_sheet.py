@@ -193,3 +193,19 @@ def test_the_html_prints_on_one_page(tmp_path, which):
     printed = tmp_path / "sheet.pdf"
     subprocess.run([*command, f"--print-to-pdf={printed}", page.as_uri()], check=True, capture_output=True, timeout=60)
     assert len(pages(printed.read_bytes())) == 1
+
+
+@pytest.mark.parametrize("name", ["Чаша Ёлка", "Ωμέγα ύψος", "赤いボウル", "红碗", "빨강 그릇"])
+def test_names_in_other_scripts_are_in_the_pdf(name):
+    batch = plan_batch([Bowl(name, "white-cement", 260.0, {"red-iron-oxide": 0.02})])
+    (page,) = pages(sheet_pdf(compose_sheet(batch, title=name)))
+    assert name in page.extract_text()
+
+
+def test_without_fonts_of_the_machine_names_are_in_fonts_that_readers_know(monkeypatch):
+    from colormatch.bench import sheet_pdf as module
+
+    monkeypatch.setattr(module, "_further", list)
+    assert module._shown("赤", japanese=True) == ("HeiseiKakuGo-W5", "赤")
+    assert module._shown("红", japanese=False) == ("STSong-Light", "红")
+    assert module._shown("빨", japanese=False) == ("HYGothic-Medium", "빨")

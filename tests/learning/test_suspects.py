@@ -36,7 +36,7 @@ def test_a_weighing_slip_is_told_with_its_load(factor):
     (one,) = report.suspects
     assert (one.place, one.kind) == (place_of(loads), "weighing")
     assert one.loads["red-iron-oxide"] == pytest.approx(0.02 * factor, rel=0.3)
-    assert "red-iron-oxide instead of 2 %" in one.reason
+    assert "Red iron oxide instead of 2 %" in one.reason
 
 
 def test_a_wrong_label_is_told_with_the_right_pigment():
@@ -54,7 +54,7 @@ def test_two_tiles_swapped_are_both_named():
     tiles[second] = cm.Tile(WHITE, MIXTURES[second], TILES[first].shade)
     _, report = cm.learn(PALETTE, tiles)
     assert [one.place for one in report.suspects] == [first, second]
-    assert all("yellow-iron-oxide" in one.reason and "chromium" in one.reason for one in report.suspects)
+    assert all("Yellow iron oxide" in one.reason and "Chromium" in one.reason for one in report.suspects)
 
 
 def test_glare_is_told_apart_from_a_slip():
@@ -80,7 +80,7 @@ def test_the_report_says_it_in_words():
     text = report.text()
     assert "24 tiles learned" in text
     assert "Doubtful, and left aside: 2 % red-iron-oxide on white-cement" in text
-    assert "black-iron-oxide" in text.split("Doubtful")[1].splitlines()[0]
+    assert "Black iron oxide" in text.split("Doubtful")[1].splitlines()[0]
     assert "foret" not in text
     for column in ("dE00:", "predicted:", "expected dE00:", "tiles:"):
         assert column in text

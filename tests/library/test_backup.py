@@ -18,6 +18,8 @@ from colormatch.library import (
     Studio,
     Swatch,
     backup,
+    go_back,
+    look_into,
     open_library,
     restore,
     schema,
@@ -209,3 +211,49 @@ def test_a_backup_of_a_newer_version_is_refused(tmp_path):
         connection.commit()
     with pytest.raises(NewerLibraryError, match=f"knows up to {schema.HEAD}"):
         restore(packed(newer, tmp_path / "newer.zip"), tmp_path / "restored")
+
+
+def test_going_back_in_a_library_in_use_keeps_what_is_there_aside(library, tmp_path):
+    lived_in(library)
+    then = everything(library)
+    file = backup(library, tmp_path / "then.zip").path
+    library.save(replace(library.get(Swatch, "hostile-01"), notes="edited again"))
+    library.save(Swatch(uid="later", name="Later"))
+    library.empty_bin()
+    later = everything(library)
+    report = go_back(library, file, tmp_path / "aside.zip")
+    assert everything(library) == then
+    assert library.check() == []
+    assert report.path == tmp_path / "aside.zip"
+    go_back(library, report.path, tmp_path / "aside-2.zip")
+    assert everything(library) == later
+    assert library.check() == []
+
+
+def test_going_back_to_a_damaged_backup_changes_nothing(library, tmp_path):
+    lived_in(library)
+    before = everything(library)
+    file = backup(library, tmp_path / "then.zip").path
+    file.write_bytes(file.read_bytes()[:-400])
+    with pytest.raises(BackupError):
+        go_back(library, file, tmp_path / "aside.zip")
+    assert everything(library) == before
+    assert not (tmp_path / "aside.zip").exists()
+
+
+def test_what_cannot_be_kept_aside_is_not_replaced(library, tmp_path):
+    lived_in(library)
+    file = backup(library, tmp_path / "then.zip").path
+    library.save(Swatch(uid="later", name="Later"))
+    before = everything(library)
+    (tmp_path / "aside.zip").mkdir()
+    with pytest.raises(BackupError, match="is a folder"):
+        go_back(library, file, tmp_path / "aside.zip")
+    assert everything(library) == before
+
+
+def test_a_backup_says_what_is_in_it_without_its_bin(library, tmp_path):
+    lived_in(library)
+    counts = look_into(backup(library, tmp_path / "then.zip").path)
+    assert counts["swatch"] == library.count(Swatch)
+    assert counts["studio"] == library.count(Studio)

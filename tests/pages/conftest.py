@@ -10,6 +10,7 @@ import sys
 import time
 import urllib.request
 from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from importlib.util import find_spec
 from pathlib import Path
 from types import MappingProxyType
@@ -135,6 +136,11 @@ def chromium() -> Iterator[Any]:
         browser.close()
 
 
+DRAWN = """() => document.querySelector('[data-test-script-state="notRunning"]')
+  && !document.querySelector('[data-stale="true"]')"""
+TWO_FRAMES = "() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))"
+
+
 class Tab:
     """A browser tab on the page, with the few things a test does over and over."""
 
@@ -142,7 +148,9 @@ class Tab:
         self.tab, self.address = tab, address
         self.outside: list[str] = []
         self.faults: list[str] = []
-        tab.set_default_timeout(30_000)
+        tab.set_default_timeout(60_000)
+        self.begun = self.ended = 0  # runs of the page, by what the server says of them
+        tab.on("websocket", lambda socket: socket.on("framereceived", self._hear))
         tab.on("request", lambda request: self._asked(request.url))
         tab.on("pageerror", lambda error: self.faults.append(str(error)))
 
@@ -150,29 +158,72 @@ class Tab:
         if not url.startswith((self.address, self.address.replace("http", "ws"), "data:", "blob:")):
             self.outside.append(url)
 
-    def turn_to(self, name: str) -> None:
-        """Open a page of its own address."""
-        self.tab.goto(f"{self.address}/{'' if name == 'shade' else name}")
-        self.tab.get_by_role("heading", level=1).first.wait_for()  # before its first run it looks settled too
-        self.settle()
+    def _hear(self, payload: bytes | str) -> None:
+        from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 
-    def follow(self, title: str) -> None:
-        """Turn to another page by its link, keeping what is in hand."""
-        link = self.tab.get_by_test_id("stSidebarNav").get_by_role("link", name=title, exact=True)
-        link.click()
-        self.tab.get_by_role("heading", level=1, name=title, exact=True).wait_for()
+        kind = ForwardMsg.FromString(payload).WhichOneof("type") if isinstance(payload, bytes) else ""
+        self.begun += kind == "new_session"
+        self.ended += kind == "script_finished"
+
+    @contextmanager
+    def run(self) -> Iterator[None]:
+        """Do something that makes the page run, and wait until that run has ended and been drawn."""
+        before = self.begun
+        yield
+        self._wait_for(lambda: self.begun > before)
         self.settle()
 
     def settle(self) -> None:
-        """Wait until the page has stopped running."""
-        self.tab.wait_for_selector('[data-test-script-state="notRunning"]')
-        self.tab.wait_for_function("!document.querySelector('[data-stale=\"true\"]')")
+        """Wait until the page is not running and is drawn."""
+        self._wait_for(lambda: self.begun == self.ended > 0)
+        for _ in range(2):  # what came last may not have reached the document yet
+            self.tab.wait_for_function(DRAWN)
+            self.tab.evaluate(TWO_FRAMES)
+
+    def _wait_for(self, true: Callable[[], bool]) -> None:
+        end = time.monotonic() + 60
+        while not true():
+            assert time.monotonic() < end, f"the page ran {self.begun} times and ended {self.ended} times"
+            self.tab.wait_for_timeout(10)  # hears what the server says meanwhile
+
+    def turn_to(self, name: str) -> None:
+        """Open a page of its own address."""
+        self.begun = self.ended = 0  # a new session; a run of the one before may never end
+        with self.run():
+            self.tab.goto(f"{self.address}/{'' if name == 'shade' else name}")
+        self.tab.get_by_role("heading", level=1).first.wait_for()
+
+    def follow(self, title: str) -> None:
+        """Turn to another page by its link, keeping what is in hand."""
+        with self.run():
+            self.tab.get_by_test_id("stSidebarNav").get_by_role("link", name=title, exact=True).click()
+        self.tab.get_by_role("heading", level=1, name=title, exact=True).wait_for()
 
     def press(self, name: str) -> None:
         """Press a button and wait for what it does."""
-        self.tab.get_by_role("button", name=name, exact=True).click()
-        self.tab.wait_for_timeout(50)
-        self.settle()
+        with self.run():
+            self.tab.get_by_role("button", name=name, exact=True).click()
+
+    def type_in(self, label: str, text: str) -> None:
+        """Fill a field and wait until the page knows."""
+        field = self.tab.get_by_label(label, exact=True)
+        with self.run():
+            field.fill(text)
+            field.press("Tab")
+
+    def choose(self, label: str, option: str) -> None:
+        """Choose from a list by its words."""
+        box = self.tab.get_by_role("combobox", name=label)
+        if box.input_value() == option:
+            return
+        with self.run():
+            box.click()  # on a touch screen nothing else opens the list
+            self.tab.get_by_role("option", name=option).first.click()
+
+    def pick(self, text: str) -> None:
+        """Choose a radio button or tick a box by its words."""
+        with self.run():
+            self.tab.get_by_text(text, exact=True).click()
 
 
 @pytest.fixture

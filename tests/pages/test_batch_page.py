@@ -83,6 +83,19 @@ def test_a_slip_is_answered_and_mended(planned: Any) -> None:
     assert bench(planned).works[0].weighed["red-iron-oxide"] == 6.0
 
 
+def test_a_mistyped_weight_is_typed_again(planned: Any) -> None:
+    planned.radio(key=f"{KEPT}part").set_value(BOWL).run()
+    planned.button(key="bowl.next").click().run()
+    before = bench(planned).works[0]
+    next(each for each in planned.number_input if each.label == "The scale shows, g").set_value(47.0).run()
+    planned.button(key="bowl.next").click().run()
+    assert bench(planned).works[0].slip is not None
+    planned.button(key="bowl.back").click().run()
+    work = bench(planned).works[0]
+    assert work.slip is None
+    assert (dict(work.weighed), work.ahead) == (dict(before.weighed), before.ahead)
+
+
 def test_stock_is_drawn_down_by_what_was_weighed(planned: Any, own_library: Any) -> None:
     shelve_in(own_library)
     for name in RUST.loads:

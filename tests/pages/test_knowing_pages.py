@@ -102,7 +102,11 @@ def test_the_demo_studio_is_learned_from(open_page: Callable[..., Any]) -> None:
     assert not page.error
     report = page.session_state["in hand|demo"].report
     assert len(report.tiles) > 30
-    assert f"{report.mean_delta_e:.2f}" in " ".join(each.value for each in page.html)
+    shown = " ".join(each.value for each in page.html)
+    assert f"{report.mean_delta_e:.2f}" in shown
+    tile = next(each for each in report.tiles if each.tile.loads.get("red-iron-oxide") == 0.05)
+    assert tile.title not in shown  # the library's uid of it means nothing to a maker
+    assert "5 % Red iron oxide on White cement" in shown
 
 
 def test_two_lots_are_compared(open_page: Callable[..., Any]) -> None:
@@ -152,6 +156,41 @@ def test_a_mould_is_kept_and_one_without_a_name_refused(open_page: Callable[...,
     press(page, "Keep")
     (mould,) = own_library.list(Mould)
     assert (mould.name, mould.fill_weight_g) == ("Bowl", 655.0)
+
+
+def type_in(page: Any, label: str, value: Any) -> None:
+    fields = [*page.text_input, *page.number_input, *page.selectbox]
+    next(each for each in fields if each.label == label).set_value(value)
+
+
+def test_a_new_lot_is_a_pigment_that_resembles_a_starter_pigment(
+    open_page: Callable[..., Any], own_library: Any
+) -> None:
+    page = open_page("studio", library="own")
+    type_in(page, "Name", "Red, second jar")
+    type_in(page, "Taken to resemble", "red-iron-oxide")
+    type_in(page, "Its own maximum, % of the cement", 4.0)
+    press(page, "Keep")
+    (pigment,) = own_library.list(PigmentRecord)
+    assert (pigment.name, pigment.like, pigment.maximum_load) == ("Red, second jar", "red-iron-oxide", 0.04)
+    assert "Kept: Red, second jar" in page.success[0].value.replace("\\", "")
+    press(page, "Keep")  # the record just kept is the one in the form: no second one
+    assert own_library.count(PigmentRecord) == 1
+    page.selectbox(key=f"{KEPT}studio.pigment").set_value("").run()
+    type_in(page, "Name", "red, SECOND jar")
+    press(page, "Keep")
+    assert "is there already" in page.error[0].value
+    assert own_library.count(PigmentRecord) == 1
+
+
+def test_what_was_entered_by_mistake_goes_to_the_bin(open_page: Callable[..., Any], own_library: Any) -> None:
+    page = open_page("studio", library="own")
+    type_in(page, "Name", "Mistake")
+    press(page, "Keep")
+    press(page, "Put it in the bin")
+    assert not page.error
+    assert own_library.count(PigmentRecord) == 0
+    assert [each.record.name for each in own_library.bin()] == ["Mistake"]
 
 
 def test_the_studio_numbers_are_where_the_other_pages_start(open_page: Callable[..., Any], own_library: Any) -> None:

@@ -21,24 +21,11 @@ def to_recipes(page: Tab) -> None:
     page.tab.locator(".stage img").wait_for()
     page.press("Measure")
     page.tab.get_by_role("heading", name="The wanted shade").wait_for()
-    page.tab.get_by_role("link", name="Find recipes for it").click()
+    with page.run():
+        page.tab.get_by_role("link", name="Find recipes for it").click()
     page.tab.get_by_role("heading", level=1, name="Recipe").wait_for()
-    page.settle()
     page.press("Find recipes")
     page.tab.get_by_text("Recipes, best first").wait_for()
-
-
-def choose(page: Tab, label: str, option: str) -> None:
-    box, wanted = page.tab.get_by_role("combobox", name=label), page.tab.get_by_role("option", name=option).first
-    for _ in range(10):  # a list that opens while the page is still being drawn is closed again
-        box.click()
-        box.fill(option)
-        page.tab.wait_for_timeout(500)
-        if wanted.is_visible():
-            break
-        page.settle()
-    box.press("Enter")
-    page.settle()
 
 
 def test_photograph_to_recipe_to_swatch(open_tab: Callable[..., Tab]) -> None:
@@ -46,9 +33,7 @@ def test_photograph_to_recipe_to_swatch(open_tab: Callable[..., Tab]) -> None:
     to_recipes(page)
     for state in ("Fresh from the mould", "Cured, then wetted", "Dry", "Sealed"):
         page.tab.locator(".chip b", has_text=state).first.wait_for()
-    page.tab.get_by_label("Name", exact=True).fill("Saucer <i>match</i>")
-    page.tab.get_by_label("Name", exact=True).press("Tab")
-    page.settle()
+    page.type_in("Name", "Saucer <i>match</i>")
     page.press("Keep as a swatch")
     page.tab.get_by_text("Kept: Saucer <i>match</i>").wait_for()
     page.follow("Swatches")
@@ -60,9 +45,7 @@ def test_photograph_to_recipe_to_swatch(open_tab: Callable[..., Tab]) -> None:
 def test_what_was_typed_is_there_after_other_pages(open_tab: Callable[..., Tab]) -> None:
     page = open_tab()
     to_recipes(page)
-    page.tab.get_by_label("Notes").fill("for the window sill")
-    page.tab.get_by_label("Notes").press("Tab")
-    page.settle()
+    page.type_in("Notes", "for the window sill")
     page.follow("Tiles")
     page.follow("Recipe")
     assert page.tab.get_by_label("Notes").input_value() == "for the window sill"
@@ -72,34 +55,26 @@ def test_what_was_typed_is_there_after_other_pages(open_tab: Callable[..., Tab])
 def test_at_the_bowl_on_a_phone_with_a_slip(open_tab: Callable[..., Tab]) -> None:
     page = open_tab(width=390, height=800, touch=True)
     page.turn_to("batch")
-    choose(page, "What is to be cast", "Fog")
+    page.choose("What is to be cast", "Fog")
     page.press("Work out the weigh sheet")
-    page.tab.get_by_text("At the bowl").tap()
-    page.settle()
+    page.pick("At the bowl")
     next_button = page.tab.get_by_role("button", name="Next", exact=True)
     step = page.tab.locator(".step b")
     step.get_by_text("White cement").wait_for()
     assert next_button.bounding_box()["height"] >= 44
     page.press("Next")
     step.get_by_text("Titanium white").wait_for()
-    field = page.tab.get_by_role("spinbutton", name="The scale shows, g")
-    planned = float(field.get_attribute("placeholder"))
-    field.fill(f"{planned * 1.4:.1f}")
-    field.press("Tab")
-    page.settle()
+    planned = float(page.tab.get_by_label("The scale shows, g").get_attribute("placeholder"))
+    page.type_in("The scale shows, g", f"{planned * 1.4:.1f}")
     page.press("Next")
     page.tab.locator(".chip b", has_text="If mended").wait_for()
     page.press("Mend it")
     done = page.tab.get_by_text("Everything is weighed")
     for _ in range(8):
-        step.or_(done).first.wait_for()
         if done.is_visible():
             break
-        before = page.tab.locator(".step").inner_text()
-        next_button.tap()
-        page.tab.wait_for_function(
-            "before => document.querySelector('.step')?.innerText !== before", arg=before, timeout=15_000
-        )
+        with page.run():
+            next_button.tap()
     done.wait_for()
     assert page.faults == []
 
@@ -110,7 +85,6 @@ def test_every_page_fits_and_asks_nobody_outside(open_tab: Callable[..., Tab], n
     page = open_tab(width=width)
     page.turn_to(name)
     page.tab.get_by_role("heading", level=1, name=PAGES[name], exact=True).wait_for()
-    page.settle()
     main = page.tab.get_by_test_id("stMain")
     assert main.evaluate("node => node.scrollWidth - node.clientWidth") <= 0
     assert page.tab.get_by_test_id("stException").count() == 0
@@ -122,6 +96,6 @@ def test_the_two_libraries_are_never_mixed(open_tab: Callable[..., Tab], tmp_pat
     page = open_tab()
     page.turn_to("swatches")
     page.tab.get_by_text("Look at").wait_for()
-    page.tab.get_by_text("My own library", exact=True).click()
+    page.pick("My own library")
     page.tab.get_by_text("No swatch fits").wait_for()
     assert page.tab.get_by_text("invented").count() == 1  # only in the choice of the library

@@ -19,25 +19,27 @@ def marking(open_tab: Callable[..., Tab], photographed: tuple[bytes, Any]) -> Ca
     def opened(width: int = 1280, touch: bool = False) -> Tab:
         page = open_tab(touch=touch)
         page.turn_to("shade")
-        page.tab.get_by_text("My own library", exact=True).click()
-        page.tab.get_by_text("Demo studio: its tiles").wait_for(state="hidden")
+        page.pick("My own library")
         page.tab.locator(".stage").wait_for(state="detached")  # the demo's photograph has gone
-        page.settle()
         file = {"name": "tiles.jpg", "mimeType": "image/jpeg", "buffer": photographed[0]}
-        page.tab.locator('input[type="file"]').set_input_files(file)
+        with page.run():
+            page.tab.locator('input[type="file"]').set_input_files(file)
         page.tab.locator(".stage img").wait_for()
         page.tab.set_viewport_size({"width": width, "height": 900})
-        page.settle()
         return page
 
     return opened
 
 
-def at(page: Tab, x: float, y: float) -> tuple[float, float]:
-    """Where a fraction of the picture is in the window."""
-    page.tab.locator(".stage").scroll_into_view_if_needed()
-    box = page.tab.locator(".stage img").bounding_box()
-    return box["x"] + x * box["width"], box["y"] + y * box["height"]
+def at(page: Tab, x: float, y: float) -> dict[str, float]:
+    """Where a fraction of the picture is on the stage."""
+    box = page.tab.locator(".stage").bounding_box()
+    return {"x": x * box["width"], "y": y * box["height"]}
+
+
+def tap(page: Tab, x: float, y: float) -> None:
+    """Tap once the stage has come to rest (a page that is still being laid out moves under the finger)."""
+    page.tab.locator(".stage").tap(position=at(page, x, y))
 
 
 def numbers(page: Tab) -> list[float]:
@@ -51,15 +53,18 @@ def numbers(page: Tab) -> list[float]:
 
 
 def drag(page: Tab, start: tuple[float, float], end: tuple[float, float]) -> None:
-    page.tab.mouse.move(*at(page, *start))
-    page.tab.mouse.down()
-    page.tab.mouse.move(*at(page, *end), steps=5)
-    page.tab.mouse.up()
+    stage = page.tab.locator(".stage")
+    stage.hover(position=at(page, *start))
+    with page.run():
+        page.tab.mouse.down()
+        box = stage.bounding_box()
+        page.tab.mouse.move(box["x"] + end[0] * box["width"], box["y"] + end[1] * box["height"], steps=5)
+        page.tab.mouse.up()
 
 
 def until(page: Tab, wanted: list[float], tolerance: float = 0.004) -> None:
     """Wait until the page knows these marks."""
-    for _ in range(40):
+    for _ in range(300):
         seen = numbers(page)
         if seen == pytest.approx(wanted, abs=tolerance):
             return
@@ -82,13 +87,9 @@ def test_a_region_is_dragged_moved_resized_and_cleared(marking: Callable[..., Ta
 
 def test_a_tap_places_a_region(marking: Callable[..., Tab]) -> None:
     page = marking(width=390, touch=True)
-    for _ in range(10):  # a tap while the narrower page is still being laid out goes astray
-        page.tab.touchscreen.tap(*at(page, 0.5, 0.5))
-        page.tab.wait_for_timeout(500)
-        if page.tab.locator('[data-handle="00"]').is_visible():
-            break
-    while len(marks := numbers(page)) < 4:
-        page.tab.wait_for_timeout(100)
+    with page.run():
+        tap(page, 0.5, 0.5)
+    marks = numbers(page)
     x0, y0, x1, y1 = marks
     assert (x0 + x1) / 2 == pytest.approx(0.5, abs=0.01)
     assert (y0 + y1) / 2 == pytest.approx(0.5, abs=0.01)
@@ -99,11 +100,11 @@ def test_four_chart_corners_by_tap_then_one_dragged(
     marking: Callable[..., Tab], photographed: tuple[bytes, Any]
 ) -> None:
     page = marking(width=390, touch=True)
-    page.tab.get_by_text("Mark the chart's corners by hand").click()
+    page.pick("Mark the chart's corners by hand")
     page.tab.get_by_role("button", name="Chart corners").click()
     truth = (photographed[1].chart_corners / photographed[1].size).tolist()
     for x, y in truth:
-        page.tab.touchscreen.tap(*at(page, x, y))
+        tap(page, x, y)
     until(page, [value for corner in truth for value in corner])
     drag(page, tuple(truth[2]), (0.5, 0.6))
     until(page, [*truth[0], *truth[1], 0.5, 0.6, *truth[3]])

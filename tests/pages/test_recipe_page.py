@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from colormatch.bench.batch import round_to
 from colormatch.library import PigmentLot, PigmentRecord, RecipeRecord, ShadeRecord, Swatch, open_library
 from colormatch.pages.keeping import PREDICTED
 from colormatch.pages.state import Wanted
@@ -97,6 +98,13 @@ def test_a_swatch_without_a_name_is_refused_in_a_sentence(found: Any, own_librar
     assert found.text_area(key="kept|own|recipe.notes").value == "for the shelf"
 
 
+def test_a_name_too_long_is_refused_in_a_sentence(found: Any, own_library: Any) -> None:
+    found.text_input(key="kept|own|recipe.name").set_value("x" * 300).run()
+    found.button(key="recipe.keep").click().run()
+    assert found.error[0].value.replace("\\", "") == "The name has 300 characters; at most 200 are kept. Shorten it."
+    assert own_library.count(Swatch) == 0
+
+
 def test_hostile_names_are_shown_as_they_stand(found: Any, own_library: Any, open_page: Callable[..., Any]) -> None:
     found.text_input(key="kept|own|recipe.name").set_value(HOSTILE)
     found.button(key="recipe.keep").click().run()
@@ -113,6 +121,36 @@ def test_taken_to_the_batch(found: Any, open_page: Callable[..., Any]) -> None:
     assert found.title[0].value == "Batch"
     assert dict(hand.casting.tones[0].loads) == dict(hand.found.recipes[0].loads)
     assert hand.casting.cement_g == 780.0
+
+
+def test_the_wanted_shade_goes_along_to_the_batch_and_into_its_record(found: Any, own_library: Any) -> None:
+    """Without it the next batch could not be corrected."""
+    found.button(key="recipe.batch").click().run()
+    found.switch_page("colormatch/pages/batch.py").run()
+    press(found, "Work out the weigh sheet")
+    found.radio(key="kept|own|batch.part").set_value("At the bowl").run()
+    while any(each.key == "bowl.next" for each in found.button):
+        found.button(key="bowl.next").click().run()
+    found.button(key="bowl.keep").click().run()
+    assert not found.error
+    (recipe,) = own_library.list(RecipeRecord)
+    np.testing.assert_allclose(recipe.wanted_lab, WANTED.shade.lab)
+
+
+def test_a_recipe_kept_and_cast_is_one_recipe(found: Any, own_library: Any) -> None:
+    found.text_input(key="kept|own|recipe.name").set_value("Brick").run()
+    found.button(key="recipe.keep").click().run()
+    found.button(key="recipe.batch").click().run()
+    (recipe,) = own_library.list(RecipeRecord)
+    assert found.session_state["in hand|own"].casting.recipe_uid == recipe.uid
+
+
+def test_a_swatch_of_a_name_that_is_taken_is_refused(found: Any, own_library: Any) -> None:
+    found.text_input(key="kept|own|recipe.name").set_value("Brick").run()
+    found.button(key="recipe.keep").click().run()
+    found.button(key="recipe.keep").click().run()
+    assert "kept already" in found.error[0].value
+    assert own_library.count(Swatch) == own_library.count(RecipeRecord) == 1
 
 
 def test_a_kept_swatch_is_no_tile_for_learning(found: Any, own_library: Any) -> None:
@@ -143,5 +181,15 @@ def test_doses_too_small_are_offered_as_a_preblend(open_page: Callable[..., Any]
     best = page.session_state["in hand|own"].found.recipes[0]
     assert best.small_doses
     shown = " ".join(each.value for each in page.html)
-    for _, grams in best.preblended.weighing_lines:
-        assert f">{grams:g}<" in shown
+    for _, grams in best.preblended.weighing_lines:  # as the scale shows them
+        assert f">{round_to(grams, best.limits.scale_step_g):g}<" in shown
+
+
+def test_a_dose_decided_already_is_in_every_recipe(found: Any) -> None:
+    found.selectbox(key="kept|own|recipe.fixed").set_value("black-iron-oxide")
+    found.number_input(key="kept|own|recipe.fixed_load").set_value(0.4)
+    press(found, "Find recipes")
+    assert not found.error
+    recipes = found.session_state["in hand|own"].found.recipes
+    assert recipes
+    assert all(each.loads["black-iron-oxide"] == pytest.approx(0.004, abs=1e-4) for each in recipes)

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from colormatch.difference import delta_e_2000
-from colormatch.library import ShadeRecord, Swatch, export_library, open_demo, open_library
+from colormatch.library import ShadeRecord, Swatch, backup, export_library, look_into, open_demo, open_library
 from colormatch.pages.state import Wanted
 from colormatch.pages.swatches import LIKE_WANTED
 from colormatch.shade import Shade
@@ -136,3 +136,31 @@ def test_the_exchange_file_holds_the_library(
     with open_library(tmp_path / "other") as other:
         import_library(other, tmp_path / "out.zip")
         assert {each.name for each in other.list(Swatch)} == {"Fog", "Rust", "Moss"}
+
+
+def test_going_back_to_a_backup_keeps_what_is_there_aside(
+    open_page: Callable[..., Any], three: list[Swatch], own_library: Any, tmp_path: Path
+) -> None:
+    content = backup(own_library, tmp_path / "then.zip").path.read_bytes()
+    own_library.save(Swatch(uid="later", name="Later"))
+    page = open_page("swatches", library="own", typed={"swatches.part": "Exchange and backup"})
+    page.file_uploader(key="backup.file.0").set_value(("backup.zip", content, "application/zip")).run()
+    assert page.button(key="backup.back").disabled
+    assert '<td>Swatches</td><td class="n">4</td><td class="n">3</td>' in page.html[0].value
+    assert own_library.count(Swatch) == 4  # nothing before the maker says so
+    page.checkbox(key="backup.sure").set_value(True).run()
+    page.button(key="backup.back").click().run()
+    assert not page.error
+    assert sorted(each.name for each in own_library.list(Swatch)) == ["Fog", "Moss", "Rust"]
+    (aside,) = (own_library.folder / "kept-aside").iterdir()
+    assert str(aside) in page.success[0].value.replace("\\", "")
+    assert look_into(aside)["swatch"] == 4
+
+
+def test_a_file_that_is_no_backup_is_a_sentence(
+    open_page: Callable[..., Any], three: list[Swatch], own_library: Any
+) -> None:
+    page = open_page("swatches", library="own", typed={"swatches.part": "Exchange and backup"})
+    page.file_uploader(key="backup.file.0").set_value(("backup.zip", b"PK nothing", "application/zip")).run()
+    assert "not a backup" in page.error[0].value
+    assert own_library.count(Swatch) == 3

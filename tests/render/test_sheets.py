@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageFont
 
-from colormatch import Shade
+from colormatch import Shade, lettering
 from colormatch.errors import ColormatchError, InputError
 from colormatch.render import (
     control_picture,
@@ -65,13 +65,14 @@ def test_wrapping_loses_no_word_when_there_is_room():
 
 
 def test_letters_are_there_without_the_other_package(monkeypatch):
-    monkeypatch.setattr("colormatch.render.text.find_spec", lambda name: None)
-    font.cache_clear()
+    monkeypatch.setattr("colormatch.lettering.find_spec", lambda name: None)
+    monkeypatch.setattr("colormatch.lettering._on_this_machine", dict)
+    lettering._files.cache_clear()
     try:
         assert isinstance(font(14), ImageFont.FreeTypeFont)
         assert shade_chips([("Clay", CLAY)]).width > 100
     finally:
-        font.cache_clear()
+        lettering._files.cache_clear()
 
 
 @settings(max_examples=30, deadline=None)
