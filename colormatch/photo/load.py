@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from ..arrays import FloatArray
 from ..errors import PhotoError
+from .finer import FinerColour, finer_colour
 from .icc import ColourProfile, read_profile
 
 if TYPE_CHECKING:
@@ -28,6 +29,7 @@ _WIDTH = 0x0100
 _MODEL, _ORIENTATION, _DATE, _EXIF_BLOCK, _DATE_TAKEN = 0x0110, 0x0112, 0x0132, 0x8769, 0x9003
 _HEIC_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
 _GREY_MODES = ("1", "L", "LA", "La", "I;16", "I;16B", "I;16L", "I;16N", "I")
+_RGB_KINDS = ("PNG", "TIFF", "BMP", "GIF", "PPM")
 # EXIF orientation -> the turn that makes the stored picture upright (PIL.Image.Transpose).
 _TURN = {2: 0, 3: 3, 4: 1, 5: 5, 6: 4, 7: 6, 8: 2}
 
@@ -54,7 +56,9 @@ class Picture:
     warnings: tuple[str, ...]
     _image: Image = field(repr=False)
     _orientation: int
+    _jpeg: bytes = field(default=b"", repr=False)  # the file, when its colour can be decoded finer
     _previews: dict[int, Bytes] = field(default_factory=dict, repr=False)
+    _finer: list[FinerColour | None] = field(default_factory=list, repr=False)
 
     @property
     def size(self) -> tuple[int, int]:
@@ -77,6 +81,17 @@ class Picture:
         if factor not in self._previews:
             self._previews[factor] = self.pixels(factor=factor)
         return self._previews[factor]
+
+    @property
+    def in_planes(self) -> bool:
+        """Whether the file keeps luma and colour differences instead of red, green and blue."""
+        return self.facts.kind not in _RGB_KINDS
+
+    def finer(self) -> FinerColour | None:
+        """The picture's colour finer than in steps of 8 bits, for a JPEG; decoded when first asked for."""
+        if not self._finer:
+            self._finer.append(finer_colour(self._jpeg, _TURN.get(self._orientation)))
+        return self._finer[0]
 
     def linear(self, pixels: Bytes) -> FloatArray:
         """Linear sRGB (..., 3) of encoded 8-bit values, by the picture's own profile."""
@@ -128,7 +143,8 @@ def load_picture(source: PictureSource) -> Picture:
             f"The picture's colour profile ({profile.name}) is of a kind that is not read here, so it was "
             "treated as sRGB. With a chart in the frame that is mended; without one, export it as sRGB."
         )
-    return Picture(facts, profile, grey, tuple(notes + more + alpha), flat, orientation)
+    jpeg = _whole(source) if facts.kind in ("JPEG", "MPO") else b""
+    return Picture(facts, profile, grey, tuple(notes + more + alpha), flat, orientation, jpeg)
 
 
 def preview_image(source: PictureSource, longest: int = 1600) -> Image:
@@ -202,6 +218,10 @@ def _stream(source: PictureSource) -> tuple[io.BytesIO | Path, bytes]:
     if not head:
         raise PhotoError(f"The picture {path.name!r} is empty (0 bytes). Copy it from the camera again.")
     return path, head
+
+
+def _whole(source: PictureSource) -> bytes:
+    return bytes(source) if isinstance(source, bytes | bytearray | memoryview) else Path(source).read_bytes()
 
 
 def _register_heic() -> None:

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..arrays import FloatArray
+from .finer import TO_PLANES, lost_in_rounding, rounding_left
 from .load import Picture
 from .regions import inside
 
@@ -16,6 +17,7 @@ _FINEST = 110  # pixels on the longer side that are looked at one by one
 _OUTLIER = 3.0  # robust standard deviations
 _STEPS = np.array([[0.75], [1.5], [1.5]]) / 255  # encoded: rounding, and what JPEG does to chroma
 _BLOCKS = 5
+_EVEN = 0.4  # sd in steps: colour that scatters less may round all one way
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,6 +71,8 @@ def summarise(picture: Picture, encoded: NDArray[np.uint8], points: FloatArray) 
     count = np.maximum(keep.sum(axis=1), 1)
     mean = np.einsum("mn,mni->mi", keep, linear) / count[:, None]
     covariance, spread = _block_spread(linear, points, keep, mean)
+    shift, rounding = _rounding(picture, encoded, points, keep)
+    mean, covariance = mean + shift, covariance + rounding
     place = (points.mean(axis=1) - np.array(picture.size) / 2) / max(picture.size)
     high = (keep & (encoded.max(axis=2) >= CLIPPED_HIGH)).sum(axis=1) / count
     low = (keep & (encoded.min(axis=2) <= CLIPPED_LOW)).sum(axis=1) / count
@@ -77,6 +81,24 @@ def summarise(picture: Picture, encoded: NDArray[np.uint8], points: FloatArray) 
         Sample(mean[i], covariance[i], place[i], *(float(v[i]) for v in (spread, kept, high, low, bright)))
         for i in range(len(encoded))
     ]
+
+
+def _rounding(
+    picture: Picture, encoded: NDArray[np.uint8], points: FloatArray, keep: NDArray[np.bool_]
+) -> tuple[FloatArray, FloatArray]:
+    """What rounding took from the linear means (m, 3), and the covariance (m, 3, 3) of what cannot be given back."""
+    share = (keep / np.maximum(keep.sum(axis=1, keepdims=True), 1)).astype(np.float64)
+    middle = np.einsum("mn,mni->mi", share, encoded)
+    planes = (encoded - middle[:, None]) @ TO_PLANES.T
+    scatter = np.sqrt(np.einsum("mn,mni->mi", share, planes**2))
+    even = scatter[:, 1:].min() < _EVEN
+    finer = picture.finer() if even else None
+    shift = np.zeros_like(middle) if finer is None else lost_in_rounding(finer, points, keep, middle)
+    left = rounding_left(scatter, planes=picture.in_planes, finer=finer is not None)
+    around = picture.linear_of_means(middle[:, None] + np.vstack([np.zeros((1, 3)), np.eye(3)]))
+    slopes = np.swapaxes(around[:, 1:] - around[:, :1], 1, 2)
+    moved = picture.linear_of_means(middle + shift) - around[:, 0]
+    return moved, slopes @ left @ np.swapaxes(slopes, 1, 2)
 
 
 def _common(encoded: NDArray[np.uint8]) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
