@@ -60,7 +60,8 @@ _SWATCH_SD = 0.7  # dE00: a swatch's reflectance is inferred from its colour
 @dataclass(frozen=True, eq=False)
 class Observations:
     """Known colours in the picture: linear rgb (n, 3), place (n, 2), CIELAB (n, 3), reflectance (n, 31),
-    sd (n,) in dE00, and whether each is a swatch (n,), whose reflectance is only inferred."""
+    sd (n,) in dE00 of what is known, whether each is a swatch (n,), whose reflectance is only inferred, and
+    the covariance (n, 3, 3) of rgb."""
 
     rgb: FloatArray
     place: FloatArray
@@ -68,6 +69,7 @@ class Observations:
     reflectance: FloatArray
     sd: FloatArray
     swatch: FloatArray
+    noise: FloatArray
 
     def __len__(self) -> int:
         return len(self.rgb)
@@ -225,7 +227,13 @@ class _Fit:
         self.which = np.sort(np.concatenate([np.arange(N_PARAMETERS)[PLACES[name]] for name in free]))
         self.precision = np.linalg.inv(prior.covariance[np.ix_(self.which, self.which)])
         spread = np.sqrt(misfit**2 + seen.sd**2 + seen.swatch * _SWATCH_SD**2)
-        self.whiten = dE_axes(seen.lab) / spread[:, None, None]
+        # A patch of few steps of 8 bits is known less well than a bright one, and so counts less.
+        expected = np.maximum(light_expected(prior.mean, seen.reflectance), 1e-3)
+        relative = expected / np.maximum(seen.rgb, 1e-3)
+        axes = dE_axes(seen.lab)
+        turn = axes @ light_to_lab_slopes(expected) * relative[:, None]
+        total = spread[:, None, None] ** 2 * np.eye(3) + turn @ seen.noise @ np.swapaxes(turn, 1, 2)
+        self.whiten = np.linalg.solve(np.linalg.cholesky(total), axes)
 
     def residual(self, mean: FloatArray, slopes: bool) -> tuple[FloatArray, FloatArray]:
         """Whitened differences (n, 3) of references and sheet cells, and their slopes (n, 3, p)."""

@@ -196,8 +196,9 @@ def _open(source: PictureSource) -> tuple[Image, list[str]]:
 
 def _several_frames(image: Image) -> list[str]:
     frames = int(getattr(image, "n_frames", 1) or 1)
-    if frames > 1 and image.format not in ("MPO", "HEIF"):
-        return [f"This file holds {frames} pictures; only the first was measured."]
+    if frames > 1 and image.format != "MPO":  # whose others are the same view, smaller or for depth
+        which = "main one" if image.format == "HEIF" else "first"
+        return [f"This file holds {frames} pictures; only the {which} was measured."]
     return []
 
 

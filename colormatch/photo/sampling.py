@@ -38,11 +38,6 @@ class Sample:
     bright_outliers: float
 
     @property
-    def relative_noise(self) -> float:
-        """Sd of the mean, relative to it."""
-        return float(np.sqrt(np.trace(self.covariance) / 3) / max(float(self.rgb.mean()), 0.01))
-
-    @property
     def clipped(self) -> float:
         """Share of pixels in which a channel has run into either end."""
         return self.clipped_high + self.clipped_low
