@@ -54,6 +54,7 @@ class Picture:
     profile: ColourProfile
     grey: bool
     warnings: tuple[str, ...]
+    deeper: bool  # than the 8 bits a channel that are read
     _image: Image = field(repr=False)
     _orientation: int
     _jpeg: bytes = field(default=b"", repr=False)  # the file, when its colour can be decoded finer
@@ -123,6 +124,7 @@ def load_picture(source: PictureSource) -> Picture:
     """
     try:
         image, notes = _open(source)
+        deeper = _deeper(image)
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             image.load()
@@ -144,7 +146,7 @@ def load_picture(source: PictureSource) -> Picture:
             "treated as sRGB. With a chart in the frame that is mended; without one, export it as sRGB."
         )
     jpeg = _whole(source) if facts.kind in ("JPEG", "MPO") else b""
-    return Picture(facts, profile, grey, tuple(notes + more + alpha), flat, orientation, jpeg)
+    return Picture(facts, profile, grey, tuple(notes + more + alpha), deeper, flat, orientation, jpeg)
 
 
 def preview_image(source: PictureSource, longest: int = 1600) -> Image:
@@ -192,6 +194,13 @@ def _open(source: PictureSource) -> tuple[Image, list[str]]:
             "measured. Use the camera's own file, or export it as an RGB JPEG with its profile."
         )
     return image, _several_frames(image)
+
+
+def _deeper(image: Image) -> bool:
+    """Whether a file that is not yet decoded holds more than 8 bits a channel; Pillow gives 8 of colour."""
+    bits = image.info.get("bit_depth", 8)  # of HEIC
+    tiles = getattr(image, "tile", ())
+    return (isinstance(bits, int) and bits > 8) or any(";16" in str(tile[3]) for tile in tiles)
 
 
 def _several_frames(image: Image) -> list[str]:

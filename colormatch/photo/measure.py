@@ -147,7 +147,7 @@ def _one(
     sample = sample_region(picture, outline)
     lab, covariance = correction.predict(sample.rgb, sample.place)
     total = covariance + _texture(sample, correction) + _clipping(sample)
-    notes = region_warnings(sample, correction, found)
+    notes = region_warnings(sample, picture.deeper)
     spread = float(sample.spread * 100 / 3)
     return Photo(
         Shade(_within_bounds(lab), covariance=total),

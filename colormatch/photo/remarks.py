@@ -17,6 +17,7 @@ _TWO_LIGHTS = 0.06
 _GLARE = 0.012
 _BLUR_PIXELS, _BLUR_SHARE = 8.0, 0.08  # width of an edge, in pixels and in patches
 _SMALL_PATCH = 16.0  # pixels
+_COARSE = 0.02  # relative sd, about half a dE
 
 
 def reference_warnings(
@@ -65,9 +66,14 @@ def reference_warnings(
     return tuple(notes)
 
 
-def region_warnings(sample: Sample, correction: Correction, found: Found) -> tuple[str, ...]:
-    """What is wrong with one region."""
+def region_warnings(sample: Sample, deeper: bool) -> tuple[str, ...]:
+    """What is wrong with one region; deeper: the file holds more than the 8 bits a channel that are read."""
     notes = []
+    if deeper and sample.rounding > _COARSE:
+        notes.append(
+            "This file holds more than 8 bits a channel, but only 8 are read here, and the region is so dark and even "
+            "that it matters. Photograph with more light, or export it brighter, as an sRGB JPEG of best quality."
+        )
     if sample.clipped_high > 0.02:
         notes.append(
             f"{100 * sample.clipped_high:.0f} % of the region is too bright for the camera, so its colour is lost. "

@@ -26,6 +26,7 @@ class Sample:
 
     place: its middle, offset from the picture's over the longer side. spread: relative sd of blocks
     of the region. kept: share of pixels not set aside. clipped_high, clipped_low: shares of pixels.
+    rounding: relative sd of the mean that whole steps of 8 bits leave.
     """
 
     rgb: FloatArray
@@ -36,6 +37,7 @@ class Sample:
     clipped_high: float
     clipped_low: float
     bright_outliers: float
+    rounding: float
 
     @property
     def clipped(self) -> float:
@@ -72,8 +74,9 @@ def summarise(picture: Picture, encoded: NDArray[np.uint8], points: FloatArray) 
     high = (keep & (encoded.max(axis=2) >= CLIPPED_HIGH)).sum(axis=1) / count
     low = (keep & (encoded.min(axis=2) <= CLIPPED_LOW)).sum(axis=1) / count
     kept, bright = keep.mean(axis=1), brighter.mean(axis=1)
+    coarse = np.sqrt(np.einsum("mii->m", rounding) / 3) / np.maximum(mean.mean(axis=1), 1e-4)
     return [
-        Sample(mean[i], covariance[i], place[i], *(float(v[i]) for v in (spread, kept, high, low, bright)))
+        Sample(mean[i], covariance[i], place[i], *(float(v[i]) for v in (spread, kept, high, low, bright, coarse)))
         for i in range(len(encoded))
     ]
 
