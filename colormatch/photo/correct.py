@@ -46,7 +46,11 @@ CANDIDATES: dict[str, tuple[str, ...]] = {
 }
 FEWEST_TO_CHOOSE = 8
 _MISFIT = 0.25  # dE00 left between the two ends of a well-behaved camera
-_SHEET_SD = 0.05  # relative: a sheet is never quite flat, nor quite evenly lit
+# A sheet is never quite flat, nor quite evenly lit (relative sd 0.05), but of one colour (0.015), from memory.
+_SHEET_AXES = np.array([[0, 1 / 0.05, 0], [1 / 0.015, -1 / 0.015, 0], [0, -1 / 0.015, 1 / 0.015]])
+# What changes the level of the sheet from place to place (shadow, a camera's own local contrast) changes that of a
+# piece more, which is darker or lighter than all around it (from simulated pictures).
+_PIECE_PER_SHEET = 4.0
 _STEP = 1e-5
 _PICTURE = np.arange(N_PICTURE)
 _TAIL = 8.0  # squared deviation from which a reference counts less
@@ -103,6 +107,7 @@ class Correction:
     kin_lab: FloatArray
     kin_off: FloatArray
     kin_sd: FloatArray
+    unevenness: float = 0.0  # relative sd of the level from place to place
 
     @property
     def reference_error(self) -> float:
@@ -118,7 +123,8 @@ class Correction:
             off, share = self._from_kin(lab)
             lab, unlike = lab - off, unlike * share
         own = np.linalg.inv(dE_axes(lab[None])[0]) * self.misfit
-        return lab, unlike + spread + own @ own.T
+        level = self.unevenness * like.slopes.sum(axis=1)
+        return lab, unlike + spread + own @ own.T + np.outer(level, level)
 
     def slopes(self, rgb: FloatArray, place: FloatArray) -> FloatArray:
         """(3, 3) derivatives of CIELAB in linear rgb."""
@@ -246,7 +252,7 @@ class _Fit:
         r = np.einsum("nij,nj->ni", self.whiten, light_to_lab(light[:n]) - light_to_lab(expected))
         safe = np.maximum(light[n:], 1e-4)
         log = np.log(safe)
-        even = (log - log.mean(axis=0)) / _SHEET_SD if len(log) else log
+        even = (log - log.mean(axis=0)) @ _SHEET_AXES.T if len(log) else log
         if not slopes:
             return np.concatenate([r, even]), change
         J = np.zeros((len(self.rgb), 3, N_PARAMETERS))
@@ -254,7 +260,7 @@ class _Fit:
         J[:n, :, N_PICTURE:] = -_sensor_slopes(self.seen.reflectance, self.whiten @ light_to_lab_slopes(expected))
         relative = change[n:] / safe[..., None]
         if len(log):
-            J[n:, :, :N_PICTURE] = (relative - relative.mean(axis=0)) / _SHEET_SD
+            J[n:, :, :N_PICTURE] = _SHEET_AXES @ (relative - relative.mean(axis=0))
         return np.concatenate([r, even]), J[..., self.which]
 
     def cost(self, mean: FloatArray) -> float:
@@ -321,6 +327,7 @@ class _Fit:
             np.zeros((0, 3)),
             np.zeros((0, 3)),
             np.zeros(0),
+            _PIECE_PER_SHEET * self.sheet.roughness,
         )
         return self.with_kin(found)
 

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from ..arrays import FloatArray, read_only
 
-_TIMES = 4
+_TIMES = 3
 _LONGEST = 1000  # pixels, about: the second decoding is the more reduced the larger the picture
 _REACH = 0.75  # steps: what is farther from the first decoding is not rounding, but an edge or a glint
 _SOI, _SOS, _DQT = 0xD8, 0xDA, 0xDB
@@ -34,7 +34,7 @@ FROM_PLANES = read_only(np.linalg.inv(TO_PLANES))
 
 @dataclass(frozen=True, eq=False)
 class FinerColour:
-    """Planes (rows, columns, 3) of the upright picture, the colour differences times 4; factor: pixels a side."""
+    """Planes (rows, columns, 3) of the upright picture, the colour differences times 3; factor: pixels a side."""
 
     planes: NDArray[np.uint8]
     factor: int
@@ -78,7 +78,7 @@ def _factor(longest: int) -> int:
 
 
 def stronger_colour(data: bytes) -> bytes | None:
-    """The same JPEG with the tables of its colour planes times 4; None when it has no planes of their own."""
+    """The same JPEG with the tables of its colour planes times 3; None when it has no planes of their own."""
     if data[:2] != bytes((0xFF, _SOI)):
         return None
     place, tables, frame = 2, [], b""
@@ -106,7 +106,7 @@ def stronger_colour(data: bytes) -> bytes | None:
 
 
 def _multiplied(segment: bytes, which: set[int]) -> bytes:
-    """A segment of quantisation tables anew, those of `which` times 4, all of them with 16-bit entries."""
+    """A segment of quantisation tables anew, those of `which` times 3, all of them with 16-bit entries."""
     body, place = b"", 0
     while place < len(segment):
         precision, name = divmod(segment[place], 16)
