@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..arrays import FloatArray, read_only
 from ..colorimetry import reflectance_to_lab
@@ -22,7 +23,7 @@ GAP = 0.14  # between patches, as a share of a patch; common make, measured on p
 SMALLEST_PATCH = 8.0  # pixels
 _STRIP = 16  # pixels either side
 _INNER = 0.5  # share of a patch that is sampled
-_POINTS = 16  # along each side of that
+_POINTS = 24  # along each side of that, at most
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,16 +91,18 @@ def edge_width(picture: Picture, corners: FloatArray) -> float:
 def sample_chart(picture: Picture, corners: FloatArray) -> list[Patch]:
     """Sample the inner half of each patch, on a grid of points carried through the perspective."""
     outlines = patch_outlines(corners)
-    low = np.maximum(np.floor(outlines.min(axis=(0, 1))).astype(int), 0)
-    high = np.minimum(np.ceil(outlines.max(axis=(0, 1))).astype(int), picture.size)
     side = smallest_patch_side(corners)
-    factor = max(1, int(side * _INNER / _POINTS))
-    pixels = picture.pixels((int(low[0]), int(low[1]), int(high[0]), int(high[1])), factor)
-    count = int(np.clip(side * _INNER / factor, 3, _POINTS))
+    count = int(np.clip(side * _INNER, 3, _POINTS))
     steps = (np.arange(count) + 0.5) / count
     grid = np.stack(np.meshgrid(steps, steps), axis=-1).reshape(-1, 2)
-    inner = patch_outlines(corners, _INNER)
-    points = np.stack([apply_homography(homography(core), grid) for core in inner])
-    at = np.clip(np.floor((points - low) / factor).astype(int), 0, np.array(pixels.shape[1::-1]) - 1)
-    samples = summarise(picture, pixels[at[..., 1], at[..., 0]], points)
+    points = np.stack([apply_homography(homography(core), grid) for core in patch_outlines(corners, _INNER)])
+    samples = summarise(picture, np.stack([_at(picture, lot) for lot in points]), points)
     return [Patch(*known) for known in zip(patch_names(), outlines, samples, strict=True)]
+
+
+def _at(picture: Picture, points: FloatArray) -> NDArray[np.uint8]:
+    """Encoded values (n, 3) of the pixels at points (n, 2)."""
+    at = np.clip(np.floor(points).astype(int), 0, np.array(picture.size) - 1)
+    low, high = at.min(axis=0), at.max(axis=0) + 1
+    pixels = picture.pixels((int(low[0]), int(low[1]), int(high[0]), int(high[1])))
+    return pixels[at[:, 1] - low[1], at[:, 0] - low[0]]

@@ -46,6 +46,9 @@ CANDIDATES: dict[str, tuple[str, ...]] = {
 }
 FEWEST_TO_CHOOSE = 8
 _MISFIT = 0.25  # dE00 left between the two ends of a well-behaved camera
+# dE00 that a chart usually fits to. One that fits worse shows a camera of another kind, which errs more between the
+# patches than at them (from simulated pictures).
+_USUAL_MISFIT = 0.125
 # A sheet is never quite flat, nor quite evenly lit (relative sd 0.05), but of one colour (0.015), from memory.
 _SHEET_AXES = np.array([[0, 1 / 0.05, 0], [1 / 0.015, -1 / 0.015, 0], [0, -1 / 0.015, 1 / 0.015]])
 # What changes the level of the sheet from place to place (shadow, a camera's own local contrast) changes that of a
@@ -114,21 +117,32 @@ class Correction:
         """Mean dE00 of each reference predicted from the others; nan with fewer than 8."""
         return float(self.left_out.mean()) if len(self.left_out) >= FEWEST_TO_CHOOSE else float("nan")
 
-    def predict(self, rgb: FloatArray, place: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """CIELAB (3,) and covariance (3, 3) of linear rgb (3,) at place (2,)."""
+    @property
+    def _between(self) -> float:
+        """Sd in dE00 of the model itself, between the references."""
+        if len(self.left_out) < FEWEST_TO_CHOOSE:
+            return self.misfit
+        return self.misfit * max(1.0, self.misfit / _USUAL_MISFIT)
+
+    def predict(
+        self, rgb: FloatArray, place: FloatArray, noise: FloatArray | None = None
+    ) -> tuple[FloatArray, FloatArray]:
+        """CIELAB (3,) and covariance (3, 3) of linear rgb (3,) at place (2,); noise: the covariance of rgb."""
         like, spread = self._read(rgb, place)
+        if noise is not None:
+            slopes = self._slopes(like, rgb, place)
+            spread = spread + slopes @ noise @ slopes.T
         lab = like.lab
         unlike = _CROWD_SHARE * like.covariance
         if len(self.kin_lab):
             off, share = self._from_kin(lab)
             lab, unlike = lab - off, unlike * share
-        own = np.linalg.inv(dE_axes(lab[None])[0]) * self.misfit
+        own = np.linalg.inv(dE_axes(lab[None])[0]) * self._between
         level = self.unevenness * like.slopes.sum(axis=1)
         return lab, unlike + spread + own @ own.T + np.outer(level, level)
 
-    def slopes(self, rgb: FloatArray, place: FloatArray) -> FloatArray:
+    def _slopes(self, like: Likeness, rgb: FloatArray, place: FloatArray) -> FloatArray:
         """(3, 3) derivatives of CIELAB in linear rgb."""
-        like, _ = self._read(rgb, place)
         step = np.maximum(0.01 * rgb, 1e-4)
         around = np.vstack([rgb, rgb + np.diag(step)])
         log = np.log(np.maximum(light_seen(self.belief.mean, around, np.repeat(place[None], 4, axis=0)), 2e-3))

@@ -68,13 +68,24 @@ class Picture:
 
     def pixels(self, box: Box | None = None, factor: int = 1) -> Bytes:
         """Encoded 8-bit values (rows, columns, 3) of a box, averaged over factor x factor pixels."""
-        image = _reduced(self._image, _stored_box(box or (0, 0, *self.size), self._orientation, self.size), factor)
+        return self._upright(
+            _reduced(self._image, _stored_box(box or (0, 0, *self.size), self._orientation, self.size), factor)
+        )
+
+    def _upright(self, image: Image) -> Bytes:
         turn = _TURN.get(self._orientation)
         if turn is not None:
             from PIL.Image import Transpose
 
             image = image.transpose(Transpose(turn))
         return np.asarray(image if image.mode == "RGB" else image.convert("RGB"))
+
+    def picked(self, box: Box, step: int) -> Bytes:
+        """Encoded values of every step-th pixel of a box, both ways: as they are, where an average would be rounded."""
+        x0, y0, x1, y1 = _stored_box(box, self._orientation, self.size)
+        columns, rows = max(1, (x1 - x0) // step), max(1, (y1 - y0) // step)
+        within = (x0, y0, min(x0 + columns * step, x1), min(y0 + rows * step, y1))
+        return self._upright(self._image.resize((columns, rows), 0, within))  # 0: the nearest pixel
 
     def preview(self, longest: int = 800) -> Bytes:
         """The whole picture reduced by a whole number to about `longest` pixels; kept for the next asker."""

@@ -50,11 +50,11 @@ def sample_region(picture: Picture, outline: FloatArray) -> Sample:
     low = np.floor(outline.min(axis=0)).astype(int)
     high = np.minimum(np.ceil(outline.max(axis=0)).astype(int), picture.size)
     low = np.minimum(low, high - 1)
-    factor = max(1, -(-int((high - low).max()) // _FINEST))
-    pixels = picture.pixels((int(low[0]), int(low[1]), int(high[0]), int(high[1])), factor)
+    step = max(1, -(-int((high - low).max()) // _FINEST))
+    pixels = picture.picked((int(low[0]), int(low[1]), int(high[0]), int(high[1])), step)
     rows, columns = pixels.shape[:2]
     grid = np.stack(np.meshgrid(np.arange(columns), np.arange(rows)), axis=-1).reshape(-1, 2)
-    points = low + (grid + 0.5) * factor
+    points = low + (grid + 0.5) * step
     within = inside(outline, points)
     if not within.any():
         within[:] = True
@@ -89,7 +89,7 @@ def _rounding(
     middle = np.einsum("mn,mni->mi", share, encoded)
     planes = (encoded - middle[:, None]) @ TO_PLANES.T
     scatter = np.sqrt(np.einsum("mn,mni->mi", share, planes**2))
-    even = scatter[:, 1:].min() < _EVEN
+    even = np.median(scatter[:, 1:].min(axis=1)) < _EVEN
     finer = picture.finer() if even else None
     shift = np.zeros_like(middle) if finer is None else lost_in_rounding(finer, points, keep, middle)
     left = rounding_left(scatter, planes=picture.in_planes, finer=finer is not None)
