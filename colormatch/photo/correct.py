@@ -309,7 +309,7 @@ class _Fit:
                     gained, mean, now, damping = now - after, trial, after, max(damping / 6, 1e-7)
                     break
                 damping *= 6
-            if gained < 2e-3 * (1 + now):
+            if gained < 1e-2 * (1 + now):
                 break
         return self.report(mean)
 

@@ -29,7 +29,7 @@ _FRAMES = {0xC0, 0xC1, 0xC2}  # baseline, extended and progressive, Huffman-code
 TO_PLANES = read_only(
     np.array([[0.299, 0.587, 0.114], [-0.299 / 1.772, -0.587 / 1.772, 0.5], [0.5, -0.587 / 1.402, -0.114 / 1.402]])
 )
-FROM_PLANES = read_only(np.linalg.inv(TO_PLANES))
+FROM_PLANES = read_only(np.linalg.inv(TO_PLANES).astype(np.float64))
 
 
 @dataclass(frozen=True, eq=False)

@@ -173,7 +173,9 @@ def _swatches(picture: Picture, known: KnownSwatches) -> list[_Item]:
 def _observations(items: Sequence[_Item]) -> Observations:
     if not items:
         empty = np.zeros((0, 3))
-        return Observations(empty, np.zeros((0, 2)), empty, np.zeros((0, N_BANDS)), np.zeros(0), np.zeros(0), np.zeros((0, 3, 3)))
+        return Observations(
+            empty, np.zeros((0, 2)), empty, np.zeros((0, N_BANDS)), np.zeros(0), np.zeros(0), np.zeros((0, 3, 3))
+        )
     samples = [item.sample for item in items]
     return Observations(
         np.stack([s.rgb for s in samples]),

@@ -14,6 +14,7 @@ from .regions import inside
 
 CLIPPED_LOW, CLIPPED_HIGH = 2, 253  # encoded values that may stand for anything beyond
 _FINEST = 110  # pixels on the longer side that are looked at one by one
+_ENOUGH = 250  # pixels to tell the middle and the spread of a lot
 _OUTLIER = 3.0  # robust standard deviations
 _STEPS = np.array([[0.75], [1.5], [1.5]]) / 255  # encoded: rounding, and what JPEG does to chroma
 _BLOCKS = 5
@@ -101,12 +102,13 @@ def _rounding(
 
 def _common(encoded: NDArray[np.uint8]) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     """Which pixels (m, n) belong to the common colour of their lot, and which stand out as brighter."""
-    red, green, blue = np.moveaxis(encoded.astype(np.float64) / 255, -1, 0)
+    red, green, blue = np.ascontiguousarray(np.moveaxis(encoded, -1, 0)).astype(np.float32) / np.float32(255)
     level = (red + green + blue) / 3
     parts = np.stack([level, red - green, blue - green], axis=1)
-    middle = np.median(parts, axis=2, keepdims=True)
+    some = slice(None, None, max(1, encoded.shape[1] // _ENOUGH))
+    middle = np.median(parts[..., some], axis=2, keepdims=True)
     apart = np.abs(parts - middle)
-    spread = 1.4826 * np.median(apart, axis=2, keepdims=True) + _STEPS
+    spread = 1.4826 * np.median(apart[..., some], axis=2, keepdims=True) + _STEPS
     distance = (apart / spread) ** 2
     keep = (distance.max(axis=1) < _OUTLIER**2) & (distance.sum(axis=1) < 1.4 * _OUTLIER**2)
     return keep, ~keep & (level > middle[:, 0])

@@ -43,7 +43,9 @@ def seen_by(camera: Camera, spectra: np.ndarray, place: np.ndarray, *, exposure:
 def chart_in(camera: Camera, **change: float) -> Observations:
     rgb = seen_by(camera, chart_reflectance(), PLACE, **change)
     keep = (rgb > 0.002).all(axis=1) & (rgb < 0.97).all(axis=1)
-    return Observations(rgb, PLACE, chart_lab(), chart_reflectance(), np.full(24, 0.3), np.zeros(24), NO_NOISE).only(keep)
+    return Observations(rgb, PLACE, chart_lab(), chart_reflectance(), np.full(24, 0.3), np.zeros(24), NO_NOISE).only(
+        keep
+    )
 
 
 @pytest.fixture(scope="module")
