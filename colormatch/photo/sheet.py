@@ -22,7 +22,7 @@ _LEVEL = 0.5  # log level about the middle one
 _FEWEST = 40  # cells
 _ROUGH = 0.03  # log level left over from a smooth surface: more, and it is not one even sheet
 _DARKEST, _BRIGHTEST = 25, 245  # encoded: below is a dark frame or cloth, above is clipped
-_KEPT = 24  # cells handed on
+_KEPT = 16  # cells handed on
 _LOOK = 12  # pixels a side that are looked at one by one in each of them, more than a block of a JPEG
 
 

@@ -1,7 +1,7 @@
 """What one stop of exposure and a quarter turn change: 3 cameras x 6 lamps, by quality of the JPEG and its noise.
 
-Without noise every pixel of an even patch is rounded alike when the file is written, which nothing can undo: the
-last row shows it, measured against the same frames kept as PNG.
+With hardly any noise every pixel of an even patch is rounded alike when the file is written, which nothing can undo;
+so may a dark picture: what such rows reach is what the file still holds.
 """
 
 from __future__ import annotations

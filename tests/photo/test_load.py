@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from PIL import Image, ImageCms
+from PIL import Image, ImageCms, features
 
 from colormatch.errors import PhotoError
 from colormatch.photo import load_picture, measure_photo, picture_facts, preview_image
@@ -254,7 +254,7 @@ def test_orientation_in_png_and_tiff() -> None:
 
 @pytest.mark.parametrize("seed", range(4))
 def test_damaged_files_raise_nothing_but_a_photo_error(seed: int, phone_jpeg: bytes) -> None:
-    """Two hundred and forty damaged files of eight kinds: bytes changed, cut out, swapped, cut off."""
+    """Two hundred and forty damaged files of ten kinds: bytes changed, cut out, swapped, cut off."""
     rng = np.random.default_rng(seed)
     picture = Image.fromarray(rng.integers(0, 255, (24, 32, 3), dtype=np.uint8))
     whole = [
@@ -265,6 +265,8 @@ def test_damaged_files_raise_nothing_but_a_photo_error(seed: int, phone_jpeg: by
         saved(picture, "WEBP"),
         saved(picture, "GIF"),
         saved(picture, "BMP"),
+        saved(picture, "AVIF" if features.check("avif") else "WEBP"),
+        saved(picture, "JPEG", progressive=True),
         sixteen_bit_png(rng.integers(0, 65535, (9, 9, 3)).astype(np.uint16)),
     ]
     refused: list[str] = []
@@ -283,7 +285,9 @@ def test_damaged_files_raise_nothing_but_a_photo_error(seed: int, phone_jpeg: by
                 del data[at:]
         try:
             picture_facts(bytes(data))
-            load_picture(bytes(data)).preview()
+            loaded = load_picture(bytes(data))
+            loaded.preview()
+            loaded.finer()
         except PhotoError as error:
             refused.append(str(error))
     assert len(refused) > 20  # most were really damaged
