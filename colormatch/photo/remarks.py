@@ -60,7 +60,7 @@ def reference_warnings(
     if correction.unevenness > _UNEVEN:
         notes.append(
             "The plain sheet is lighter and darker from place to place: a shadow, or a camera that brightens parts "
-            "of the picture by itself. Switch such a mode off (HDR, scene enhancement), or lay chart and piece close together."
+            "of the picture by itself. Switch such a mode off (HDR, for one), or lay chart and piece close together."
         )
     if float(part["glare"][0]) > _GLARE:
         notes.append("A veil of stray light lies over the picture. Shade the lens and turn the chart out of the glare.")
