@@ -1,6 +1,6 @@
 """How near photographs of other kinds than the usual come, and whether the stated regions still hold.
 
-What was chosen in view of them: see tests/worlds/outside.py. 3 cameras x 6 lamps a condition, nine pieces a frame;
+What was chosen in view of them: see tests/worlds/outside_scenes.py. 3 cameras x 6 lamps a condition, nine pieces a frame;
 every row is printed. The chart is found by the program itself.
 """
 
@@ -14,7 +14,7 @@ from colormatch.photo import Chart24, load_picture
 from colormatch.photo.measure import measure_picture
 from tests.benchmarks.photo_study import PIECES, Outcome, pieces, standardised
 from tests.worlds.camera import CAMERAS, LAMPS
-from tests.worlds.outside import CONDITIONS, outside_photograph
+from tests.worlds.outside_scenes import CONDITIONS, outside_photograph
 
 pytestmark = pytest.mark.slow
 

@@ -23,7 +23,7 @@ from colormatch.photo import (
 )
 from colormatch.shade import Shade
 from tests.worlds.camera import CAMERAS, Facts, Scene, photograph
-from tests.worlds.outside import outside_photograph
+from tests.worlds.outside_scenes import outside_photograph
 from tests.worlds.scenes import GREY_18, cement_spectra, chart24, chart_corners, studio_scene, tile, vessel
 
 NAMES = [f"tile {i}" for i in range(1, 7)]
