@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..arrays import FloatArray, read_only
 from ..colorimetry import reflectance_to_lab
@@ -22,7 +23,7 @@ GAP = 0.14  # between patches, as a share of a patch; common make, measured on p
 SMALLEST_PATCH = 8.0  # pixels
 _STRIP = 16  # pixels either side
 _INNER = 0.5  # share of a patch that is sampled
-_POINTS = 16  # along each side of that
+_POINTS = 28  # along each side of that, at most
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,10 +64,13 @@ def patch_centres() -> FloatArray:
 
 def patch_outlines(corners: FloatArray, share: float = 1.0) -> FloatArray:
     """(24, 4, 2) outlines in pixels, each shrunk to a share of its patch."""
-    wide, high = COLUMNS + (COLUMNS - 1) * GAP, ROWS + (ROWS - 1) * GAP
-    half = np.array([share / (2 * wide), share / (2 * high)])
-    signs = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
-    return apply_homography(homography(corners), patch_centres()[:, None] + signs * half)
+    return _in_patches(corners, share / 2 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]))
+
+
+def _in_patches(corners: FloatArray, offsets: FloatArray) -> FloatArray:
+    """(24, n, 2) pixels of points at offsets (n, 2) from each patch's middle, in sides of a patch."""
+    sides = np.array([COLUMNS + (COLUMNS - 1) * GAP, ROWS + (ROWS - 1) * GAP])
+    return apply_homography(homography(corners), patch_centres()[:, None] + offsets / sides)
 
 
 def smallest_patch_side(corners: FloatArray) -> float:
@@ -81,7 +85,7 @@ def edge_width(picture: Picture, corners: FloatArray) -> float:
     middle = int(corners[:, 1].mean())
     top, bottom = max(0, middle - _STRIP), min(picture.size[1], middle + _STRIP)
     left, right = max(0, int(low[0])), min(picture.size[0], int(high[0]))
-    green = picture.pixels((left, top, right, bottom))[..., 1].astype(np.int16)
+    green = picture.pixels((left, top, right, bottom))[::4, :, 1].astype(np.int16)
     step = np.abs(np.diff(green, axis=1))
     contrast = float(np.percentile(green, 98) - np.percentile(green, 2))
     return contrast / max(float(np.percentile(step, 99.5)), 1.0)
@@ -90,16 +94,20 @@ def edge_width(picture: Picture, corners: FloatArray) -> float:
 def sample_chart(picture: Picture, corners: FloatArray) -> list[Patch]:
     """Sample the inner half of each patch, on a grid of points carried through the perspective."""
     outlines = patch_outlines(corners)
-    low = np.maximum(np.floor(outlines.min(axis=(0, 1))).astype(int), 0)
-    high = np.minimum(np.ceil(outlines.max(axis=(0, 1))).astype(int), picture.size)
     side = smallest_patch_side(corners)
-    factor = max(1, int(side * _INNER / _POINTS))
-    pixels = picture.pixels((int(low[0]), int(low[1]), int(high[0]), int(high[1])), factor)
-    count = int(np.clip(side * _INNER / factor, 3, _POINTS))
-    steps = (np.arange(count) + 0.5) / count
-    grid = np.stack(np.meshgrid(steps, steps), axis=-1).reshape(-1, 2)
-    inner = patch_outlines(corners, _INNER)
-    points = np.stack([apply_homography(homography(core), grid) for core in inner])
-    at = np.clip(np.floor((points - low) / factor).astype(int), 0, np.array(pixels.shape[1::-1]) - 1)
-    samples = summarise(picture, pixels[at[..., 1], at[..., 0]], points)
+    count = int(np.clip(side * _INNER, 3, _POINTS))
+    steps = ((np.arange(count) + 0.5) / count - 0.5) * _INNER
+    points = _in_patches(corners, np.stack(np.meshgrid(steps, steps), axis=-1).reshape(-1, 2))
+    boxes = patch_outlines(corners, _INNER)
+    pixels = [_at(picture, *lot) for lot in zip(points, boxes.min(axis=1), boxes.max(axis=1), strict=True)]
+    samples = summarise(picture, np.stack(pixels), points)
     return [Patch(*known) for known in zip(patch_names(), outlines, samples, strict=True)]
+
+
+def _at(picture: Picture, points: FloatArray, low: FloatArray, high: FloatArray) -> NDArray[np.uint8]:
+    """Encoded values (n, 3) of the pixels at points (n, 2), which lie between low and high (2,)."""
+    width, height = picture.size
+    x0, y0 = min(max(int(low[0]), 0), width - 1), min(max(int(low[1]), 0), height - 1)
+    x1, y1 = max(min(int(high[0]) + 1, width), x0 + 1), max(min(int(high[1]) + 1, height), y0 + 1)
+    x, y = points.T.astype(np.intp)
+    return np.asarray(picture.pixels((x0, y0, x1, y1))[np.clip(y, y0, y1 - 1) - y0, np.clip(x, x0, x1 - 1) - x0])

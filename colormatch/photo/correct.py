@@ -46,7 +46,14 @@ CANDIDATES: dict[str, tuple[str, ...]] = {
 }
 FEWEST_TO_CHOOSE = 8
 _MISFIT = 0.25  # dE00 left between the two ends of a well-behaved camera
-_SHEET_SD = 0.05  # relative: a sheet is never quite flat, nor quite evenly lit
+# dE00 that a chart usually fits to. One that fits worse shows a camera of another kind, which errs more between the
+# patches than at them (from simulated pictures).
+_USUAL_MISFIT = 0.125
+# A sheet is never quite flat, nor quite evenly lit (relative sd 0.05), but of one colour (0.015), from memory.
+_SHEET_AXES = np.array([[0, 1 / 0.05, 0], [1 / 0.015, -1 / 0.015, 0], [0, -1 / 0.015, 1 / 0.015]])
+# What changes the level of the sheet from place to place (shadow, a camera's own local contrast) changes that of a
+# piece more, which is darker or lighter than all around it (from simulated pictures).
+_PIECE_PER_SHEET = 4.0
 _STEP = 1e-5
 _PICTURE = np.arange(N_PICTURE)
 _TAIL = 8.0  # squared deviation from which a reference counts less
@@ -60,7 +67,8 @@ _SWATCH_SD = 0.7  # dE00: a swatch's reflectance is inferred from its colour
 @dataclass(frozen=True, eq=False)
 class Observations:
     """Known colours in the picture: linear rgb (n, 3), place (n, 2), CIELAB (n, 3), reflectance (n, 31),
-    sd (n,) in dE00, and whether each is a swatch (n,), whose reflectance is only inferred."""
+    sd (n,) in dE00 of what is known, whether each is a swatch (n,), whose reflectance is only inferred, and
+    the covariance (n, 3, 3) of rgb."""
 
     rgb: FloatArray
     place: FloatArray
@@ -68,6 +76,7 @@ class Observations:
     reflectance: FloatArray
     sd: FloatArray
     swatch: FloatArray
+    noise: FloatArray
 
     def __len__(self) -> int:
         return len(self.rgb)
@@ -101,26 +110,39 @@ class Correction:
     kin_lab: FloatArray
     kin_off: FloatArray
     kin_sd: FloatArray
+    unevenness: float = 0.0  # relative sd of the level from place to place
 
     @property
     def reference_error(self) -> float:
         """Mean dE00 of each reference predicted from the others; nan with fewer than 8."""
         return float(self.left_out.mean()) if len(self.left_out) >= FEWEST_TO_CHOOSE else float("nan")
 
-    def predict(self, rgb: FloatArray, place: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """CIELAB (3,) and covariance (3, 3) of linear rgb (3,) at place (2,)."""
+    @property
+    def _between(self) -> float:
+        """Sd in dE00 of the model itself, between the references."""
+        if len(self.left_out) < FEWEST_TO_CHOOSE:
+            return self.misfit
+        return self.misfit * max(1.0, self.misfit / _USUAL_MISFIT)
+
+    def predict(
+        self, rgb: FloatArray, place: FloatArray, noise: FloatArray | None = None
+    ) -> tuple[FloatArray, FloatArray]:
+        """CIELAB (3,) and covariance (3, 3) of linear rgb (3,) at place (2,); noise: the covariance of rgb."""
         like, spread = self._read(rgb, place)
+        if noise is not None:
+            slopes = self._slopes(like, rgb, place)
+            spread = spread + slopes @ noise @ slopes.T
         lab = like.lab
         unlike = _CROWD_SHARE * like.covariance
         if len(self.kin_lab):
             off, share = self._from_kin(lab)
             lab, unlike = lab - off, unlike * share
-        own = np.linalg.inv(dE_axes(lab[None])[0]) * self.misfit
-        return lab, unlike + spread + own @ own.T
+        own = np.linalg.inv(dE_axes(lab[None])[0]) * self._between
+        level = self.unevenness * like.slopes.sum(axis=1)
+        return lab, unlike + spread + own @ own.T + np.outer(level, level)
 
-    def slopes(self, rgb: FloatArray, place: FloatArray) -> FloatArray:
+    def _slopes(self, like: Likeness, rgb: FloatArray, place: FloatArray) -> FloatArray:
         """(3, 3) derivatives of CIELAB in linear rgb."""
-        like, _ = self._read(rgb, place)
         step = np.maximum(0.01 * rgb, 1e-4)
         around = np.vstack([rgb, rgb + np.diag(step)])
         log = np.log(np.maximum(light_seen(self.belief.mean, around, np.repeat(place[None], 4, axis=0)), 2e-3))
@@ -225,7 +247,13 @@ class _Fit:
         self.which = np.sort(np.concatenate([np.arange(N_PARAMETERS)[PLACES[name]] for name in free]))
         self.precision = np.linalg.inv(prior.covariance[np.ix_(self.which, self.which)])
         spread = np.sqrt(misfit**2 + seen.sd**2 + seen.swatch * _SWATCH_SD**2)
-        self.whiten = dE_axes(seen.lab) / spread[:, None, None]
+        # A patch of few steps of 8 bits is known less well than a bright one, and so counts less.
+        expected = np.maximum(light_expected(prior.mean, seen.reflectance), 1e-3)
+        relative = expected / np.maximum(seen.rgb, 1e-3)
+        axes = dE_axes(seen.lab)
+        turn = axes @ light_to_lab_slopes(expected) * relative[:, None]
+        total = spread[:, None, None] ** 2 * np.eye(3) + turn @ seen.noise @ np.swapaxes(turn, 1, 2)
+        self.whiten = np.linalg.solve(np.linalg.cholesky(total), axes)
 
     def residual(self, mean: FloatArray, slopes: bool) -> tuple[FloatArray, FloatArray]:
         """Whitened differences (n, 3) of references and sheet cells, and their slopes (n, 3, p)."""
@@ -238,7 +266,7 @@ class _Fit:
         r = np.einsum("nij,nj->ni", self.whiten, light_to_lab(light[:n]) - light_to_lab(expected))
         safe = np.maximum(light[n:], 1e-4)
         log = np.log(safe)
-        even = (log - log.mean(axis=0)) / _SHEET_SD if len(log) else log
+        even = (log - log.mean(axis=0)) @ _SHEET_AXES.T if len(log) else log
         if not slopes:
             return np.concatenate([r, even]), change
         J = np.zeros((len(self.rgb), 3, N_PARAMETERS))
@@ -246,7 +274,7 @@ class _Fit:
         J[:n, :, N_PICTURE:] = -_sensor_slopes(self.seen.reflectance, self.whiten @ light_to_lab_slopes(expected))
         relative = change[n:] / safe[..., None]
         if len(log):
-            J[n:, :, :N_PICTURE] = (relative - relative.mean(axis=0)) / _SHEET_SD
+            J[n:, :, :N_PICTURE] = _SHEET_AXES @ (relative - relative.mean(axis=0))
         return np.concatenate([r, even]), J[..., self.which]
 
     def cost(self, mean: FloatArray) -> float:
@@ -281,7 +309,7 @@ class _Fit:
                     gained, mean, now, damping = now - after, trial, after, max(damping / 6, 1e-7)
                     break
                 damping *= 6
-            if gained < 2e-3 * (1 + now):
+            if gained < 1e-2 * (1 + now):
                 break
         return self.report(mean)
 
@@ -313,6 +341,7 @@ class _Fit:
             np.zeros((0, 3)),
             np.zeros((0, 3)),
             np.zeros(0),
+            _PIECE_PER_SHEET * self.sheet.roughness,
         )
         return self.with_kin(found)
 

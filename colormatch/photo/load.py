@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from ..arrays import FloatArray
 from ..errors import PhotoError
+from .finer import FinerColour, finer_colour
 from .icc import ColourProfile, read_profile
 
 if TYPE_CHECKING:
@@ -28,6 +29,7 @@ _WIDTH = 0x0100
 _MODEL, _ORIENTATION, _DATE, _EXIF_BLOCK, _DATE_TAKEN = 0x0110, 0x0112, 0x0132, 0x8769, 0x9003
 _HEIC_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
 _GREY_MODES = ("1", "L", "LA", "La", "I;16", "I;16B", "I;16L", "I;16N", "I")
+_RGB_KINDS = ("PNG", "TIFF", "BMP", "GIF", "PPM")
 # EXIF orientation -> the turn that makes the stored picture upright (PIL.Image.Transpose).
 _TURN = {2: 0, 3: 3, 4: 1, 5: 5, 6: 4, 7: 6, 8: 2}
 
@@ -52,9 +54,12 @@ class Picture:
     profile: ColourProfile
     grey: bool
     warnings: tuple[str, ...]
+    deeper: bool  # than the 8 bits a channel that are read
     _image: Image = field(repr=False)
     _orientation: int
+    _jpeg: bytes = field(default=b"", repr=False)  # the file, when its colour can be decoded finer
     _previews: dict[int, Bytes] = field(default_factory=dict, repr=False)
+    _finer: list[FinerColour | None] = field(default_factory=list, repr=False)
 
     @property
     def size(self) -> tuple[int, int]:
@@ -63,7 +68,11 @@ class Picture:
 
     def pixels(self, box: Box | None = None, factor: int = 1) -> Bytes:
         """Encoded 8-bit values (rows, columns, 3) of a box, averaged over factor x factor pixels."""
-        image = _reduced(self._image, _stored_box(box or (0, 0, *self.size), self._orientation, self.size), factor)
+        return self._upright(
+            _reduced(self._image, _stored_box(box or (0, 0, *self.size), self._orientation, self.size), factor)
+        )
+
+    def _upright(self, image: Image) -> Bytes:
         turn = _TURN.get(self._orientation)
         if turn is not None:
             from PIL.Image import Transpose
@@ -71,12 +80,30 @@ class Picture:
             image = image.transpose(Transpose(turn))
         return np.asarray(image if image.mode == "RGB" else image.convert("RGB"))
 
+    def picked(self, box: Box, step: int) -> Bytes:
+        """Encoded values of every step-th pixel of a box, both ways: as they are, where an average would be rounded."""
+        x0, y0, x1, y1 = _stored_box(box, self._orientation, self.size)
+        columns, rows = max(1, (x1 - x0) // step), max(1, (y1 - y0) // step)
+        within = (x0, y0, min(x0 + columns * step, x1), min(y0 + rows * step, y1))
+        return self._upright(self._image.resize((columns, rows), 0, within))  # 0: the nearest pixel
+
     def preview(self, longest: int = 800) -> Bytes:
         """The whole picture reduced by a whole number to about `longest` pixels; kept for the next asker."""
         factor = max(1, round(max(self.size) / longest))
         if factor not in self._previews:
             self._previews[factor] = self.pixels(factor=factor)
         return self._previews[factor]
+
+    @property
+    def in_planes(self) -> bool:
+        """Whether the file keeps luma and colour differences instead of red, green and blue."""
+        return self.facts.kind not in _RGB_KINDS
+
+    def finer(self) -> FinerColour | None:
+        """The picture's colour finer than in steps of 8 bits, for a JPEG; decoded when first asked for."""
+        if not self._finer:
+            self._finer.append(finer_colour(self._jpeg, _TURN.get(self._orientation)))
+        return self._finer[0]
 
     def linear(self, pixels: Bytes) -> FloatArray:
         """Linear sRGB (..., 3) of encoded 8-bit values, by the picture's own profile."""
@@ -108,6 +135,7 @@ def load_picture(source: PictureSource) -> Picture:
     """
     try:
         image, notes = _open(source)
+        deeper = _deeper(image)
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             image.load()
@@ -128,7 +156,8 @@ def load_picture(source: PictureSource) -> Picture:
             f"The picture's colour profile ({profile.name}) is of a kind that is not read here, so it was "
             "treated as sRGB. With a chart in the frame that is mended; without one, export it as sRGB."
         )
-    return Picture(facts, profile, grey, tuple(notes + more + alpha), flat, orientation)
+    jpeg = _whole(source) if facts.kind in ("JPEG", "MPO") else b""
+    return Picture(facts, profile, grey, tuple(notes + more + alpha), deeper, flat, orientation, jpeg)
 
 
 def preview_image(source: PictureSource, longest: int = 1600) -> Image:
@@ -178,10 +207,18 @@ def _open(source: PictureSource) -> tuple[Image, list[str]]:
     return image, _several_frames(image)
 
 
+def _deeper(image: Image) -> bool:
+    """Whether a file that is not yet decoded holds more than 8 bits a channel; Pillow gives 8 of colour."""
+    bits = image.info.get("bit_depth", 8)  # of HEIC
+    tiles = getattr(image, "tile", ())
+    return (isinstance(bits, int) and bits > 8) or any(";16" in str(tile[3]) for tile in tiles)
+
+
 def _several_frames(image: Image) -> list[str]:
     frames = int(getattr(image, "n_frames", 1) or 1)
-    if frames > 1 and image.format not in ("MPO", "HEIF"):
-        return [f"This file holds {frames} pictures; only the first was measured."]
+    if frames > 1 and image.format != "MPO":  # whose others are the same view, smaller or for depth
+        which = "main one" if image.format == "HEIF" else "first"
+        return [f"This file holds {frames} pictures; only the {which} was measured."]
     return []
 
 
@@ -202,6 +239,10 @@ def _stream(source: PictureSource) -> tuple[io.BytesIO | Path, bytes]:
     if not head:
         raise PhotoError(f"The picture {path.name!r} is empty (0 bytes). Copy it from the camera again.")
     return path, head
+
+
+def _whole(source: PictureSource) -> bytes:
+    return bytes(source) if isinstance(source, bytes | bytearray | memoryview) else Path(source).read_bytes()
 
 
 def _register_heic() -> None:

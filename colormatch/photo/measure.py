@@ -145,9 +145,9 @@ def _one(
     learned: CameraProfile | None,
 ) -> Photo:
     sample = sample_region(picture, outline)
-    lab, covariance = correction.predict(sample.rgb, sample.place)
-    total = covariance + _texture(sample, correction) + _clipping(sample)
-    notes = region_warnings(sample, correction, found)
+    lab, covariance = correction.predict(sample.rgb, sample.place, sample.covariance)
+    total = covariance + _clipping(sample)
+    notes = region_warnings(sample, picture.deeper)
     spread = float(sample.spread * 100 / 3)
     return Photo(
         Shade(_within_bounds(lab), covariance=total),
@@ -164,12 +164,6 @@ def _one(
         picture.facts,
         correction,
     )
-
-
-def _texture(sample: Sample, correction: Correction) -> FloatArray:
-    """Covariance (3, 3) in CIELAB of the scatter of the region's own mean: noise, texture, shading."""
-    slopes = correction.slopes(sample.rgb, sample.place)
-    return np.asarray(slopes @ sample.covariance @ slopes.T)
 
 
 def _clipping(sample: Sample) -> FloatArray:

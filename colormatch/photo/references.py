@@ -173,16 +173,18 @@ def _swatches(picture: Picture, known: KnownSwatches) -> list[_Item]:
 def _observations(items: Sequence[_Item]) -> Observations:
     if not items:
         empty = np.zeros((0, 3))
-        return Observations(empty, np.zeros((0, 2)), empty, np.zeros((0, N_BANDS)), np.zeros(0), np.zeros(0))
+        return Observations(
+            empty, np.zeros((0, 2)), empty, np.zeros((0, N_BANDS)), np.zeros(0), np.zeros(0), np.zeros((0, 3, 3))
+        )
     samples = [item.sample for item in items]
-    noise = np.array([s.relative_noise for s in samples]) * 100 / 3
     return Observations(
         np.stack([s.rgb for s in samples]),
         np.stack([s.place for s in samples]),
         np.stack([item.lab for item in items]),
         np.stack([item.reflectance for item in items]),
-        np.hypot(np.array([item.sd for item in items]), noise),
+        np.array([item.sd for item in items]),
         np.array([float(item.swatch) for item in items]),
+        np.stack([s.covariance for s in samples]),
     )
 
 

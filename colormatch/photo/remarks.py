@@ -15,8 +15,10 @@ from .sampling import Sample
 _STRONG_SLOPE = 0.15  # of the light, from one end of the picture to the other
 _TWO_LIGHTS = 0.06
 _GLARE = 0.012
+_UNEVEN = 0.025  # relative sd of the level: seen in cameras that change light and dark by themselves
 _BLUR_PIXELS, _BLUR_SHARE = 8.0, 0.08  # width of an edge, in pixels and in patches
 _SMALL_PATCH = 16.0  # pixels
+_COARSE = 0.02  # relative sd, about half a dE
 
 
 def reference_warnings(
@@ -55,6 +57,11 @@ def reference_warnings(
     tint = float(np.abs(part["tint"]).max())
     if tint > _TWO_LIGHTS:
         notes.append("Two lights of different colour seem to fall on the scene. Switch one off, or close the curtain.")
+    if correction.unevenness > _UNEVEN:
+        notes.append(
+            "The plain sheet is lighter and darker from place to place: a shadow, or a camera that brightens parts "
+            "of the picture by itself. Switch such a mode off (HDR, for one), or lay chart and piece close together."
+        )
     if float(part["glare"][0]) > _GLARE:
         notes.append("A veil of stray light lies over the picture. Shade the lens and turn the chart out of the glare.")
     if len(found.seen) >= 8 and correction.reference_error > 3:
@@ -65,9 +72,14 @@ def reference_warnings(
     return tuple(notes)
 
 
-def region_warnings(sample: Sample, correction: Correction, found: Found) -> tuple[str, ...]:
-    """What is wrong with one region."""
+def region_warnings(sample: Sample, deeper: bool) -> tuple[str, ...]:
+    """What is wrong with one region; deeper: the file holds more than the 8 bits a channel that are read."""
     notes = []
+    if deeper and sample.rounding > _COARSE:
+        notes.append(
+            "This file holds more than 8 bits a channel, but only 8 are read here, and the region is so dark and even "
+            "that it matters. Photograph with more light, or export it brighter, as an sRGB JPEG of best quality."
+        )
     if sample.clipped_high > 0.02:
         notes.append(
             f"{100 * sample.clipped_high:.0f} % of the region is too bright for the camera, so its colour is lost. "

@@ -8,14 +8,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..arrays import FloatArray
+from .finer import TO_PLANES, lost_in_rounding, rounding_left
 from .load import Picture
 from .regions import inside
 
 CLIPPED_LOW, CLIPPED_HIGH = 2, 253  # encoded values that may stand for anything beyond
 _FINEST = 110  # pixels on the longer side that are looked at one by one
+_ENOUGH = 250  # pixels to tell the middle and the spread of a lot
 _OUTLIER = 3.0  # robust standard deviations
 _STEPS = np.array([[0.75], [1.5], [1.5]]) / 255  # encoded: rounding, and what JPEG does to chroma
 _BLOCKS = 5
+_EVEN = 0.4  # sd in steps: colour that scatters less may round all one way
 
 
 @dataclass(frozen=True, eq=False)
@@ -24,6 +27,7 @@ class Sample:
 
     place: its middle, offset from the picture's over the longer side. spread: relative sd of blocks
     of the region. kept: share of pixels not set aside. clipped_high, clipped_low: shares of pixels.
+    rounding: relative sd of the mean that whole steps of 8 bits leave.
     """
 
     rgb: FloatArray
@@ -34,11 +38,7 @@ class Sample:
     clipped_high: float
     clipped_low: float
     bright_outliers: float
-
-    @property
-    def relative_noise(self) -> float:
-        """Sd of the mean, relative to it."""
-        return float(np.sqrt(np.trace(self.covariance) / 3) / max(float(self.rgb.mean()), 0.01))
+    rounding: float
 
     @property
     def clipped(self) -> float:
@@ -51,11 +51,11 @@ def sample_region(picture: Picture, outline: FloatArray) -> Sample:
     low = np.floor(outline.min(axis=0)).astype(int)
     high = np.minimum(np.ceil(outline.max(axis=0)).astype(int), picture.size)
     low = np.minimum(low, high - 1)
-    factor = max(1, -(-int((high - low).max()) // _FINEST))
-    pixels = picture.pixels((int(low[0]), int(low[1]), int(high[0]), int(high[1])), factor)
+    step = max(1, -(-int((high - low).max()) // _FINEST))
+    pixels = picture.picked((int(low[0]), int(low[1]), int(high[0]), int(high[1])), step)
     rows, columns = pixels.shape[:2]
     grid = np.stack(np.meshgrid(np.arange(columns), np.arange(rows)), axis=-1).reshape(-1, 2)
-    points = low + (grid + 0.5) * factor
+    points = low + (grid + 0.5) * step
     within = inside(outline, points)
     if not within.any():
         within[:] = True
@@ -69,24 +69,46 @@ def summarise(picture: Picture, encoded: NDArray[np.uint8], points: FloatArray) 
     count = np.maximum(keep.sum(axis=1), 1)
     mean = np.einsum("mn,mni->mi", keep, linear) / count[:, None]
     covariance, spread = _block_spread(linear, points, keep, mean)
+    shift, rounding = _rounding(picture, encoded, points, keep)
+    mean, covariance = mean + shift, covariance + rounding
     place = (points.mean(axis=1) - np.array(picture.size) / 2) / max(picture.size)
     high = (keep & (encoded.max(axis=2) >= CLIPPED_HIGH)).sum(axis=1) / count
     low = (keep & (encoded.min(axis=2) <= CLIPPED_LOW)).sum(axis=1) / count
     kept, bright = keep.mean(axis=1), brighter.mean(axis=1)
+    coarse = np.sqrt(np.einsum("mii->m", rounding) / 3) / np.maximum(mean.mean(axis=1), 1e-4)
     return [
-        Sample(mean[i], covariance[i], place[i], *(float(v[i]) for v in (spread, kept, high, low, bright)))
+        Sample(mean[i], covariance[i], place[i], *(float(v[i]) for v in (spread, kept, high, low, bright, coarse)))
         for i in range(len(encoded))
     ]
 
 
+def _rounding(
+    picture: Picture, encoded: NDArray[np.uint8], points: FloatArray, keep: NDArray[np.bool_]
+) -> tuple[FloatArray, FloatArray]:
+    """What rounding took from the linear means (m, 3), and the covariance (m, 3, 3) of what cannot be given back."""
+    share = (keep / np.maximum(keep.sum(axis=1, keepdims=True), 1)).astype(np.float64)
+    middle = np.einsum("mn,mni->mi", share, encoded)
+    planes = (encoded - middle[:, None]) @ TO_PLANES.T
+    scatter = np.sqrt(np.einsum("mn,mni->mi", share, planes**2))
+    even = np.median(scatter[:, 1:].min(axis=1)) < _EVEN
+    finer = picture.finer() if even else None
+    shift = np.zeros_like(middle) if finer is None else lost_in_rounding(finer, points, keep, middle)
+    left = rounding_left(scatter, planes=picture.in_planes, finer=finer is not None)
+    around = picture.linear_of_means(middle[:, None] + np.vstack([np.zeros((1, 3)), np.eye(3)]))
+    slopes = np.swapaxes(around[:, 1:] - around[:, :1], 1, 2)
+    moved = picture.linear_of_means(middle + shift) - around[:, 0]
+    return moved, slopes @ left @ np.swapaxes(slopes, 1, 2)
+
+
 def _common(encoded: NDArray[np.uint8]) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     """Which pixels (m, n) belong to the common colour of their lot, and which stand out as brighter."""
-    red, green, blue = np.moveaxis(encoded.astype(np.float64) / 255, -1, 0)
+    red, green, blue = np.ascontiguousarray(np.moveaxis(encoded, -1, 0)).astype(np.float32) / np.float32(255)
     level = (red + green + blue) / 3
     parts = np.stack([level, red - green, blue - green], axis=1)
-    middle = np.median(parts, axis=2, keepdims=True)
+    some = slice(None, None, max(1, encoded.shape[1] // _ENOUGH))
+    middle = np.median(parts[..., some], axis=2, keepdims=True)
     apart = np.abs(parts - middle)
-    spread = 1.4826 * np.median(apart, axis=2, keepdims=True) + _STEPS
+    spread = 1.4826 * np.median(apart[..., some], axis=2, keepdims=True) + _STEPS
     distance = (apart / spread) ** 2
     keep = (distance.max(axis=1) < _OUTLIER**2) & (distance.sum(axis=1) < 1.4 * _OUTLIER**2)
     return keep, ~keep & (level > middle[:, 0])

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from ..arrays import FloatArray
 from .load import Picture
+from .sampling import summarise
 
 _CELLS = 32  # along the longer side
 _EVEN = 0.05  # largest relative spread within a cell
@@ -21,15 +22,20 @@ _LEVEL = 0.5  # log level about the middle one
 _FEWEST = 40  # cells
 _ROUGH = 0.03  # log level left over from a smooth surface: more, and it is not one even sheet
 _DARKEST, _BRIGHTEST = 25, 245  # encoded: below is a dark frame or cloth, above is clipped
-_KEPT = 24  # cells handed on
+_KEPT = 16  # cells handed on
+_LOOK = 12  # pixels a side that are looked at one by one in each of them, more than a block of a JPEG
 
 
 @dataclass(frozen=True, eq=False)
 class Sheet:
-    """Cells of the sheet: linear rgb (n, 3) and place (n, 2), offset from the middle over the longer side."""
+    """Cells of the sheet: linear rgb (n, 3) and place (n, 2), offset from the middle over the longer side.
+
+    roughness: sd of the log level about a smooth fall of the light.
+    """
 
     rgb: FloatArray
     place: FloatArray
+    roughness: float = 0.0
 
     def __len__(self) -> int:
         return len(self.rgb)
@@ -40,7 +46,10 @@ NO_SHEET = Sheet(np.zeros((0, 3)), np.zeros((0, 2)))
 
 def find_sheet(picture: Picture) -> Sheet:
     """Cells of the plain sheet; NO_SHEET when there is none."""
-    mean, spread, place = _cells(picture.preview())
+    preview = picture.preview()
+    if max(preview.shape[:2]) > _CELLS // 2 * min(preview.shape[:2]):
+        return NO_SHEET  # a strip too narrow for cells
+    mean, spread, place = _cells(preview)
     level = mean.mean(axis=1)
     even = (spread.max(axis=1) < _EVEN * level + 1.5) & (level > _DARKEST) & (mean.max(axis=1) < _BRIGHTEST)
     if even.sum() < _FEWEST:
@@ -61,7 +70,19 @@ def find_sheet(picture: Picture) -> Sheet:
         return NO_SHEET
     chosen = np.flatnonzero(member)
     chosen = chosen[np.linspace(0, len(chosen) - 1, min(_KEPT, len(chosen))).astype(int)]
-    return Sheet(rgb[chosen], place[chosen])
+    return Sheet(_looked_at(picture, place[chosen]), place[chosen], scale)
+
+
+def _looked_at(picture: Picture, place: FloatArray) -> FloatArray:
+    """Linear rgb (n, 3) in the middle of cells, at full resolution, where rounding can be undone."""
+    size = np.array(picture.size)
+    look = min(_LOOK, int(size.min()))
+    corner = np.floor(place * size.max() + size / 2 - look / 2).astype(int)
+    corner = np.clip(corner, 0, size - look)
+    pixels = np.stack([picture.pixels((x, y, x + look, y + look)) for x, y in corner.tolist()])
+    grid = np.stack(np.meshgrid(np.arange(look), np.arange(look)), axis=-1).reshape(-1, 2) + 0.5
+    samples = summarise(picture, pixels.reshape(len(place), -1, 3), corner[:, None] + grid)
+    return np.stack([sample.rgb for sample in samples])
 
 
 def _cells(preview: NDArray[np.uint8]) -> tuple[FloatArray, FloatArray, FloatArray]:

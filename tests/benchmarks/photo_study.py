@@ -131,11 +131,11 @@ def outcome(
         )
         truth = day.truth(measured)
         errors += list(delta_e_2000(np.array([p.shade.lab for p in photos]), truth))
-        distances += [_standardised(p, t) for p, t in zip(photos, truth, strict=True)]
+        distances += [standardised(p, t) for p, t in zip(photos, truth, strict=True)]
         where += [(day.facts.camera, day.facts.lamp)] * len(truth)
     return Outcome(np.array(errors), np.array(distances), tuple(where))
 
 
-def _standardised(photo: Photo, truth: np.ndarray) -> float:
+def standardised(photo: Photo, truth: np.ndarray) -> float:
     off = photo.shade.lab - truth
     return float(off @ np.linalg.solve(photo.shade.covariance, off))

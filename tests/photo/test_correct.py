@@ -29,6 +29,7 @@ from tests.worlds.scenes import cement_spectra
 
 RNG = np.random.default_rng(5)
 PLACE = RNG.uniform(-0.4, 0.4, (24, 2))
+NO_NOISE = np.zeros((24, 3, 3))
 
 
 def seen_by(camera: Camera, spectra: np.ndarray, place: np.ndarray, *, exposure: float = 0.75) -> np.ndarray:
@@ -42,7 +43,9 @@ def seen_by(camera: Camera, spectra: np.ndarray, place: np.ndarray, *, exposure:
 def chart_in(camera: Camera, **change: float) -> Observations:
     rgb = seen_by(camera, chart_reflectance(), PLACE, **change)
     keep = (rgb > 0.002).all(axis=1) & (rgb < 0.97).all(axis=1)
-    return Observations(rgb, PLACE, chart_lab(), chart_reflectance(), np.full(24, 0.3), np.zeros(24)).only(keep)
+    return Observations(rgb, PLACE, chart_lab(), chart_reflectance(), np.full(24, 0.3), np.zeros(24), NO_NOISE).only(
+        keep
+    )
 
 
 @pytest.fixture(scope="module")
@@ -145,7 +148,7 @@ def test_left_out_error_is_that_of_really_leaving_out() -> None:
 def test_a_linear_srgb_picture_needs_no_tone_curve() -> None:
     """Where the picture is sRGB already, no variant does harm."""
     rgb = light_expected(np.zeros(N_PARAMETERS), chart_reflectance()) * 0.8
-    seen = Observations(rgb, PLACE, chart_lab(), chart_reflectance(), np.full(24, 0.3), np.zeros(24))
+    seen = Observations(rgb, PLACE, chart_lab(), chart_reflectance(), np.full(24, 0.3), np.zeros(24), NO_NOISE)
     correction = choose(seen.only((rgb > 0.002).all(axis=1)))
     spectra = cement_spectra(3, 10)
     for spectrum in spectra:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from PIL import Image, ImageCms
+from PIL import Image, ImageCms, features
 
 from colormatch.errors import PhotoError
 from colormatch.photo import load_picture, measure_photo, picture_facts, preview_image
@@ -142,6 +142,34 @@ def test_sixteen_bit_colour_keeps_its_level() -> None:
     assert np.abs(pixel - np.array([40000, 20000, 10000]) / 257).max() <= 1
 
 
+def test_sixteen_bit_colour_is_read_at_eight_and_said_where_it_matters() -> None:
+    """A dark, even piece in a 16-bit PNG or TIFF; not a light one, nor the same in a file of 8 bits."""
+
+    def notes(data: bytes) -> str:
+        return " ".join(measure_photo(data, region=(2, 2, 30, 30), reference=None).warnings)
+
+    dark, light = (np.full((32, 32, 3), v, dtype=np.uint16) for v in ((5000, 4000, 3000), (40000, 30000, 20000)))
+    assert load_picture(sixteen_bit_png(dark)).deeper
+    assert "8 bits a channel" in notes(sixteen_bit_png(dark))
+    assert "8 bits a channel" in notes(sixteen_bit_tiff(dark))
+    assert "8 bits a channel" not in notes(sixteen_bit_png(light))
+    assert "8 bits a channel" not in notes(saved(Image.fromarray((dark >> 8).astype(np.uint8))))
+
+
+def sixteen_bit_tiff(values: np.ndarray) -> bytes:
+    """An uncompressed 16-bit RGB TIFF by hand (TIFF 6.0, section 6): Pillow writes none."""
+    import struct
+
+    rows, columns, _ = values.shape
+    body = values.astype("<u2").tobytes()
+    tags = [(256, 3, columns), (257, 3, rows), (258, 3, 8 + len(body)), (259, 3, 1), (262, 3, 2), (273, 4, 8)]
+    tags += [(277, 3, 3), (278, 3, rows), (279, 4, len(body))]
+    entries = b"".join(struct.pack("<HHII", tag, kind, 3 if tag == 258 else 1, value) for tag, kind, value in tags)
+    depths = struct.pack("<3H", 16, 16, 16)
+    folder = struct.pack("<H", len(tags)) + entries + bytes(4)
+    return struct.pack("<2sHI", b"II", 42, 8 + len(body) + len(depths)) + body + depths + folder
+
+
 def test_cmyk_is_refused() -> None:
     with pytest.raises(PhotoError, match="CMYK"):
         load_picture(saved(flat((0, 100, 200, 10), "CMYK"), "JPEG"))
@@ -226,7 +254,7 @@ def test_orientation_in_png_and_tiff() -> None:
 
 @pytest.mark.parametrize("seed", range(4))
 def test_damaged_files_raise_nothing_but_a_photo_error(seed: int, phone_jpeg: bytes) -> None:
-    """Two hundred and forty damaged files of eight kinds: bytes changed, cut out, swapped, cut off."""
+    """Two hundred and forty damaged files of ten kinds: bytes changed, cut out, swapped, cut off."""
     rng = np.random.default_rng(seed)
     picture = Image.fromarray(rng.integers(0, 255, (24, 32, 3), dtype=np.uint8))
     whole = [
@@ -237,6 +265,8 @@ def test_damaged_files_raise_nothing_but_a_photo_error(seed: int, phone_jpeg: by
         saved(picture, "WEBP"),
         saved(picture, "GIF"),
         saved(picture, "BMP"),
+        saved(picture, "AVIF" if features.check("avif") else "WEBP"),
+        saved(picture, "JPEG", progressive=True),
         sixteen_bit_png(rng.integers(0, 65535, (9, 9, 3)).astype(np.uint16)),
     ]
     refused: list[str] = []
@@ -255,7 +285,9 @@ def test_damaged_files_raise_nothing_but_a_photo_error(seed: int, phone_jpeg: by
                 del data[at:]
         try:
             picture_facts(bytes(data))
-            load_picture(bytes(data)).preview()
+            loaded = load_picture(bytes(data))
+            loaded.preview()
+            loaded.finer()
         except PhotoError as error:
             refused.append(str(error))
     assert len(refused) > 20  # most were really damaged

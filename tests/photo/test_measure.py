@@ -23,6 +23,7 @@ from colormatch.photo import (
 )
 from colormatch.shade import Shade
 from tests.worlds.camera import CAMERAS, Facts, Scene, photograph
+from tests.worlds.outside_scenes import outside_photograph
 from tests.worlds.scenes import GREY_18, cement_spectra, chart24, chart_corners, studio_scene, tile, vessel
 
 NAMES = [f"tile {i}" for i in range(1, 7)]
@@ -86,10 +87,8 @@ def test_one_stop_of_exposure_changes_a_shade_by_less_than_half(stops: float) ->
     scene = studio_scene(cement_spectra(8, 6), turn=10)
     shades = []
     for change in (0.0, stops):
-        # Quality 96 and some noise, as phones write: without either, 8-bit chroma alone moves shades by 0.5.
-        data, facts = photograph(
-            scene, "camera-c", "window", 4, exposure=0.45, exposure_stops=change, noise=0.02, quality=96
-        )
+        # Some noise, as phones have: without it 8 bits round every pixel alike when the file is written.
+        data, facts = photograph(scene, "camera-c", "window", 4, exposure=0.45, exposure_stops=change, quality=92)
         shades.append([p.shade.lab for p in measure_regions(data, regions=regions(facts))])
     moved = delta_e_2000(np.array(shades[0]), np.array(shades[1]))
     assert moved.mean() < 0.5
@@ -105,14 +104,21 @@ def test_turning_the_camera_changes_a_shade_by_less_than_half(frame: tuple[bytes
 
 
 def test_turning_the_pixels_by_a_quarter_changes_a_shade_by_less_than_half(frame: tuple[bytes, Facts]) -> None:
+    """The same pixels upright and turned, both as PNG: what a JPEG holds beyond 8 bits is gone from either."""
     data, facts = frame
-    buffer = io.BytesIO()
-    Image.open(io.BytesIO(data)).transpose(Image.Transpose.ROTATE_90).save(buffer, "PNG")
-    width = facts.size[0]
+    picture, width = Image.open(io.BytesIO(data)), facts.size[0]
+    upright, turned = (saved(p, "PNG") for p in (picture, picture.transpose(Image.Transpose.ROTATE_90)))
     for name in NAMES:
         x0, y0, x1, y1 = facts.regions[name]
-        turned = measure_photo(buffer.getvalue(), region=(y0, width - x1, y1, width - x0))
-        assert delta_e_2000(turned.shade.lab, measure_photo(data, region=(x0, y0, x1, y1)).shade.lab) < 0.5
+        first = measure_photo(upright, region=(x0, y0, x1, y1))
+        second = measure_photo(turned, region=(y0, width - x1, y1, width - x0))
+        assert delta_e_2000(first.shade.lab, second.shade.lab) < 0.5
+
+
+def saved(picture: Image.Image, kind: str) -> bytes:
+    buffer = io.BytesIO()
+    picture.save(buffer, kind)
+    return buffer.getvalue()
 
 
 def test_a_profile_from_a_chart_helps_a_grey_card() -> None:
@@ -183,10 +189,34 @@ def test_two_lights_of_different_colour_are_noticed() -> None:
     data, facts = photograph(scene, "camera-a", "window", 1)
     values = np.asarray(Image.open(io.BytesIO(data))).astype(float)
     values *= 1 + np.linspace(-0.12, 0.12, values.shape[1])[None, :, None] * np.array([1, 0, -1])
-    buffer = io.BytesIO()
-    Image.fromarray(np.clip(values, 0, 255).astype(np.uint8)).save(buffer, "PNG")
-    photo = measure_photo(buffer.getvalue(), region=facts.regions["tile 1"])
+    tinted = saved(Image.fromarray(np.clip(values, 0, 255).astype(np.uint8)), "PNG")
+    photo = measure_photo(tinted, region=facts.regions["tile 1"])
     assert any("Two lights" in note for note in photo.warnings)
+
+
+def test_a_camera_that_changes_levels_by_itself_is_noticed_and_trusted_less() -> None:
+    """Local contrast moves a piece's level; the sheet around it shows that, and the stated sd grows."""
+    measured = {}
+    for condition in ("strong contrast", "sharpened, local contrast"):
+        data, facts = outside_photograph(condition, cement_spectra(3, 6), "camera-c", "window", 1)
+        measured[condition] = measure_regions(data, regions=regions(facts))
+    usual, changed = measured.values()
+    assert any("from place to place" in note for note in changed[0].warnings)
+    assert not any("from place to place" in note for note in usual[0].warnings)
+    assert changed[0].shade.covariance[0, 0] > 2 * usual[0].shade.covariance[0, 0]
+
+
+def test_two_lamps_are_mended_where_the_sheet_shows_them() -> None:
+    data, facts = outside_photograph("a second lamp", cement_spectra(3, 6), "camera-a", "tungsten", 1)
+    photos = measure_regions(data, regions=regions(facts))
+    assert any("Two lights" in note for note in photos[0].warnings)
+    assert errors(photos, facts).mean() < 1.5
+
+
+def test_a_strip_too_narrow_for_a_sheet_is_measured() -> None:
+    strip = Image.new("RGB", (400, 10), (150, 120, 100))
+    photo = measure_photo(saved(strip, "PNG"), region=(20, 1, 200, 9), reference=None)
+    assert photo.shade.lab[0] > 30
 
 
 def test_a_small_chart_is_warned_about_and_a_tiny_one_refused() -> None:

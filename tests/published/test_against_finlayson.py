@@ -80,9 +80,8 @@ def test_the_correction_is_no_worse_than_the_published_regression() -> None:
         regressed = linear_rgb_to_xyz(published_terms(np.maximum(pieces, 0)) @ matrix.T)
         theirs.append(delta_e_2000(xyz_to_lab(regressed), truth).mean())
         n = int(keep.sum())
-        seen = Observations(
-            chart[keep], np.zeros((n, 2)), chart_lab()[keep], chart_reflectance()[keep], np.full(n, 0.2), np.zeros(n)
-        )
+        known = chart_lab()[keep], chart_reflectance()[keep], np.full(n, 0.2), np.zeros(n)
+        seen = Observations(chart[keep], np.zeros((n, 2)), *known, np.zeros((n, 3, 3)))
         correction = choose(seen)
         read = np.array([correction.predict(rgb, np.zeros(2))[0] for rgb in pieces])
         ours.append(delta_e_2000(read, truth).mean())

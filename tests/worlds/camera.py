@@ -9,6 +9,7 @@ sRGB encoding with a tone curve on top, saturation, 8-bit JPEG with EXIF.
 from __future__ import annotations
 
 import io
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import cache
 
@@ -44,6 +45,7 @@ class Camera:
     tone_strength: float = 0.15  # slope of the middle of the S-curve is 1 + this
     saturation: float = 1.1  # about the luma, in encoded values
     model: str = ""
+    rendering: Callable[[FloatArray], FloatArray] | None = None  # linear to encoded 0..1, instead of the usual
 
     @classmethod
     def named(cls, name: str) -> Camera:
@@ -171,11 +173,13 @@ def photograph(
     quality: int = 92,
     orientation: int = 1,
     glare: float = 0.0,
+    second_lamp: tuple[str, float] | None = None,
 ) -> tuple[bytes, Facts]:
     """Photograph a scene; what is not given is drawn from the seed.
 
     slope: relative difference of the light from one side of the picture to the other (0..0.2).
     vignette: relative loss in the corners. noise: sd at mid grey, relative. orientation: EXIF 1..8.
+    second_lamp: another lamp, and its share of the light at the right edge, nothing at the left.
     """
     camera = Camera.named(camera) if isinstance(camera, str) else camera
     rng = np.random.default_rng(seed)
@@ -191,7 +195,12 @@ def photograph(
     angle = drawn["angle"] if slope_angle is None else slope_angle
     vignette = drawn["vignette"] if vignette is None else vignette
 
-    linear = _paint(scene, _table(scene, camera.name, lamp, drawn["balance"]), rng)
+    table = _table(scene, camera.name, lamp, drawn["balance"])
+    linear = _paint(scene, table, rng)
+    if second_lamp is not None:
+        other = _table(scene, camera.name, second_lamp[0], drawn["balance"], balanced_for=lamp)
+        share = np.linspace(0, second_lamp[1], scene.size[0], dtype=np.float32)[None, :, None]
+        linear *= 1 + share * ((other / table).astype(np.float32)[_index(scene)] - 1)
     linear *= (exposure * _light(scene.size, slope, angle, vignette))[..., None]
     linear += np.float32(glare)
     if scene.shadow is not None:
@@ -216,6 +225,8 @@ def photograph(
 
 def develop(linear: FloatArray, camera: Camera) -> FloatArray:
     """Linear sRGB to 8-bit values: clip, encode, S-curve, saturation about the luma."""
+    if camera.rendering is not None:
+        return np.round(np.clip(camera.rendering(linear), 0, 1) * 255).astype(np.uint8)
     x = srgb_encode(np.clip(linear, 0, 1)).astype(np.float32)
     x -= np.float32(camera.tone_strength / (2 * np.pi)) * np.sin(2 * np.pi * x)
     luma = x @ np.array([0.299, 0.587, 0.114], dtype=np.float32)
@@ -223,20 +234,26 @@ def develop(linear: FloatArray, camera: Camera) -> FloatArray:
     return np.round(np.clip(x, 0, 1) * 255).astype(np.uint8)
 
 
-def _table(scene: Scene, camera: str, lamp: str, balance: FloatArray) -> FloatArray:
-    """Linear sRGB (n + 1, 3) of background and things in this camera under this lamp."""
+def _table(scene: Scene, camera: str, lamp: str, balance: FloatArray, balanced_for: str | None = None) -> FloatArray:
+    """Linear sRGB (n + 1, 3) of background and things in this camera under this lamp, balanced for it or another."""
     light, sensor = lamp_spectrum(lamp), sensitivities(camera)
+    balanced_for = balanced_for or lamp
     spectra = np.stack([scene.background, *(t.reflectance for t in scene.things)])
-    balanced = (spectra * light) @ sensor / (light @ sensor) * balance / balance[1]
-    return balanced @ camera_matrix(camera, lamp in WARM).T
+    balanced = (spectra * light) @ sensor / (lamp_spectrum(balanced_for) @ sensor) * balance / balance[1]
+    return balanced @ camera_matrix(camera, balanced_for in WARM).T
+
+
+def _index(scene: Scene) -> FloatArray:
+    """Which thing each pixel (rows, columns) shows, from 1; 0 is the background."""
+    index = Image.new("I;16", scene.size, 0)
+    for number, thing in enumerate(scene.things, start=1):
+        ImageDraw.Draw(index).polygon([tuple(map(float, p)) for p in thing.outline], fill=number)
+    return np.asarray(index).astype(np.intp)
 
 
 def _paint(scene: Scene, table: FloatArray, rng: np.random.Generator) -> FloatArray:
     width, height = scene.size
-    index = Image.new("I;16", scene.size, 0)
-    for number, thing in enumerate(scene.things, start=1):
-        ImageDraw.Draw(index).polygon([tuple(map(float, p)) for p in thing.outline], fill=number)
-    which = np.asarray(index).astype(np.intp)
+    which = _index(scene)
     linear = table.astype(np.float32)[which]
     rough = np.array([scene.texture, *(t.texture for t in scene.things)], dtype=np.float32)[which]
     grain = gaussian_filter(rng.standard_normal((height, width), dtype=np.float32), 1.0) * 3.5

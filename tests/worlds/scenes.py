@@ -155,6 +155,7 @@ def studio_scene(
     tilt: float = 0.0,
     tilt_axis: float = 0.0,
     chart_width: float = 0.42,
+    chart_centre: tuple[float, float] = (0.29, 0.36),
     with_chart: bool = True,
     glints: int = 3,
 ) -> Scene:
@@ -166,7 +167,7 @@ def studio_scene(
     things: list[Thing] = []
     corners = None
     if with_chart:
-        centre = (0.29 * width, 0.36 * height)
+        centre = (chart_centre[0] * width, chart_centre[1] * height)
         corners = chart_corners(centre, chart_width * width, turn=turn, tilt=tilt, tilt_axis=tilt_axis)
         things += chart24(corners)
     things.append(grey_card((0.12 * width, 0.78 * height, 0.32 * width, 0.95 * height)))
