@@ -55,7 +55,7 @@ def starter_palette() -> Palette:
     for row, state in zip(_STATE_CORRELATION, _STATES, strict=True):
         mean[layout.state(state)] = STATE_PRIOR_MEAN[state]
         for likeness, other in zip(row, _STATES, strict=True):
-            shared = likeness * STATE_PRIOR_SD[state] * STATE_PRIOR_SD[other]
+            shared = likeness * (STATE_PRIOR_SD[state] * STATE_PRIOR_SD[other])
             covariance[layout.state(state), layout.state(other)] = np.diag(shared)
     return Palette(
         bases={name: _base(name, entry) for name, entry in bases.items()},

@@ -1,7 +1,7 @@
 """How near photographs of other kinds than the usual come, and whether the stated regions still hold.
 
-What was chosen in view of them: see tests/worlds/outside_scenes.py. 3 cameras x 6 lamps a condition, nine pieces a frame;
-every row is printed. The chart is found by the program itself.
+What was chosen in view of them: see tests/worlds/outside_scenes.py. 3 cameras x 6 lamps a condition, nine pieces a
+frame; every row is printed. The chart is found by the program itself.
 """
 
 from __future__ import annotations
