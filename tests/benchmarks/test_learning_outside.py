@@ -46,6 +46,6 @@ def test_nameless_jars(kind):
 def test_wet_mixtures_after_six_wet_tiles(kind, base):
     """Falls short of 1.0 and 2.0 where water darkens more than the model's film and pores can say from six tiles."""
     mean, p95, within = trials(kind, base=base, wet_tiles=6, state="wet")
-    assert mean <= 1.2
-    assert p95 <= 2.5
+    assert mean <= 1.1
+    assert p95 <= 2.3
     assert 0.82 <= within <= 0.95
