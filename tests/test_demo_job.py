@@ -91,9 +91,9 @@ def tiles_of_another_world(monkeypatch):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seed", [100, 106, 107])
+@pytest.mark.parametrize("seed", [100, 106, 109])
 def test_other_worlds_do_as_well(seed: int, library: Library, tiles_of_another_world, tmp_path: Path) -> None:
-    """The demo's world is not a lucky one. 106 and 107 are the hardest of twelve that were tried."""
+    """The demo's world is not a lucky one. 106 and 109 are the hardest of twelve that were tried."""
     with open_library(tmp_path) as other:
         other.save_all(tiles_of_another_world(seed))
         palette = studio_palette(other)
