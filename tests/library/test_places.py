@@ -152,7 +152,9 @@ def test_one_that_came_in_with_a_place_is_given_away_without(tmp_path, monkeypat
         with monkeypatch.context() as patch:
             patch.setattr(store, "without_place", lambda content: content)
             kept = library.store_photograph(photograph("JPEG"), file_name="pot.jpg")
+        again = library.store_photograph(photograph("JPEG"), file_name="pot.jpg")  # this one without its place
         library.save(Swatch(uid="cup", name="Cup", photographs=(kept.uid,)))
+        library.save(Swatch(uid="mug", name="Mug", photographs=(again.uid,)))
         export_library(library, tmp_path / "out.zip")
         assert Image.open(io.BytesIO(library.photograph_bytes(kept.uid))).getexif().get_ifd(GPS)
     with zipfile.ZipFile(tmp_path / "out.zip") as packed:
@@ -161,5 +163,6 @@ def test_one_that_came_in_with_a_place_is_given_away_without(tmp_path, monkeypat
     with open_library(tmp_path / "other") as other:
         import_library(other, tmp_path / "out.zip")
         (uid,) = other.get(Swatch, "cup").photographs
+        assert other.get(Swatch, "mug").photographs == (uid,)
         assert name == f"photographs/{uid}.jpg"
         assert other.check() == []
