@@ -21,7 +21,7 @@ from colormatch.pages.drawing import (
     state_words,
 )
 from colormatch.pages.guard import guard
-from colormatch.pages.keeping import keep_recipe, named, tags_of
+from colormatch.pages.keeping import keep_recipe, tags_of
 from colormatch.pages.routes import onward, turn_to
 from colormatch.pages.state import Casting, Found, in_hand, start_with, take_to_batch
 from colormatch.pages.studios import palette, settings, stock_on_hand
@@ -239,7 +239,7 @@ def _onward(recipe: Recipe, found: Found) -> None:
     keep, batch = st.columns(2)
     if keep.button("Keep as a swatch", key="recipe.keep", width="stretch"):
         with guard():
-            swatch = keep_recipe(recipe, found.wanted, name=named(name), tags=tags_of(tags), notes=notes)
+            swatch = keep_recipe(recipe, found.wanted, name=name, tags=tags_of(tags), notes=notes)
             in_hand().kept_recipes[stamp] = swatch.recipe_uid or ""
             st.success(
                 f"Kept: {plain(swatch.name)}. Its shades are predicted; measure the dry piece to make them yours."
