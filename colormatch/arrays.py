@@ -49,16 +49,24 @@ def last_axis(value: ArrayLike, *, name: str, size: int) -> FloatArray:
     return array
 
 
+def plain_number(value: object) -> float:
+    """A number of any kind as a float; raises TypeError or ValueError for what is none, True and False among it."""
+    if isinstance(value, bool | np.bool_):
+        raise TypeError
+    try:
+        # A float32 of 0.1 is meant as 0.1, not as the 0.10000000149 that it widens to.
+        return float(str(value)) if isinstance(value, np.floating) else float(value)  # type: ignore[arg-type]
+    except OverflowError as error:
+        raise ValueError from error
+
+
 def number_between(
     value: float, *, name: str, low: float, high: float, unit: str = "", open_low: bool = False
 ) -> float:
     """Return `value` as a float within low..high; `open_low` leaves `low` itself out."""
     suffix = f" {unit}" if unit else ""
     try:
-        if isinstance(value, bool | np.bool_):
-            raise TypeError
-        # A float32 of 0.1 is meant as 0.1, not as the 0.10000000149 that it widens to.
-        number = float(str(value)) if isinstance(value, np.floating) else float(value)
+        number = plain_number(value)
     except (TypeError, ValueError):
         raise InputError(f"{name} must be a number, but got {value!r}.") from None
     if not np.isfinite(number) or not low <= number <= high or (open_low and number == low):

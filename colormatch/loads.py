@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .arrays import FloatArray
+from .arrays import FloatArray, plain_number
 from .errors import LoadError
 
 ASTM_C979_MAXIMUM = 0.10  # g pigment per g cement, ASTM C979 clause 1.4
@@ -12,10 +12,10 @@ _SLACK = 1e-9  # rounding of sums of weighed grams
 def checked_load(name: str, load: object) -> float:
     """One load as a float from 0 to 0.10; raises LoadError."""
     try:
-        if isinstance(load, (bool, str)):
+        if isinstance(load, str):
             raise TypeError
-        value = float(load)  # type: ignore[arg-type]
-    except (TypeError, ValueError, OverflowError):
+        value = plain_number(load)
+    except (TypeError, ValueError):
         raise LoadError(f"The load of {name} is {load!r}; it must be a number, in g per g of dry cement.") from None
     if not 0 <= value <= ASTM_C979_MAXIMUM + _SLACK:
         hint = " A load is a share: 2 % is 0.02." if value > ASTM_C979_MAXIMUM else ""

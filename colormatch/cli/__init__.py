@@ -12,8 +12,8 @@ __all__ = ["main"]
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and leave with its exit status: 0 done, 2 for input that cannot be used."""
     # The matrices here are small: a second thread of linear algebra waits more than it works. Read when numpy is
-    # first imported, so set before anything of ours is: on two cores the demo took 1.6 s of processor time
-    # instead of 2.2 s, and much less than that when both were busy.
+    # first imported, so set before anything of ours is: on two cores `colormatch demo` took 1.6 s of
+    # processor time instead of 2.2 s.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         from .program import run

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -102,15 +101,13 @@ def picture_place(place: Path) -> Path:
 
 def save_picture(picture: Image, place: Path) -> None:
     """Write a picture, whole or not at all; raises InputError when there is no room or no right to."""
+    from ..library.files import write_whole
+
     content = io.BytesIO()
     picture.save(content, "PNG" if place.suffix.lower() == ".png" else "JPEG")
-    existed = place.exists()
     try:
-        place.write_bytes(content.getvalue())
+        write_whole(place, content.getvalue())
     except OSError as error:
-        if not existed:
-            with suppress(OSError):
-                place.unlink()
         raise InputError(
             f"The picture {str(place)!r} could not be written: {error.strerror or error}. Choose another place."
         ) from error

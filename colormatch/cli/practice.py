@@ -51,8 +51,7 @@ def page(
     }
     command = [sys.executable, "-m", "streamlit", "run", str(script), *(f"--{k}={v}" for k, v in options.items())]
     environment = {**os.environ, **({"COLORMATCH_LIBRARY": library} if library is not None else {})}
-    phone = ", also for a phone in the same network" if ip_address(address).is_unspecified else ""
-    typer.echo(f"The page: {_url(address, port)}{phone} (Ctrl-C here stops it)")
+    typer.echo(_where(address, port))
     # From the script's folder: the look of the page is in .streamlit/config.toml beside it.
     os.chdir(script.parent)
     if os.name == "posix":  # in place of this process, so that whoever stops it stops the page
@@ -79,6 +78,12 @@ def _require_free(address: str, port: int) -> None:
                 f"The page cannot use port {port} of {address} ({error.strerror}). If a page is open there already, "
                 f"go to {_url(address, port)}; else choose another port, such as --port {port % 65535 + 1}."
             ) from error
+
+
+def _where(address: str, port: int) -> str:
+    everywhere, found = ip_address(address).is_unspecified, not ip_address(_reached_at(address)).is_loopback
+    phone = ", also for a phone in the same network" if everywhere and found else ""
+    return f"The page: {_url(address, port)}{phone} (Ctrl-C here stops it)"
 
 
 def _url(address: str, port: int) -> str:

@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike
 from ..arrays import FloatArray, finite_array, number_between, read_only
 from ..colorimetry import lab_jacobian, weights, xyz_to_lab
 from ..errors import InputError, LoadError
-from ..loads import ASTM_C979_MAXIMUM
+from ..loads import ASTM_C979_MAXIMUM, checked_load
 from ..shade import Shade
 from ..spectra import N_BANDS, check_reflectance, to_grid
 from ..states import state_kind
@@ -123,7 +123,7 @@ def _checked_loads(loads: Mapping[str, float]) -> dict[str, float]:
     for name in loads:
         if not isinstance(name, str) or not name.strip():
             raise LoadError(f"A tile's loads are given by the pigments' names; {name!r} is no name.")
-    checked = {name: _checked_load(name, load) for name, load in loads.items()}
+    checked = {name: checked_load(name, load) for name, load in loads.items()}
     total = sum(checked.values())
     if total > ASTM_C979_MAXIMUM + _WEIGHING_SLACK:
         raise LoadError(
@@ -131,18 +131,3 @@ def _checked_loads(loads: Mapping[str, float]) -> dict[str, float]:
             f"{ASTM_C979_MAXIMUM:.0%} is allowed (ASTM C979). Check what was weighed."
         )
     return checked
-
-
-def _checked_load(name: str, load: float) -> float:
-    try:
-        if isinstance(load, bool | np.bool_):
-            raise TypeError
-        value = float(load)
-    except (TypeError, ValueError):
-        raise LoadError(f"The load of {name} is {load!r}; it must be a number, in g per g of cement.") from None
-    if not np.isfinite(value) or not 0 <= value <= ASTM_C979_MAXIMUM + _WEIGHING_SLACK:
-        raise LoadError(
-            f"The load of {name} is {value:g}; it must be from 0 to {ASTM_C979_MAXIMUM:g} g per g of dry cement "
-            "(10 %, ASTM C979). A load is a share, not per cent: 2 % is 0.02."
-        )
-    return value

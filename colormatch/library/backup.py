@@ -71,8 +71,6 @@ def restore(path: str | Path, location: str | Path) -> Library:
     date. Raises BackupError for a damaged backup or a place that is taken, NewerLibraryError.
     """
     path = Path(path)
-    if not path.is_file():
-        raise BackupError(f"There is no file {path}. Check the name of the backup and where it is.")
     verify(path)
     if isinstance(location, str) and "://" in location:
         return _restore_to_server(path, location)
@@ -81,8 +79,8 @@ def restore(path: str | Path, location: str | Path) -> Library:
         raise BackupError(f"There is a library in {folder} already. Restore into a new folder, or move that one away.")
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        with zipfile.ZipFile(path) as packed, unpacked(path, folder) as copy:
-            for name in photographs_in(packed):
+        with zipfile.ZipFile(path) as packed, _unpacked(path, folder) as copy:
+            for name in _photographs_in(packed):
                 target = folder / "photographs" / name[:2] / name
                 target.parent.mkdir(parents=True, exist_ok=True)
                 with packed.open(f"photographs/{name}") as source, target.open("wb") as file:
@@ -99,30 +97,41 @@ def _copy_out(library: Library, file: Path) -> None:
     if library.database.is_sqlite:
         library.database.copy_to(file)
         return
-    with opened(file) as target, library.database.reading() as source, target.writing() as out:
+    with _opened(file) as target, library.database.reading() as source, target.writing() as out:
         copy_rows(source, out)
 
 
 def _restore_to_server(path: Path, url: str) -> Library:
     library = open_library(url)
     try:
-        with (
-            tempfile.TemporaryDirectory() as folder,
-            zipfile.ZipFile(path) as packed,
-            unpacked(path, Path(folder)) as copy,
-            opened(copy) as source,
-            source.reading() as rows,
-            library.database.writing() as out,
-        ):
+        with contents(path) as (packed, rows), library.database.writing() as out:
             if any(out.execute(sa.select(table).limit(1)).first() for table in metadata.sorted_tables):
                 raise BackupError(f"{library.database.where} is not empty. Restore into an empty database.")
             copy_rows(rows, out)
-            for name in photographs_in(packed):
-                library.photographs.put(out, name, packed.read(f"photographs/{name}"))
+            put_photographs(library, packed, out)
     except BaseException:
         library.close()
         raise
     return library
+
+
+@contextmanager
+def contents(path: Path) -> Iterator[tuple[zipfile.ZipFile, sa.Connection]]:
+    """The files and the rows of a backup that `verify` has read; NewerLibraryError for one of a newer version."""
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        zipfile.ZipFile(path) as packed,
+        _unpacked(path, Path(folder)) as copy,
+        _opened(copy) as source,
+        source.reading() as rows,
+    ):
+        yield packed, rows
+
+
+def put_photographs(library: Library, packed: zipfile.ZipFile, out: sa.Connection) -> None:
+    """Keep every photograph of a backup in a library."""
+    for name in _photographs_in(packed):
+        library.photographs.put(out, name, packed.read(f"photographs/{name}"))
 
 
 def copy_rows(source: sa.Connection, out: sa.Connection) -> None:
@@ -152,6 +161,8 @@ def _pack(library: Library, copy: Path, packed: Path) -> None:
 
 def verify(path: Path) -> tuple[int, int]:
     """Read a backup from end to end; (records, photographs) in it, or BackupError."""
+    if not path.is_file():
+        raise BackupError(f"There is no file {path}. Check the name of the backup and where it is.")
     try:
         with zipfile.ZipFile(path) as packed:
             contents = json.loads(packed.read(_CONTENTS))
@@ -166,7 +177,7 @@ def verify(path: Path) -> tuple[int, int]:
         if isinstance(error, LibraryError):
             raise
         raise BackupError(f"{path} is not a backup, or is damaged ({error}). Use another backup.") from error
-    with tempfile.TemporaryDirectory() as folder, unpacked(path, Path(folder)) as copy:
+    with tempfile.TemporaryDirectory() as folder, _unpacked(path, Path(folder)) as copy:
         found, photographs = _inspect(copy)
     if found != counts or {f"photographs/{each}" for each in photographs} != set(sums) - {FILE_NAME}:
         raise BackupError(f"The library in {path} does not hold what the backup says it does. Use another backup.")
@@ -193,7 +204,7 @@ def _inspect(file: Path) -> tuple[dict[str, int], list[str]]:
 
 
 @contextmanager
-def unpacked(path: Path, folder: Path) -> Iterator[Path]:
+def _unpacked(path: Path, folder: Path) -> Iterator[Path]:
     """The database of a backup as a file in a folder of its own, until it is moved or the block ends."""
     with tempfile.TemporaryDirectory(dir=folder, prefix=".part-") as temporary:
         copy = Path(temporary) / FILE_NAME
@@ -205,7 +216,7 @@ def unpacked(path: Path, folder: Path) -> Iterator[Path]:
 
 
 @contextmanager
-def opened(file: Path) -> Iterator[Database]:
+def _opened(file: Path) -> Iterator[Database]:
     database = Database(sqlite_url(file))
     try:
         database.prepare()
@@ -216,6 +227,6 @@ def opened(file: Path) -> Iterator[Database]:
         connection.execute("PRAGMA journal_mode=DELETE")  # one file, without a log beside it
 
 
-def photographs_in(packed: zipfile.ZipFile) -> list[str]:
+def _photographs_in(packed: zipfile.ZipFile) -> list[str]:
     """The sha256 of the photographs; verify has seen that each file is what its name says."""
     return [name.removeprefix("photographs/") for name in packed.namelist() if name.startswith("photographs/")]

@@ -71,13 +71,15 @@ def _without_places(
 ) -> tuple[dict[str, list[Record]], dict[str, str]]:
     """The records with every photograph as it is given away, without its place; uid given away -> uid kept.
 
-    The uid of a photograph is the sha256 of its file, so one that held a place gets another, in all that points at it.
+    The uid of a photograph is the sha256 of its file, so one that held a place gets another, in all that points at it;
+    the same picture kept with and without its place is given away once.
     """
     given = {each.uid: sha256_of(without_place(content_of(each.uid))) for each in chosen["photograph"]}
     kept_as = {uid: kept for kept, uid in given.items()}
     if all(uid == kept for kept, uid in given.items()):
         return chosen, kept_as
-    return {name: [_pointing(each, given) for each in records] for name, records in chosen.items()}, kept_as
+    pointing = {name: [_pointing(each, given) for each in records] for name, records in chosen.items()}
+    return {name: list({each.uid: each for each in records}.values()) for name, records in pointing.items()}, kept_as
 
 
 def _pointing(record: Record, given: Mapping[str, str]) -> Record:
@@ -86,7 +88,7 @@ def _pointing(record: Record, given: Mapping[str, str]) -> Record:
     for name, spec in specs(type(record)).items():
         value = getattr(record, name)
         if spec.kind == "photograph" and value:
-            changed[name] = given.get(value) if isinstance(value, str) else tuple(given[uid] for uid in value)
+            changed[name] = given[value] if isinstance(value, str) else tuple(given[uid] for uid in value)
     return replace(record, **changed) if changed else record
 
 

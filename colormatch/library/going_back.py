@@ -6,14 +6,13 @@ point leaves the library as it was.
 
 from __future__ import annotations
 
-import tempfile
-import zipfile
 from collections.abc import Mapping
 from pathlib import Path
 
 import sqlalchemy as sa
 
-from .backup import BackupReport, backup, copy_rows, opened, photographs_in, unpacked, verify
+from .backup import BackupReport, backup, contents, copy_rows, put_photographs, verify
+from .errors import BackupError
 from .records import KINDS
 from .schema import TABLES, metadata
 from .schema import photograph_files as in_table
@@ -24,12 +23,7 @@ def look_into(path: str | Path) -> Mapping[str, int]:
     """How many records of each kind a backup holds, without its bin; BackupError for a damaged one."""
     path = Path(path)
     verify(path)
-    with (
-        tempfile.TemporaryDirectory() as folder,
-        unpacked(path, Path(folder)) as copy,
-        opened(copy) as database,
-        database.reading() as rows,
-    ):
+    with contents(path) as (_, rows):
         return {kind: _present(rows, TABLES[kind]) for kind in KINDS}
 
 
@@ -39,19 +33,13 @@ def go_back(library: Library, path: str | Path, aside: str | Path) -> BackupRepo
     aside: the name of a new file; a backup of what is in the library now is written there and read back before
     anything is changed. Going back to that file undoes this. Raises BackupError, DiskFullError, LibraryError.
     """
-    path = Path(path)
+    path, aside = Path(path), Path(aside)
+    if aside.is_file():  # it may be the very backup to go back to
+        raise BackupError(f"{aside} is there already. What is kept aside needs the name of a new file.")
     verify(path)
-    with (
-        tempfile.TemporaryDirectory() as folder,
-        zipfile.ZipFile(path) as packed,
-        unpacked(path, Path(folder)) as copy,
-        opened(copy) as source,
-        source.reading() as rows,
-        library.database.writing() as out,
-    ):
+    with contents(path) as (packed, rows), library.database.writing() as out:
         report = backup(library, aside)
-        for name in photographs_in(packed):
-            library.photographs.put(out, name, packed.read(f"photographs/{name}"))
+        put_photographs(library, packed, out)
         for table in reversed(metadata.sorted_tables):
             if table is not in_table:
                 out.execute(sa.delete(table))

@@ -2,7 +2,8 @@
 
 What is blanked, at the same length, so that nothing else in the file moves: the EXIF position (GPS) with its
 values; whole XMP packets and IPTC blocks, which may hold a position, a city or an address. Kept: orientation,
-camera, date, exposure, colour profile, every pixel. Sources: EXIF 2.32 (4.6.6), TIFF 6.0, PNG 3rd edition, RIFF.
+camera, date, exposure, colour profile, every pixel. Sources: EXIF 2.32 (4.6.6), TIFF 6.0, PNG 3rd edition, RIFF,
+XMP part 3 (JPEG: 1.1.3) and ISO/IEC 23008-12 (A.2.1), these two from memory.
 """
 
 from __future__ import annotations
@@ -17,7 +18,9 @@ _BLANKED_TAGS = {700, 33723, 34377}  # of a TIFF: XMP, IPTC, image resources
 _SIZES = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 6: 1, 7: 1, 8: 2, 9: 4, 10: 8, 11: 4, 12: 8, 13: 4}
 _MOST_ENTRIES, _MOST_IFDS = 1000, 64
 _XMP = re.compile(rb"<x:xmpmeta.*?</x:xmpmeta>|<rdf:RDF.*?</rdf:RDF>", re.DOTALL)
-_IPTC = b"Photoshop 3.0\x00"
+_JPEG_BLOCK = re.compile(
+    rb"\xff[\xe1\xed](..)(Photoshop 3\.0\x00|http://ns\.adobe\.com/(?:xap/1\.0|xmp/extension)/\x00)", re.DOTALL
+)
 _PNG = b"\x89PNG\r\n\x1a\n"
 
 
@@ -26,10 +29,11 @@ def without_place(content: bytes) -> bytes:
     data = bytearray(content)
     for start in _tiff_starts(content):
         _blank_tiff(data, start)
-    for packet in _XMP.finditer(content):
-        data[packet.start() : packet.end()] = b" " * len(packet[0])
     if content[:2] == b"\xff\xd8":
-        _blank_iptc(data)
+        _blank_segments(data)
+    else:
+        for packet in _XMP.finditer(content):
+            data[packet.start() : packet.end()] = b" " * len(packet[0])
     if content[:8] == _PNG:
         return _png_without_text(data)
     return bytes(data)
@@ -43,6 +47,8 @@ def _tiff_starts(content: bytes) -> Iterator[int]:
         yield mark.end()
     if content[:4] == b"RIFF":
         yield from (mark.end() for mark in re.finditer(rb"EXIF.{4}(?=II\*\x00|MM\x00\*)", content, re.DOTALL))
+    if content[4:8] == b"ftyp":  # HEIC: an offset of 0 where the word Exif is left out
+        yield from (mark.end() for mark in re.finditer(rb"\x00{4}(?=II\*\x00|MM\x00\*)", content))
     if content[:8] == _PNG:
         yield from (mark.end() for mark in re.finditer(rb"eXIf(?=II\*\x00|MM\x00\*)", content))
 
@@ -103,11 +109,14 @@ def _blank(data: bytearray, at: int, length: int) -> None:
     data[at:end] = bytes(max(end - at, 0))
 
 
-def _blank_iptc(data: bytearray) -> None:
-    """IPTC blocks in the segments of a JPEG, also of the further pictures some cameras put behind the first."""
-    for mark in re.finditer(rb"\xff\xed(..)" + re.escape(_IPTC), bytes(data), re.DOTALL):
+def _blank_segments(data: bytearray) -> None:
+    """IPTC and XMP in the segments of a JPEG, also of the further pictures some cameras put behind the first.
+
+    One by one, and never their heads: a large XMP packet goes on in the next segment.
+    """
+    for mark in _JPEG_BLOCK.finditer(bytes(data)):
         (length,) = struct.unpack(">H", mark[1])
-        _blank(data, mark.end(), length - 2 - len(_IPTC))
+        _blank(data, mark.end(), length - 2 - len(mark[2]))
 
 
 def _png_without_text(data: bytearray) -> bytes:

@@ -246,7 +246,8 @@ def new_name(name: str) -> str:
     """A name the maker typed for a new swatch, or an error when one of that name is in the library."""
     name = named(name)
     if any(each.name.casefold() == name.casefold() for each in library().list(Swatch)):
-        raise InputError(f"A swatch called {name!r} is kept already. Give this one another name, such as {name!r} 2.")
+        other = f"{name} 2"
+        raise InputError(f"A swatch called {name!r} is kept already. Give this one another name, such as {other!r}.")
     return name
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from functools import partial
+from typing import Any
 
 import streamlit as st
 
@@ -20,7 +21,7 @@ from colormatch.pages.drawing import (
     state_words,
 )
 from colormatch.pages.guard import guard
-from colormatch.pages.keeping import keep_recipe, named, tags_of
+from colormatch.pages.keeping import keep_recipe, tags_of
 from colormatch.pages.routes import onward, turn_to
 from colormatch.pages.state import Casting, Found, in_hand, start_with, take_to_batch
 from colormatch.pages.studios import palette, settings, stock_on_hand
@@ -93,6 +94,19 @@ def _limits(known: Palette) -> tuple[str, str, Callable[[], Limits]]:
         format="%.3f",
         key=start_with("recipe.step", float(kept.get("scale_step_g", 0.1))),
     )
+    limits = partial(
+        Limits,
+        load_cap=cap / 100,
+        max_pigments=int(most),
+        cement_g=cement_g,
+        scale_step_g=step,
+        **_pigments(known),
+    )
+    return base, state, limits
+
+
+def _pigments(known: Palette) -> dict[str, Any]:
+    """The limits that name pigments: what must or must not be used, what is in stock, a dose decided already."""
     one, two, three = st.columns(3)
     must = one.multiselect(
         "Must be used",
@@ -117,18 +131,12 @@ def _limits(known: Palette) -> tuple[str, str, Callable[[], Limits]]:
     dose = two.number_input(
         "That dose, % of the cement", 0.0, 10.0, step=0.1, format="%.3f", key=start_with("recipe.fixed_load", 1.0)
     )
-    limits = partial(
-        Limits,
-        stock_g=stock_on_hand() if on_hand else {},
-        load_cap=cap / 100,
-        max_pigments=int(most),
-        cement_g=cement_g,
-        scale_step_g=step,
-        must_use=tuple(must),
-        never_use=tuple(never),
-        fixed_loads={fixed: dose / 100} if fixed else {},
-    )
-    return base, state, limits
+    return {
+        "stock_g": stock_on_hand() if on_hand else {},
+        "must_use": tuple(must),
+        "never_use": tuple(never),
+        "fixed_loads": {fixed: dose / 100} if fixed else {},
+    }
 
 
 def _choice(recipes: Sequence[Recipe]) -> Recipe:
@@ -231,7 +239,7 @@ def _onward(recipe: Recipe, found: Found) -> None:
     keep, batch = st.columns(2)
     if keep.button("Keep as a swatch", key="recipe.keep", width="stretch"):
         with guard():
-            swatch = keep_recipe(recipe, found.wanted, name=named(name), tags=tags_of(tags), notes=notes)
+            swatch = keep_recipe(recipe, found.wanted, name=name, tags=tags_of(tags), notes=notes)
             in_hand().kept_recipes[stamp] = swatch.recipe_uid or ""
             st.success(
                 f"Kept: {plain(swatch.name)}. Its shades are predicted; measure the dry piece to make them yours."

@@ -125,7 +125,8 @@ def _partners(known: Palette, first: Mix) -> None:
             suggested = partners(known, dict(first[2]), base=first[1], library=kept, count=20 if shared else 2)
             in_hand().partners = _with_shared(suggested, shared)
             if not in_hand().partners:
-                st.info(plain(f"Nothing that reads as two with it holds {known.label(shared)} too."))
+                holds = f" and holds {known.label(shared)} too" if shared else ""
+                st.info(plain(f"Nothing was found that reads as two with it{holds}."))
             else:
                 st.rerun()
     found = in_hand().partners

@@ -82,10 +82,13 @@ class Picture:
 
     def picked(self, box: Box, step: int) -> Bytes:
         """Encoded values of every step-th pixel of a box, both ways: as they are, where an average would be rounded."""
-        x0, y0, x1, y1 = _stored_box(box, self._orientation, self.size)
+        x0, y0, x1, y1 = box
         columns, rows = max(1, (x1 - x0) // step), max(1, (y1 - y0) // step)
-        within = (x0, y0, min(x0 + columns * step, x1), min(y0 + rows * step, y1))
-        return self._upright(self._image.resize((columns, rows), 0, within))  # 0: the nearest pixel
+        # What is left over is cut off in the upright picture: there the caller counts from the top left.
+        whole = (x0, y0, min(x0 + columns * step, x1), min(y0 + rows * step, y1))
+        within = _stored_box(whole, self._orientation, self.size)
+        size = (columns, rows) if self._orientation < 5 else (rows, columns)  # from 5 on it lies on its side
+        return self._upright(self._image.resize(size, 0, within))  # 0: the nearest pixel
 
     def preview(self, longest: int = 800) -> Bytes:
         """The whole picture reduced by a whole number to about `longest` pixels; kept for the next asker."""

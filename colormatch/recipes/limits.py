@@ -8,7 +8,7 @@ from functools import partial
 from types import MappingProxyType
 from typing import Any
 
-from ..arrays import number_between, whole_number_between
+from ..arrays import number_between, plain_number, whole_number_between
 from ..errors import InputError, LoadError, RecipeError
 from ..loads import ASTM_C979_MAXIMUM
 
@@ -99,9 +99,7 @@ class Limits:
 
 def _checked_cap(value: float) -> float:
     try:
-        if isinstance(value, bool):
-            raise TypeError
-        cap = float(value)
+        cap = plain_number(value)
     except (TypeError, ValueError):
         raise LoadError(f"The load cap is {value!r}; it must be a number from 0 to 0.1.") from None
     if not 0 <= cap <= ASTM_C979_MAXIMUM:
@@ -126,7 +124,7 @@ def _amount(name: str, value: float, high: float, unit: str) -> float:
 
 def _fixed_load(name: str, value: float) -> float:
     try:
-        load = float(value)
+        load = plain_number(value)
     except (TypeError, ValueError):
         raise LoadError(f"The fixed load of {name} is {value!r}; it must be a number, such as 0.01.") from None
     if not 0 < load <= ASTM_C979_MAXIMUM:

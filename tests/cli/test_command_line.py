@@ -218,10 +218,13 @@ def test_a_place_that_cannot_be_written_is_named(run, arguments):
     assert err.startswith(arguments[1])
 
 
-def test_a_picture_that_does_not_fit_the_disk_leaves_no_half_of_it(tmp_path):
+@pytest.mark.parametrize("earlier", [None, b"the card of yesterday"])
+def test_a_picture_that_does_not_fit_the_disk_leaves_no_half_of_it(tmp_path, earlier):
     """A limit on the size of files stands for the full disk: the write fails in the same way."""
     resource = pytest.importorskip("resource")
     picture, place = Image.effect_noise((300, 300), 60), tmp_path / "card.png"
+    if earlier is not None:
+        place.write_bytes(earlier)
     before = resource.getrlimit(resource.RLIMIT_FSIZE)
     resource.setrlimit(resource.RLIMIT_FSIZE, (1000, before[1]))
     try:
@@ -229,7 +232,8 @@ def test_a_picture_that_does_not_fit_the_disk_leaves_no_half_of_it(tmp_path):
             save_picture(picture, place)
     finally:
         resource.setrlimit(resource.RLIMIT_FSIZE, before)
-    assert not place.exists()
+    left = [(each.name, each.read_bytes()) for each in tmp_path.iterdir()]
+    assert left == ([] if earlier is None else [("card.png", earlier)])
     save_picture(picture, place)
     with Image.open(place) as read:
         assert read.size == (300, 300)

@@ -12,8 +12,8 @@ from urllib.request import urlopen
 
 import pytest
 
-from colormatch.cli import main
-from colormatch.cli.practice import _url
+from colormatch.cli import main, practice
+from colormatch.cli.practice import _url, _where
 
 PATIENCE_S = 60
 
@@ -65,6 +65,14 @@ def test_a_phone_may_use_the_address_that_is_printed_and_no_other_site_may(tmp_p
     assert printed in said[0]
     assert "no password" in said[0]
     assert list(taken_in.values()) == [101, 403]
+
+
+def test_an_address_that_no_phone_reaches_is_not_offered_to_one(monkeypatch):
+    assert "phone" not in _where("::", 8501)
+    monkeypatch.setattr(practice, "_reached_at", lambda address: "127.0.0.1")  # no network
+    assert "phone" not in _where("0.0.0.0", 8501)
+    monkeypatch.setattr(practice, "_reached_at", lambda address: "192.0.2.7")
+    assert _where("0.0.0.0", 8501).startswith("The page: http://192.0.2.7:8501, also for a phone")
 
 
 def websocket_status(port, origin):

@@ -252,6 +252,21 @@ def test_what_cannot_be_kept_aside_is_not_replaced(library, tmp_path):
     assert everything(library) == before
 
 
+def test_what_is_kept_aside_goes_over_no_backup(library, tmp_path):
+    lived_in(library)
+    file = backup(library, tmp_path / "then.zip").path
+    before, content = everything(library), file.read_bytes()
+    with pytest.raises(BackupError, match="there already"):
+        go_back(library, file, file)
+    assert everything(library) == before
+    assert file.read_bytes() == content
+
+
+def test_a_backup_that_is_not_there_is_not_called_damaged(library, tmp_path):
+    with pytest.raises(BackupError, match="There is no file"):
+        go_back(library, tmp_path / "nowhere.zip", tmp_path / "aside.zip")
+
+
 def test_a_backup_says_what_is_in_it_without_its_bin(library, tmp_path):
     lived_in(library)
     counts = look_into(backup(library, tmp_path / "then.zip").path)

@@ -68,6 +68,42 @@ def test_a_packet_with_the_place_goes(form: str) -> None:
     Image.open(io.BytesIO(clean)).load()
 
 
+def test_a_packet_in_several_segments_goes_and_leaves_every_segment_where_it_was() -> None:
+    packet = PACKET.replace(b"</x:xmpmeta>", b"A" * 70_000 + b"</x:xmpmeta>")
+    parts = [packet[at : at + 65_000] for at in (0, 65_000)]
+    heads = [b"http://ns.adobe.com/xmp/extension/\0" + b"0" * 32 + len(packet).to_bytes(4, "big") for _ in parts]
+    bodies = [h + at.to_bytes(4, "big") + part for h, at, part in zip(heads, (0, 65_000), parts, strict=True)]
+    photo = photograph("JPEG")
+    given = photo[:2] + b"".join(b"\xff\xe1" + (len(b) + 2).to_bytes(2, "big") + b for b in bodies) + photo[2:]
+    clean = without_place(given)
+    assert b"48,12.5N" not in clean
+    assert segments(clean) == segments(given)
+
+
+def segments(jpeg: bytes) -> list[tuple[int, int]]:
+    """(marker, length) of the segments before the picture itself."""
+    at, found = 2, []
+    while jpeg[at] == 0xFF and jpeg[at + 1] != 0xDA:
+        found.append((jpeg[at + 1], int.from_bytes(jpeg[at + 2 : at + 4], "big")))
+        at += 2 + found[-1][1]
+    assert jpeg[at : at + 2] == b"\xff\xda"
+    return found
+
+
+@pytest.mark.parametrize("start", [0, 6], ids=["bare", "after the word Exif"])
+def test_the_position_of_a_heic_goes(start: int) -> None:
+    heif = pytest.importorskip("pillow_heif", reason="HEIC needs the extra: pip install 'colormatch[heic]'")
+    stream = io.BytesIO()
+    picture = Image.new("RGB", (64, 64), (90, 80, 70))
+    heif.from_pillow(picture).save(stream, exif=exif().tobytes()[6 - start :])
+    given = stream.getvalue()
+    before, after = (heif.open_heif(io.BytesIO(each)).to_pillow() for each in (given, without_place(given)))
+    assert before.getexif().get_ifd(GPS)
+    assert not after.getexif().get_ifd(GPS)
+    assert after.getexif()[MODEL] == "Model 7"
+    np.testing.assert_array_equal(np.asarray(after), np.asarray(before))
+
+
 def test_an_address_block_goes() -> None:
     given = photograph("JPEG")
     block = b"Photoshop 3.0\x008BIM\x04\x04\x00\x00\x00\x00\x00\x0c\x1c\x02\x5a\x00\x07Nowhere"
@@ -116,7 +152,9 @@ def test_one_that_came_in_with_a_place_is_given_away_without(tmp_path, monkeypat
         with monkeypatch.context() as patch:
             patch.setattr(store, "without_place", lambda content: content)
             kept = library.store_photograph(photograph("JPEG"), file_name="pot.jpg")
+        again = library.store_photograph(photograph("JPEG"), file_name="pot.jpg")  # this one without its place
         library.save(Swatch(uid="cup", name="Cup", photographs=(kept.uid,)))
+        library.save(Swatch(uid="mug", name="Mug", photographs=(again.uid,)))
         export_library(library, tmp_path / "out.zip")
         assert Image.open(io.BytesIO(library.photograph_bytes(kept.uid))).getexif().get_ifd(GPS)
     with zipfile.ZipFile(tmp_path / "out.zip") as packed:
@@ -125,5 +163,6 @@ def test_one_that_came_in_with_a_place_is_given_away_without(tmp_path, monkeypat
     with open_library(tmp_path / "other") as other:
         import_library(other, tmp_path / "out.zip")
         (uid,) = other.get(Swatch, "cup").photographs
+        assert other.get(Swatch, "mug").photographs == (uid,)
         assert name == f"photographs/{uid}.jpg"
         assert other.check() == []

@@ -41,6 +41,8 @@ def test_every_orientation_comes_out_upright(orientation: int) -> None:
     assert np.abs(turned.pixels().astype(int) - straight).mean() < 1.0
     box = (2, 3, 30, 21)
     assert np.array_equal(turned.pixels(box), turned.pixels()[3:21, 2:30])
+    middles = turned.pixels()[5:21:5, 4:30:5][:3, :5]  # of lots of 5 x 5 pixels from the upper left corner
+    assert np.array_equal(turned.picked(box, 5), middles)
 
 
 def test_path_and_bytes_give_the_same(tmp_path: Path, phone_jpeg: bytes) -> None:

@@ -19,7 +19,7 @@ def test_limits_that_are_no_limits(name, value):
 
 
 @pytest.mark.parametrize("field", ["load_cap", "max_pigments", "cement_g", "scale_step_g"])
-@pytest.mark.parametrize("value", [True, np.True_, None, "x", [1, 2], np.array([1, 2]), 1j])
+@pytest.mark.parametrize("value", [True, np.True_, 10**400, None, "x", [1, 2], np.array([1, 2]), 1j])
 def test_limits_that_are_no_numbers(field, value):
     with pytest.raises(cm.ColormatchError):
         cm.Limits(**{field: value})
@@ -28,7 +28,13 @@ def test_limits_that_are_no_numbers(field, value):
 def test_numbers_of_another_kind_are_numbers():
     limits = cm.Limits(load_cap=np.float64(0.05), max_pigments=np.int64(3), cement_g=500, scale_step_g=np.float64(0.1))
     assert limits == cm.Limits(max_pigments=3, cement_g=500.0)
-    assert cm.Limits(scale_step_g=np.float32(0.1)) == cm.Limits(scale_step_g=0.1)
+    single = np.float32(0.1)
+    assert cm.Limits(scale_step_g=single, load_cap=single) == cm.Limits(scale_step_g=0.1, load_cap=0.1)
+    assert (
+        cm.Tile("white-cement", {"red-iron-oxide": single}, cm.Shade((50, 0, 0), sd=1)).loads["red-iron-oxide"] == 0.1
+    )
+    red = [PALETTE.predict({"red-iron-oxide": load}, "white-cement").lab for load in (single, 0.1)]
+    assert np.array_equal(*red)
     assert len(cm.find_recipes(PALETTE, cm.Shade((52, 18, 20)), limits=limits, count=np.int64(1))) == 1
 
 
