@@ -105,6 +105,8 @@ def keep_batch(casting: Casting, bench: Bench, *, weather: str = "") -> BatchRec
     """Keep a casting session with everything that was weighed, from the lots that are on the shelf."""
     recipes, weighings = list[RecipeRecord](), list[Weighing]()
     recipe_uid, design_uid = casting.recipe_uid, casting.design_uid
+    if recipe_uid is not None and library().find_one(RecipeRecord, recipe_uid) is None:
+        recipe_uid = None  # put into the bin since: what was cast is kept all the same
     if recipe_uid is None and design_uid is None:
         if len(casting.tones) == 1:
             recipes = [plain_recipe(casting.name, casting.tones[0], casting.wanted)]
@@ -242,10 +244,10 @@ def named(name: str) -> str:
     return name.strip()
 
 
-def new_name(name: str) -> str:
-    """A name the maker typed for a new swatch, or an error when one of that name is in the library."""
+def new_name(name: str, uid: str | None = None) -> str:
+    """A name the maker typed for a swatch (that of `uid`, or a new one), or an error when another one has it."""
     name = named(name)
-    if any(each.name.casefold() == name.casefold() for each in library().list(Swatch)):
+    if any(each.name.casefold() == name.casefold() and each.uid != uid for each in library().list(Swatch)):
         other = f"{name} 2"
         raise InputError(f"A swatch called {name!r} is kept already. Give this one another name, such as {other!r}.")
     return name

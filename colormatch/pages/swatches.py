@@ -12,7 +12,7 @@ from colormatch.library import Near, RecipeRecord, ShadeRecord, Swatch
 from colormatch.pages.drawing import STATES, Chip, in_order, moment_words, plain, show_chips, show_table, state_words
 from colormatch.pages.exchange import bin_part, exchange_part
 from colormatch.pages.guard import guard
-from colormatch.pages.keeping import measured_shade, named, tags_of
+from colormatch.pages.keeping import measured_shade, new_name, tags_of
 from colormatch.pages.routes import turn_to
 from colormatch.pages.state import Wanted, in_hand, kept, start_with
 from colormatch.pages.studios import library, palette
@@ -137,7 +137,7 @@ def _edit(swatch: Swatch) -> None:
         notes = st.text_area("Notes", swatch.notes)
         if st.form_submit_button("Keep the change"):
             with guard():
-                library().save(replace(swatch, name=named(name), tags=tags_of(tags), notes=notes))
+                library().save(replace(swatch, name=new_name(name, swatch.uid), tags=tags_of(tags), notes=notes))
                 st.rerun()
 
 

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from colormatch.bench.batch import Tone
-from colormatch.library import BatchRecord, PigmentLot, RecipeRecord, Weighing
+from colormatch.library import BatchRecord, Cement, PigmentLot, RecipeRecord, Weighing
 from colormatch.pages.batch import BOWL, BY_MOULD
 from colormatch.pages.state import Casting
 
@@ -68,6 +68,22 @@ def test_weighed_step_by_step_and_kept(planned: Any, own_library: Any) -> None:
     assert weighed["red-iron-oxide"] == pytest.approx(4.7)
     (recipe,) = own_library.list(RecipeRecord)
     assert batch.recipe_uid == recipe.uid
+
+
+def test_a_recipe_binned_since_does_not_lose_the_batch(open_page: Callable[..., Any], own_library: Any) -> None:
+    shelve_in(own_library)
+    own_library.save(Cement(uid=RUST.base, name="White cement", tone=RUST.base))
+    recipe = RecipeRecord(uid="rust", name="Rust", cement_uid=RUST.base, loads=dict(RUST.loads))
+    own_library.delete(own_library.save(recipe))
+    casting = Casting("Rust", (RUST,), cement_g=260.0, recipe_uid="rust")
+    page = press(open_page("batch", library="own", casting=casting), "Work out the weigh sheet")
+    page.radio(key=f"{KEPT}part").set_value(BOWL).run()
+    while any(each.key == "bowl.next" for each in page.button):
+        page.button(key="bowl.next").click().run()
+    page.button(key="bowl.keep").click().run()
+    assert not page.error
+    (batch,) = own_library.list(BatchRecord)
+    assert own_library.get(RecipeRecord, batch.recipe_uid).loads == RUST.loads
 
 
 def test_a_slip_is_answered_and_mended(planned: Any) -> None:

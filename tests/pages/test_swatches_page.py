@@ -67,6 +67,17 @@ def test_a_change_is_kept_with_the_earlier_version(
     assert own_library.get(Swatch, three[0].uid).name == "Fog"
 
 
+def test_a_name_that_another_swatch_has_is_refused(
+    open_page: Callable[..., Any], three: list[Swatch], own_library: Any
+) -> None:
+    page = open_page("swatches", library="own")
+    page.selectbox(key=f"{KEPT}chosen").set_value(three[0].uid).run()
+    next(each for each in page.text_input if each.label == "Name").set_value("rust")
+    next(each for each in page.button if each.label == "Keep the change").click().run()
+    assert any("is kept already" in each.value for each in page.error)
+    assert own_library.get(Swatch, three[0].uid).name == "Fog"
+
+
 def test_into_the_bin_and_out_again(open_page: Callable[..., Any], three: list[Swatch], own_library: Any) -> None:
     page = open_page("swatches", library="own")
     page.selectbox(key=f"{KEPT}chosen").set_value(three[1].uid).run()
