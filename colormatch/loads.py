@@ -32,5 +32,5 @@ def check_totals(loads: FloatArray) -> None:
     if total > ASTM_C979_MAXIMUM + _SLACK:
         raise LoadError(
             f"The pigments add up to {total:.2%} of the dry cement; ASTM C979 allows at most "
-            f"{ASTM_C979_MAXIMUM:.0%}. Lower the loads."
+            f"{ASTM_C979_MAXIMUM:.0%}. Check what was weighed, or lower the loads."
         )

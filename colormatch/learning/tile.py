@@ -13,12 +13,10 @@ from numpy.typing import ArrayLike
 from ..arrays import FloatArray, finite_array, number_between, read_only
 from ..colorimetry import lab_jacobian, weights, xyz_to_lab
 from ..errors import InputError, LoadError
-from ..loads import ASTM_C979_MAXIMUM, checked_load
+from ..loads import ASTM_C979_MAXIMUM, check_totals, checked_load
 from ..shade import Shade
 from ..spectra import N_BANDS, check_reflectance, to_grid
 from ..states import state_kind
-
-_WEIGHING_SLACK = 1e-9
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -124,10 +122,5 @@ def _checked_loads(loads: Mapping[str, float]) -> dict[str, float]:
         if not isinstance(name, str) or not name.strip():
             raise LoadError(f"A tile's loads are given by the pigments' names; {name!r} is no name.")
     checked = {name: checked_load(name, load) for name, load in loads.items()}
-    total = sum(checked.values())
-    if total > ASTM_C979_MAXIMUM + _WEIGHING_SLACK:
-        raise LoadError(
-            f"The pigments of the tile add up to {total:.2%} of the dry cement; at most "
-            f"{ASTM_C979_MAXIMUM:.0%} is allowed (ASTM C979). Check what was weighed."
-        )
+    check_totals(np.array([*checked.values()]))
     return checked
