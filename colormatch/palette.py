@@ -44,9 +44,9 @@ UNKNOWN_LEVEL = 10.0
 # From one bag or jar to the next of the same kind; from memory, learning widens or narrows it.
 LOT_TO_LOT = CurvePrior(shape_sd=0.1, strength_sd=0.15, length_nm=100.0)
 
-# Log pore factors of base and pigments, logit of the film's cover. Wet: a base of reflectance 0.59 darkens to
-# the 0.36 that Levinson & Akbari (2002) measured on concrete. Young paste lies 0.08 below that (same source);
-# the rest is from memory. Four kinds of simulated studios, none Kubelka-Munk, spread about as wide.
+# Log pore factors of base and pigments, logit of the film's cover. Wet: a base of reflectance 0.59 falls by the
+# 0.23 that Levinson & Akbari (2002) measured on concrete. Young paste is darker still (same source); how much, and
+# all else, is from memory. The spreads were chosen over simulated studios (tests/benchmarks/test_learning_*.py).
 STATE_PRIOR_MEAN = {
     "wet": np.array([np.log(0.45), -0.25, 0.5]),
     "demould": np.array([np.log(0.33), -0.25, 0.5]),

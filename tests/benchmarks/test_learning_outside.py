@@ -42,6 +42,12 @@ def test_nameless_jars(kind):
     assert 0.85 <= within <= 0.95
 
 
+def test_at_demould_before_any_piece_was_measured_there(kind):
+    mean, _, within = trials(kind, state="demould")
+    assert mean <= 4.5
+    assert within >= 0.85
+
+
 @pytest.mark.parametrize("base", [WHITE, GREY])
 def test_wet_mixtures_after_six_wet_tiles(kind, base):
     """Falls short of 1.0 and 2.0 where water darkens more than the model's film and pores can say from six tiles."""

