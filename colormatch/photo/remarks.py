@@ -15,7 +15,7 @@ from .sampling import Sample
 _STRONG_SLOPE = 0.15  # of the light, from one end of the picture to the other
 _TWO_LIGHTS = 0.06
 _GLARE = 0.012
-_UNEVEN = 0.025  # relative sd of the level: seen in cameras that change light and dark by themselves
+_UNEVEN = 0.018  # relative sd of the level: more is seen where a camera changes light and dark by itself
 _BLUR_PIXELS, _BLUR_SHARE = 8.0, 0.08  # width of an edge, in pixels and in patches
 _SMALL_PATCH = 16.0  # pixels
 _COARSE = 0.02  # relative sd, about half a dE
