@@ -34,11 +34,11 @@ BLOCKS: dict[str, tuple[int, float, float]] = {
     "gain": (3, 0.0, 1.5),  # log of exposure and white balance
     "slope": (2, 0.0, 0.25),  # log of the light, over the longer side of the picture
     "fall": (1, 0.0, 0.25),  # log of the light, by squared distance from the middle
-    "tint": (4, 0.0, 0.06),  # slope of red/green and blue/green: lights of different colour
+    "tint": (4, 0.0, 0.003),  # slope of red/green and blue/green: lights of different colour
     "saturation": (1, 0.07, 0.1),  # log
     "bend": (1, 0.1, 0.12),  # the S of the tone curve
     "tone": (2, 0.0, 0.08),
-    "channel": (6, 0.0, 0.015),  # each channel's own departure from the tone curve
+    "channel": (6, 0.0, 0.01),  # each channel's own departure from the tone curve
     "glare": (1, 0.0, 0.006),  # linear light added everywhere
     "root": (9, 0.0, 0.05),
     "sensor": (3 * SENSOR_SHAPES, 0.0, 0.025),

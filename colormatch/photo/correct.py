@@ -57,6 +57,10 @@ _PIECE_PER_SHEET = 4.0
 _STEP = 1e-5
 _PICTURE = np.arange(N_PICTURE)
 _TAIL = 8.0  # squared deviation from which a reference counts less
+# A picture has one light, or plainly two: a small change of colour across it is more likely noise, a large one is not
+# held back much (Student's t; from memory).
+_TINT_TAIL = 2.0
+_TINT = np.arange(N_PICTURE)[PLACES["tint"]]
 _CROWD_SHARE = 0.12  # the crowd is more various than the pieces of one studio (from simulated castings)
 _UNKNOWN_GAIN = 0.25  # log of exposure and white balance left to the camera, from memory
 _KINSHIP = 15.0  # CIELAB distance over which swatches share what the camera sees wrongly
@@ -246,6 +250,7 @@ class _Fit:
         self.place = np.vstack([seen.place, sheet.place])
         self.which = np.sort(np.concatenate([np.arange(N_PARAMETERS)[PLACES[name]] for name in free]))
         self.precision = np.linalg.inv(prior.covariance[np.ix_(self.which, self.which)])
+        self.tint = np.isin(self.which, _TINT)
         spread = np.sqrt(misfit**2 + seen.sd**2 + seen.swatch * _SWATCH_SD**2)
         # A patch of few steps of 8 bits is known less well than a bright one, and so counts less.
         expected = np.maximum(light_expected(prior.mean, seen.reflectance), 1e-3)
@@ -280,16 +285,25 @@ class _Fit:
     def cost(self, mean: FloatArray) -> float:
         r, _ = self.residual(mean, slopes=False)
         off = (mean - self.prior.mean)[self.which]
-        return float(_TAIL * np.log1p((r * r).sum(axis=1) / _TAIL).sum() + off @ self.precision @ off)
+        tint = self.tint_squared(off)
+        unlikely = off @ self.precision @ off - tint + _TINT_TAIL * np.log1p(tint / _TINT_TAIL)
+        return float(_TAIL * np.log1p((r * r).sum(axis=1) / _TAIL).sum() + unlikely)
+
+    def tint_squared(self, off: FloatArray) -> float:
+        """Squared deviation of the tint, which the prior knows apart from all else."""
+        return float(off[self.tint] @ self.precision[np.ix_(self.tint, self.tint)] @ off[self.tint])
 
     def normal(self, mean: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]:
         r, J = self.residual(mean, slopes=True)
         weight = _TAIL / (_TAIL + (r * r).sum(axis=1))
         flat = (J * np.sqrt(weight)[:, None, None]).reshape(-1, J.shape[-1])
+        off = (mean - self.prior.mean)[self.which]
+        held = np.where(self.tint, _TINT_TAIL / (_TINT_TAIL + self.tint_squared(off)), 1.0)
+        precision = self.precision * np.sqrt(np.outer(held, held))
         # einsum, not @: threads woken for a matrix this small cost more than they do
-        matrix = np.einsum("ki,kj->ij", flat, flat) + self.precision
+        matrix = np.einsum("ki,kj->ij", flat, flat) + precision
         gradient = np.einsum("ki,k->i", flat, (r * np.sqrt(weight)[:, None]).ravel())
-        return matrix, gradient + self.precision @ (mean - self.prior.mean)[self.which], r, J, weight
+        return matrix, gradient + precision @ off, r, J, weight
 
     def solve(self, start: FloatArray | None = None) -> Correction:
         mean, damping = self.prior.mean.copy(), 1e-2

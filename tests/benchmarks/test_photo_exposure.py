@@ -48,9 +48,9 @@ def moved(stops: float, **shot: float) -> np.ndarray:
         (1.0, {"quality": 96}, 0.5),
         (-1.0, {"quality": 96}, 0.5),
         (1.0, {"quality": 92}, 0.5),
-        (-1.0, {"quality": 92}, 0.7),
-        (1.0, {"quality": 85}, 0.6),
-        (1.0, {"quality": 92, "noise": 0.003}, 0.8),
+        (-1.0, {"quality": 92}, 0.5),
+        (1.0, {"quality": 85}, 0.5),
+        (1.0, {"quality": 92, "noise": 0.003}, 0.6),
     ],
 )
 def test_one_stop(stops: float, shot: dict[str, float], most: float) -> None:
