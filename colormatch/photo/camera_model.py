@@ -28,13 +28,14 @@ from ..spectra import N_BANDS, WAVELENGTHS_NM
 
 SENSOR_SHAPES = 12  # smooth departures of each of the three curves
 _SENSOR_LENGTH_NM = 25.0
-# name: (number, prior mean, prior sd). From memory of how phones render, but for "sensor", whose sd is
-# about that of simulated cameras under simulated lamps.
+# name: (number, prior mean, prior sd). From memory of how phones render, but for "sensor", whose sd is about that of
+# simulated cameras under simulated lamps, and "tint" and "channel", chosen so that rounding in simulated pictures moves
+# a shade least from one exposure to another (tests/benchmarks/test_photo_exposure.py).
 BLOCKS: dict[str, tuple[int, float, float]] = {
     "gain": (3, 0.0, 1.5),  # log of exposure and white balance
     "slope": (2, 0.0, 0.25),  # log of the light, over the longer side of the picture
     "fall": (1, 0.0, 0.25),  # log of the light, by squared distance from the middle
-    "tint": (4, 0.0, 0.003),  # slope of red/green and blue/green: lights of different colour
+    "tint": (4, 0.0, 0.003),  # slope of red/green and blue/green: lights of different colour; heavy-tailed
     "saturation": (1, 0.07, 0.1),  # log
     "bend": (1, 0.1, 0.12),  # the S of the tone curve
     "tone": (2, 0.0, 0.08),

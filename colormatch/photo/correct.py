@@ -58,7 +58,7 @@ _STEP = 1e-5
 _PICTURE = np.arange(N_PICTURE)
 _TAIL = 8.0  # squared deviation from which a reference counts less
 # A picture has one light, or plainly two: a small change of colour across it is more likely noise, a large one is not
-# held back much (Student's t; from memory).
+# held back much (Student's t; the tail is a choice, tried on simulated pictures with one and with two lamps).
 _TINT_TAIL = 2.0
 _TINT = np.arange(N_PICTURE)[PLACES["tint"]]
 _CROWD_SHARE = 0.12  # the crowd is more various than the pieces of one studio (from simulated castings)

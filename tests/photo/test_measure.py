@@ -21,6 +21,7 @@ from colormatch.photo import (
     proof_picture,
     tile_sheet_regions,
 )
+from colormatch.photo.camera_model import PLACES
 from colormatch.shade import Shade
 from tests.worlds.camera import CAMERAS, Facts, Scene, photograph
 from tests.worlds.outside_scenes import outside_photograph
@@ -204,6 +205,20 @@ def test_a_camera_that_changes_levels_by_itself_is_noticed_and_trusted_less() ->
     assert any("from place to place" in note for note in changed[0].warnings)
     assert not any("from place to place" in note for note in usual[0].warnings)
     assert changed[0].shade.covariance[0, 0] > 2 * usual[0].shade.covariance[0, 0]
+
+
+def test_one_lamp_is_not_taken_for_two_and_two_are_seen() -> None:
+    """Rounding must not tilt the colour of the light over the picture; a second lamp's tilt must come through."""
+    scene = studio_scene(cement_spectra(8, 6), turn=10)
+
+    def tilt(lamp: str, second: tuple[str, float] | None) -> float:
+        data, facts = photograph(scene, "camera-b", lamp, 4, exposure=0.225, second_lamp=second)
+        photo = measure_regions(data, regions=regions(facts))[0]
+        return float(np.abs(photo.correction.belief.mean[PLACES["tint"]]).max())
+
+    lamps = ("window", "violet-led", "tube")
+    assert np.mean([tilt(lamp, None) for lamp in lamps]) < 0.002
+    assert np.mean([tilt(lamp, ("tungsten", 0.3)) for lamp in lamps]) > 0.06
 
 
 def test_two_lamps_are_mended_where_the_sheet_shows_them() -> None:
