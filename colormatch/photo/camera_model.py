@@ -1,8 +1,9 @@
 """A camera as a chain of few parameters, met halfway from both ends.
 
-From the picture: undo the saturation, the tone curve and the veiling glare, take off the light's slope,
-balance the channels, and mix them by the terms of a root-polynomial of degree 2 that vanish on neutrals,
-sqrt(uv) - (u + v)/2 (Finlayson, Mackiewicz & Hurlbert, IEEE Trans. Image Process. 24 (2015) 1460-1470).
+From the picture: undo the saturation, the tone curve and the veiling glare, undo the camera's matrix, take
+off the light's slope, balance the channels, put the matrix back, and mix them by the terms of a
+root-polynomial of degree 2 that vanish on neutrals, sqrt(uv) - (u + v)/2 (Finlayson, Mackiewicz & Hurlbert,
+IEEE Trans. Image Process. 24 (2015) 1460-1470).
 From the surface: its reflectance weighed by what the lamp, the sensor and the maker's matrix make together,
 three curves over wavelength. Both ends are linear RGB. Where all parameters are zero, the picture is sRGB
 and the curves are those of sRGB under D65.
@@ -29,10 +30,11 @@ from ..spectra import N_BANDS, WAVELENGTHS_NM
 SENSOR_SHAPES = 12  # smooth departures of each of the three curves
 _SENSOR_LENGTH_NM = 25.0
 # name: (number, prior mean, prior sd). From memory of how phones render, but for "sensor", whose sd is about that of
-# simulated cameras under simulated lamps, and "tint" and "channel", chosen so that rounding in simulated pictures moves
-# a shade least from one exposure to another (tests/benchmarks/test_photo_exposure.py).
+# simulated cameras under simulated lamps, "tint" and "channel", chosen so that rounding in simulated pictures moves
+# a shade least from one exposure to another (tests/benchmarks/test_photo_exposure.py), and "gain" and "matrix", chosen
+# on simulated pictures of a camera known from an earlier chart (tests/benchmarks/test_photo_accuracy.py).
 BLOCKS: dict[str, tuple[int, float, float]] = {
-    "gain": (3, 0.0, 1.5),  # log of exposure and white balance
+    "gain": (3, 0.0, 0.05),  # log of white balance; and of exposure, which is common to the three
     "slope": (2, 0.0, 0.25),  # log of the light, over the longer side of the picture
     "fall": (1, 0.0, 0.25),  # log of the light, by squared distance from the middle
     "tint": (4, 0.0, 0.003),  # slope of red/green and blue/green: lights of different colour; heavy-tailed
@@ -42,6 +44,7 @@ BLOCKS: dict[str, tuple[int, float, float]] = {
     "channel": (6, 0.0, 0.01),  # each channel's own departure from the tone curve
     "glare": (1, 0.0, 0.006),  # linear light added everywhere
     "root": (9, 0.0, 0.05),
+    "matrix": (6, 0.0, 0.2),  # the matrix's logarithm off the diagonal, less the usual one's; and how much of it
     "sensor": (3 * SENSOR_SHAPES, 0.0, 0.025),
 }
 _ENDS = np.cumsum([0, *(count for count, *_ in BLOCKS.values())])
@@ -49,17 +52,29 @@ PLACES = {name: slice(int(a), int(b)) for name, a, b in zip(BLOCKS, _ENDS[:-1], 
 N_PARAMETERS = int(_ENDS[-1])
 N_PICTURE = N_PARAMETERS - 3 * SENSOR_SHAPES  # parameters of the picture's end; the sensor's come last
 PRIOR_MEAN = read_only(np.concatenate([np.full(count, mean) for count, mean, _ in BLOCKS.values()]))
-PRIOR_SD = read_only(np.concatenate([np.full(count, sd) for count, _, sd in BLOCKS.values()]))
 TONE_BLOCKS = ("saturation", "bend", "tone", "channel", "glare")
 # What belongs to the camera and its lamp; the rest belongs to one picture's light.
-CAMERA_BLOCKS = (*TONE_BLOCKS, "root", "sensor")
+CAMERA_BLOCKS = (*TONE_BLOCKS, "root", "matrix", "sensor")
 
-# Sensor to linear sRGB of a usual camera, white kept (from memory): white is balanced before it.
-USUAL_MATRIX = read_only(np.array([[1.8, -0.6, -0.2], [-0.2, 1.5, -0.3], [0.05, -0.55, 1.5]]))
-
+_EXPOSURE_SD = 1.5
+# A usual camera's matrix, sensor to linear sRGB with white kept: its logarithm off the diagonal (from memory). The more
+# a sensor's curves overlap, the more of it is needed, up to two or three times as much.
+_USUAL_LOG = read_only(np.array([-0.40, -0.16, -0.12, -0.22, 0.01, -0.38]))
+_OVERLAP_SD = 0.6
+_HALVINGS = 4
 _LUMA = np.array([0.299, 0.587, 0.114])
 _PAIRS = ((0, 1), (0, 2), (1, 2))
 _DARKEST = 1e-6
+CENTRE = read_only(np.zeros((1, 2)))
+
+
+def prior_covariance() -> FloatArray:
+    """(N, N) of the parameters of a camera nothing is known of."""
+    covariance = np.diag(np.concatenate([np.full(count, sd**2) for count, _, sd in BLOCKS.values()]))
+    gain, matrix = PLACES["gain"], PLACES["matrix"]
+    covariance[gain, gain] += _EXPOSURE_SD**2
+    covariance[matrix, matrix] += _OVERLAP_SD**2 * np.outer(_USUAL_LOG, _USUAL_LOG)
+    return covariance
 
 
 def light_seen(parameters: FloatArray, rgb: FloatArray, place: FloatArray) -> FloatArray:
@@ -82,14 +97,34 @@ def scene_light(parameters: FloatArray, rgb: FloatArray) -> FloatArray:
 def balanced_light(parameters: FloatArray, light: FloatArray, place: FloatArray) -> FloatArray:
     """Second half of `light_seen`: the light's slope, the white balance and the mixing."""
     part = {name: parameters[..., where] for name, where in PLACES.items() if name not in TONE_BLOCKS}
-    sensor = light @ np.linalg.inv(USUAL_MATRIX).T
+    matrix = sensor_to_rgb(part["matrix"])
+    sensor = light @ np.swapaxes(np.linalg.inv(matrix), -1, -2)
     balanced = sensor * np.exp(part["gain"][..., None, :] - _field(part, place))
-    return _mixed(part["root"], balanced @ USUAL_MATRIX.T)
+    return _mixed(part["root"], balanced @ np.swapaxes(matrix, -1, -2))
+
+
+def sensor_to_rgb(departure: FloatArray) -> FloatArray:
+    """(..., 3, 3) matrix of white-balanced sensor values to linear sRGB, white kept, for its block (..., 6).
+
+    The exponential as (1 + L / 2^n)^(2^n), which many small matrices at once take least time for.
+    """
+    log = np.zeros((*departure.shape[:-1], 3, 3))
+    log[..., ~np.eye(3, dtype=bool)] = _USUAL_LOG + departure
+    log -= log.sum(axis=-1)[..., None] * np.eye(3)
+    parts = 2**_HALVINGS
+    return np.asarray(np.linalg.matrix_power(np.eye(3) + log / parts, parts))
 
 
 def light_expected(parameters: FloatArray, reflectance: FloatArray) -> FloatArray:
     """The surface's end: linear light (n, 3) of reflectances (n, 31), for parameters (N_PARAMETERS,)."""
     return reflectance @ sensor_curves(parameters)
+
+
+def neutral_seen(parameters: FloatArray, place: FloatArray = CENTRE) -> FloatArray:
+    """(n, 3) linear rgb, of mean 1, in which the picture shows a neutral at place (n, 2): what its balance left."""
+    part = {name: parameters[where] for name, where in PLACES.items()}
+    seen = np.exp(_field(part, place) - part["gain"]) @ sensor_to_rgb(part["matrix"]).T
+    return np.asarray(seen / seen.mean(axis=-1, keepdims=True))
 
 
 def sensor_curves(parameters: FloatArray) -> FloatArray:

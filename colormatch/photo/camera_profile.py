@@ -20,12 +20,13 @@ from .correct import GENERIC, Belief
 _WHICH = np.concatenate([np.arange(p.stop)[p] for p in (PLACES[name] for name in CAMERA_BLOCKS)])
 # How much a camera's parameters move from one lamp to another (sd; from simulated cameras and lamps).
 _DRIFT = {
-    "saturation": 0.02,
-    "bend": 0.02,
-    "tone": 0.02,
-    "channel": 0.01,
-    "glare": 0.002,
-    "root": 0.02,
+    "saturation": 0.01,
+    "bend": 0.01,
+    "tone": 0.01,
+    "channel": 0.005,
+    "glare": 0.001,
+    "root": 0.01,
+    "matrix": 0.05,
     "sensor": 0.004,
 }
 # A chart may have stood under another lamp than today's piece, so its curves are believed in part. Under
@@ -35,7 +36,7 @@ _DRIFT_VARIANCE = np.concatenate(
     [np.full(PLACES[name].stop - PLACES[name].start, _DRIFT[name] ** 2) for name in CAMERA_BLOCKS]
 )
 _SHARE = np.where(PLACES["sensor"].start <= _WHICH, _CARRIED, 1.0)
-_FORMAT = 1
+_FORMAT = 2  # 1 had no matrix apart from the curves
 
 
 @dataclass(frozen=True, eq=False)

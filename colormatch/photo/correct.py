@@ -21,13 +21,13 @@ from .camera_model import (
     N_PICTURE,
     PLACES,
     PRIOR_MEAN,
-    PRIOR_SD,
     TONE_BLOCKS,
     balanced_light,
     light_expected,
     light_seen,
     light_to_lab,
     light_to_lab_slopes,
+    prior_covariance,
     scene_light,
     sensor_curves,
     sensor_shapes,
@@ -37,7 +37,7 @@ from .sheet import NO_SHEET, Sheet
 from .surfaces import Likeness, seen_like
 
 _TONE_PLACES = np.concatenate([np.arange(N_PICTURE)[PLACES[name]] for name in TONE_BLOCKS])
-_LIGHT = ("gain", "slope", "fall", "tint", "sensor")
+_LIGHT = ("gain", "slope", "fall", "tint", "matrix", "sensor")
 # What may be free, from supple to stiff; what is not stays at the prior mean.
 CANDIDATES: dict[str, tuple[str, ...]] = {
     "sensor, tone curve and root polynomial": tuple(BLOCKS),
@@ -98,7 +98,7 @@ class Belief:
     covariance: FloatArray
 
 
-GENERIC = Belief(PRIOR_MEAN, np.diag(PRIOR_SD**2))
+GENERIC = Belief(PRIOR_MEAN, prior_covariance())
 
 
 @dataclass(frozen=True, eq=False)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from .camera_model import PLACES
+from .camera_model import PLACES, neutral_seen
 from .camera_profile import CameraProfile
 from .chart import smallest_patch_side
 from .correct import Correction
@@ -13,8 +13,9 @@ from .references import Found
 from .sampling import Sample
 
 _STRONG_SLOPE = 0.15  # of the light, from one end of the picture to the other
-_TWO_LIGHTS = 0.06
+_TWO_LIGHTS = 0.12  # log of red or blue against green, from one end of the picture to the other
 _GLARE = 0.012
+_CAST = 1.6  # strongest over weakest channel of what is grey
 _UNEVEN = 0.018  # relative sd of the level: more is seen where a camera changes light and dark by itself
 _BLUR_PIXELS, _BLUR_SHARE = 8.0, 0.08  # width of an edge, in pixels and in patches
 _SMALL_PATCH = 16.0  # pixels
@@ -48,14 +49,19 @@ def reference_warnings(
             notes.append(f"The chart is small: its patches are {side:.0f} pixels wide. Move closer to it.")
         if found.edge_width > max(_BLUR_PIXELS, _BLUR_SHARE * side):
             notes.append("The picture is blurred. Rest the camera on something and focus on the chart.")
+    neutral = neutral_seen(correction.belief.mean)[0]
+    if len(found.seen) and neutral.max() > _CAST * neutral.min():
+        notes.append(
+            "The picture has a strong colour cast: what is grey is far from grey in it, and a grey card corrects that "
+            "only in part. Set the camera's white balance for this lamp (on the card, if it lets you)."
+        )
     slope = float(np.hypot(*part["slope"]))
     if slope > _STRONG_SLOPE and len(found.seen) >= 8:
         notes.append(
             f"The light falls off by {100 * (1 - np.exp(-slope)):.0f} % across the picture. It was taken into account, "
             "but lay the chart closer to the piece, or light both from farther away."
         )
-    tint = float(np.abs(part["tint"]).max())
-    if tint > _TWO_LIGHTS:
+    if _tint_seen(correction) > _TWO_LIGHTS:
         notes.append("Two lights of different colour seem to fall on the scene. Switch one off, or close the curtain.")
     if correction.unevenness > _UNEVEN:
         notes.append(
@@ -70,6 +76,14 @@ def reference_warnings(
             "Check the chart for shadow, dirt or reflections, and photograph again in even light."
         )
     return tuple(notes)
+
+
+def _tint_seen(correction: Correction) -> float:
+    """Most that the log of red or blue against green of a neutral changes across the picture or down it."""
+    ends = np.array([[-0.5, 0], [0, -0.5], [0.5, 0], [0, 0.5]])
+    seen = np.log(np.maximum(neutral_seen(correction.belief.mean, ends), 1e-3))
+    change = seen[2:] - seen[:2]
+    return float(np.abs(change[:, [0, 2]] - change[:, [1]]).max())
 
 
 def region_warnings(sample: Sample, deeper: bool) -> tuple[str, ...]:

@@ -142,6 +142,27 @@ def test_a_grey_card_measures_and_an_earlier_chart_of_the_camera_helps(
     assert off < 3.0
 
 
+def test_a_camera_profile_that_cannot_be_read_is_left_out_and_replaced(
+    open_page: Callable[..., Any], own_library: Any, photographed: tuple[bytes, Any]
+) -> None:
+    from colormatch.pages.measuring import CHART, GREY
+
+    content, facts = photographed
+    own_library.save(CameraProfileRecord(name=facts.model, content={"format": 1, "model": facts.model}))
+    page = open_page("shade", library="own")
+    page.file_uploader(key="shade.file").set_value(("tiles.jpg", content, "image/jpeg")).run()
+    page.radio(key=key("shade.reference")).set_value(GREY).run()
+    marked(page, {"region": facts.regions["tile 3"], "card": facts.regions["grey card"]}, facts)
+    page.button(key="shade.measure").click().run()
+    assert not page.error
+    assert any("keep its camera profile" in each.value for each in page.warning)
+    page.radio(key=key("shade.reference")).set_value(CHART).run()
+    page.button(key="shade.measure").click().run()
+    page.button(key="shade.camera").click().run()
+    assert not page.error
+    assert own_library.list(CameraProfileRecord)[0].content["charts"] == 1
+
+
 def test_a_swatch_of_ones_own_is_a_reference(
     open_page: Callable[..., Any], own_library: Any, photographed: tuple[bytes, Any]
 ) -> None:

@@ -7,8 +7,9 @@ import json
 import numpy as np
 import pytest
 
+from colormatch.difference import delta_e_2000
 from colormatch.errors import PhotoError
-from colormatch.photo import CameraProfile, combine_profiles, measure_photo
+from colormatch.photo import CameraProfile, GreyCard, combine_profiles, measure_photo, measure_regions
 from tests.worlds.camera import photograph
 from tests.worlds.scenes import cement_spectra, studio_scene
 
@@ -45,6 +46,18 @@ def test_profiles_of_one_camera_combine_and_of_two_do_not() -> None:
         combine_profiles([first, profile("camera-c")])
     with pytest.raises(PhotoError, match="no camera profile"):
         combine_profiles([])
+
+
+def test_an_earlier_chart_serves_at_another_white_balance() -> None:
+    """Even where the sensor's curves overlap much, so that its matrix turns a change of balance into one of hue."""
+    scene = studio_scene(cement_spectra(4, 6), size=(800, 600))
+    earlier, _ = photograph(scene, "camera-b", "window", 0)
+    data, facts = photograph(scene, "camera-b", "window", 3)
+    learned = measure_photo(earlier, region=facts.regions["tile 1"]).profile
+    card, tiles = GreyCard(facts.regions["grey card"]), [f"tile {i}" for i in range(1, 7)]
+    photos = measure_regions(data, regions=[facts.regions[t] for t in tiles], reference=card, profile=learned)
+    off = [delta_e_2000(p.shade.lab, facts.lab[t]) for p, t in zip(photos, tiles, strict=True)]
+    assert np.mean(off) < 1.8
 
 
 def test_another_cameras_profile_is_warned_about() -> None:

@@ -17,7 +17,9 @@ from colormatch.photo.camera_model import (
     light_seen,
     light_to_lab,
     light_to_lab_slopes,
+    neutral_seen,
     sensor_shapes,
+    sensor_to_rgb,
     tone_is_monotone,
 )
 from colormatch.photo.chart import chart_lab, chart_reflectance
@@ -72,12 +74,33 @@ def test_light_scales_with_the_gain() -> None:
 
 def test_neutrals_stay_neutral_whatever_the_mixing_and_the_sensor() -> None:
     parameters = np.zeros(N_PARAMETERS)
-    for name in ("root", "sensor"):
+    for name in ("root", "matrix", "sensor"):
         parameters[PLACES[name]] = RNG.normal(0, 0.2, BLOCKS[name][0])
     grey = np.repeat(RNG.uniform(0.05, 0.9, (6, 1)), 3, axis=1)
     assert np.allclose(light_seen(parameters, grey, PLACE[:6]), grey)
     assert np.allclose(light_expected(parameters, np.full((1, 31), 0.3)), 0.3, atol=1e-4)
     assert np.abs(sensor_shapes().sum(axis=0)).max() < 1e-12
+
+
+def test_the_white_balance_acts_before_the_cameras_matrix() -> None:
+    """As in every camera's raw chain: sensor values, times the balance, through the matrix."""
+    sensor, balance = RNG.uniform(0.1, 0.5, (10, 3)), np.array([1.1, 1.0, 0.9])
+    parameters = np.zeros(N_PARAMETERS)
+    parameters[PLACES["matrix"]] = RNG.normal(0, 0.3, 6)
+    parameters[PLACES["gain"]] = -np.log(balance)
+    matrix = sensor_to_rgb(parameters[PLACES["matrix"]])
+    assert np.allclose(matrix.sum(axis=1), 1)
+    assert np.allclose(light_seen(parameters, sensor * balance @ matrix.T, PLACE[:10]), sensor @ matrix.T)
+    seen = balance @ matrix.T
+    assert np.allclose(neutral_seen(parameters), seen / seen.mean())
+
+
+def test_without_a_cast_the_matrix_does_not_matter() -> None:
+    rgb = RNG.uniform(0.05, 0.6, (10, 3))
+    parameters = PRIOR_MEAN.copy()
+    other = parameters.copy()
+    other[PLACES["matrix"]] = RNG.normal(0, 0.3, 6)
+    assert np.allclose(light_seen(other, rgb, PLACE[:10]), light_seen(parameters, rgb, PLACE[:10]))
 
 
 def test_slopes_of_the_light_match_differences() -> None:

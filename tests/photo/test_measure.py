@@ -23,7 +23,7 @@ from colormatch.photo import (
 )
 from colormatch.photo.camera_model import PLACES
 from colormatch.shade import Shade
-from tests.worlds.camera import CAMERAS, Facts, Scene, photograph
+from tests.worlds.camera import CAMERAS, Facts, Scene, lamp_spectrum, photograph, sensitivities
 from tests.worlds.outside_scenes import outside_photograph
 from tests.worlds.scenes import GREY_18, cement_spectra, chart24, chart_corners, studio_scene, tile, vessel
 
@@ -216,9 +216,26 @@ def test_one_lamp_is_not_taken_for_two_and_two_are_seen() -> None:
         photo = measure_regions(data, regions=regions(facts))[0]
         return float(np.abs(photo.correction.belief.mean[PLACES["tint"]]).max())
 
-    lamps = ("window", "violet-led", "tube")
+    def true_tilt(lamp: str, second: tuple[str, float]) -> float:
+        curves = sensitivities("camera-b")
+        change = (lamp_spectrum(second[0]) @ curves) / (lamp_spectrum(lamp) @ curves)
+        red, green, blue = np.log1p(second[1] * (change - 1))
+        return float(max(abs(red - green), abs(blue - green)))
+
+    lamps, second = ("window", "violet-led", "tube"), ("tungsten", 0.3)
     assert np.mean([tilt(lamp, None) for lamp in lamps]) < 0.002
-    assert np.mean([tilt(lamp, ("tungsten", 0.3)) for lamp in lamps]) > 0.06
+    found, true = [tilt(lamp, second) for lamp in lamps], [true_tilt(lamp, second) for lamp in lamps]
+    assert np.mean(found) == pytest.approx(np.mean(true), rel=0.2)
+
+
+def test_a_strong_cast_is_noticed_where_a_grey_card_has_to_mend_it() -> None:
+    scene = studio_scene(cement_spectra(3, 1), turn=5, glints=0)
+    data, facts = photograph(scene, "camera-a", "window", 1, slope=0.05, exposure=0.6)
+    values = np.asarray(Image.open(io.BytesIO(data))).astype(float)
+    warm = saved(Image.fromarray((values * np.array([1, 0.9, 0.7])).astype(np.uint8)), "PNG")
+    for picture, noticed in ((data, False), (warm, True)):
+        photo = measure_photo(picture, region=facts.regions["tile 1"], reference=GreyCard(facts.regions["grey card"]))
+        assert any("colour cast" in note for note in photo.warnings) is noticed
 
 
 def test_two_lamps_are_mended_where_the_sheet_shows_them() -> None:
