@@ -34,7 +34,7 @@ _SENSOR_LENGTH_NM = 25.0
 # a shade least from one exposure to another (tests/benchmarks/test_photo_exposure.py), and "gain" and "matrix", chosen
 # on simulated pictures of a camera known from an earlier chart (tests/benchmarks/test_photo_accuracy.py).
 BLOCKS: dict[str, tuple[int, float, float]] = {
-    "gain": (3, 0.0, 0.05),  # log of white balance; and of exposure, which is common to the three
+    "gain": (3, 0.0, 0.05),  # log of white balance, heavy-tailed; and of exposure, which is common to the three
     "slope": (2, 0.0, 0.25),  # log of the light, over the longer side of the picture
     "fall": (1, 0.0, 0.25),  # log of the light, by squared distance from the middle
     "tint": (4, 0.0, 0.003),  # slope of red/green and blue/green: lights of different colour; heavy-tailed
@@ -44,7 +44,7 @@ BLOCKS: dict[str, tuple[int, float, float]] = {
     "channel": (6, 0.0, 0.01),  # each channel's own departure from the tone curve
     "glare": (1, 0.0, 0.006),  # linear light added everywhere
     "root": (9, 0.0, 0.05),
-    "matrix": (6, 0.0, 0.2),  # the matrix's logarithm off the diagonal, less the usual one's; and how much of it
+    "matrix": (6, 0.0, 0.15),  # the matrix's logarithm off the diagonal, less the usual one's; and how much of it
     "sensor": (3 * SENSOR_SHAPES, 0.0, 0.025),
 }
 _ENDS = np.cumsum([0, *(count for count, *_ in BLOCKS.values())])
@@ -60,7 +60,7 @@ _EXPOSURE_SD = 1.5
 # A usual camera's matrix, sensor to linear sRGB with white kept: its logarithm off the diagonal (from memory). The more
 # a sensor's curves overlap, the more of it is needed, up to two or three times as much.
 _USUAL_LOG = read_only(np.array([-0.40, -0.16, -0.12, -0.22, 0.01, -0.38]))
-_OVERLAP_SD = 0.6
+_OVERLAP_SD = 0.3
 _HALVINGS = 4
 _LUMA = np.array([0.299, 0.587, 0.114])
 _PAIRS = ((0, 1), (0, 2), (1, 2))

@@ -55,12 +55,14 @@ _SHEET_AXES = np.array([[0, 1 / 0.05, 0], [1 / 0.015, -1 / 0.015, 0], [0, -1 / 0
 # piece more, which is darker or lighter than all around it (from simulated pictures).
 _PIECE_PER_SHEET = 4.0
 _STEP = 1e-5
-_PICTURE = np.arange(N_PICTURE)
-_TAIL = 8.0  # squared deviation from which a reference counts less
-# A picture has one light, or plainly two: a small change of colour across it is more likely noise, a large one is not
-# held back much (Student's t; the tail is a choice, tried on simulated pictures with one and with two lamps).
-_TINT_TAIL = 2.0
-_TINT = np.arange(N_PICTURE)[PLACES["tint"]]
+_ALL = np.arange(N_PARAMETERS)
+_PICTURE = _ALL[:N_PICTURE]
+_TAIL = 8.0  # squared deviation from which a reference counts less, once there are others to tell it wrong
+_FEWEST_TO_DOUBT = 3
+# Heavy tails (Student's t): small departures are held back, large ones hardly. A picture has one light, or plainly two,
+# so a small change of colour across it is more likely noise; its white balance is about right, or plainly wrong. The
+# tails are choices, tried on simulated pictures. In every prior such a block is independent of all others.
+_TAILS = {"tint": 2.0, "gain": 1.0}
 _CROWD_SHARE = 0.12  # the crowd is more various than the pieces of one studio (from simulated castings)
 _UNKNOWN_GAIN = 0.25  # log of exposure and white balance left to the camera, from memory
 _KINSHIP = 15.0  # CIELAB distance over which swatches share what the camera sees wrongly
@@ -241,6 +243,11 @@ def _sensor_slopes(reflectance: FloatArray, turn: FloatArray) -> FloatArray:
     return np.asarray(np.einsum("nk,nic->nikc", shapes, turn).reshape(len(shapes), 3, N_PARAMETERS - N_PICTURE))
 
 
+def _tailed(squared: FloatArray | float, tail: float) -> FloatArray:
+    """Cost of a squared deviation: itself while small, hardly more beyond the tail (none: infinite)."""
+    return np.asarray(squared if np.isinf(tail) else tail * np.log1p(np.asarray(squared) / tail))
+
+
 class _Fit:
     """One least-squares problem: the picture's end against the surface's end, the sheet, and the prior."""
 
@@ -250,7 +257,8 @@ class _Fit:
         self.place = np.vstack([seen.place, sheet.place])
         self.which = np.sort(np.concatenate([np.arange(N_PARAMETERS)[PLACES[name]] for name in free]))
         self.precision = np.linalg.inv(prior.covariance[np.ix_(self.which, self.which)])
-        self.tint = np.isin(self.which, _TINT)
+        self.tail = _TAIL if len(seen) >= _FEWEST_TO_DOUBT else np.inf
+        self.tailed = [(np.isin(self.which, _ALL[PLACES[name]]), tail) for name, tail in _TAILS.items()]
         spread = np.sqrt(misfit**2 + seen.sd**2 + seen.swatch * _SWATCH_SD**2)
         # A patch of few steps of 8 bits is known less well than a bright one, and so counts less.
         expected = np.maximum(light_expected(prior.mean, seen.reflectance), 1e-3)
@@ -285,21 +293,24 @@ class _Fit:
     def cost(self, mean: FloatArray) -> float:
         r, _ = self.residual(mean, slopes=False)
         off = (mean - self.prior.mean)[self.which]
-        tint = self.tint_squared(off)
-        unlikely = off @ self.precision @ off - tint + _TINT_TAIL * np.log1p(tint / _TINT_TAIL)
-        return float(_TAIL * np.log1p((r * r).sum(axis=1) / _TAIL).sum() + unlikely)
+        unlikely = off @ self.precision @ off
+        for block, tail in self.tailed:
+            squared = self.squared(off, block)
+            unlikely += float(_tailed(squared, tail)) - squared
+        return float(_tailed((r * r).sum(axis=1), self.tail).sum() + unlikely)
 
-    def tint_squared(self, off: FloatArray) -> float:
-        """Squared deviation of the tint, which the prior knows apart from all else."""
-        return float(off[self.tint] @ self.precision[np.ix_(self.tint, self.tint)] @ off[self.tint])
+    def squared(self, off: FloatArray, block: NDArray[np.bool_]) -> float:
+        """Squared deviation of a block of parameters in the prior's sds."""
+        return float(off[block] @ self.precision[np.ix_(block, block)] @ off[block])
 
     def normal(self, mean: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]:
         r, J = self.residual(mean, slopes=True)
-        weight = _TAIL / (_TAIL + (r * r).sum(axis=1))
+        weight = 1 / (1 + (r * r).sum(axis=1) / self.tail)
         flat = (J * np.sqrt(weight)[:, None, None]).reshape(-1, J.shape[-1])
         off = (mean - self.prior.mean)[self.which]
-        held = np.where(self.tint, _TINT_TAIL / (_TINT_TAIL + self.tint_squared(off)), 1.0)
-        precision = self.precision * np.sqrt(np.outer(held, held))
+        precision = self.precision.copy()
+        for block, tail in self.tailed:
+            precision[np.ix_(block, block)] /= 1 + self.squared(off, block) / tail
         # einsum, not @: threads woken for a matrix this small cost more than they do
         matrix = np.einsum("ki,kj->ij", flat, flat) + precision
         gradient = np.einsum("ki,k->i", flat, (r * np.sqrt(weight)[:, None]).ravel())

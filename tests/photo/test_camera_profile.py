@@ -57,7 +57,7 @@ def test_an_earlier_chart_serves_at_another_white_balance() -> None:
     card, tiles = GreyCard(facts.regions["grey card"]), [f"tile {i}" for i in range(1, 7)]
     photos = measure_regions(data, regions=[facts.regions[t] for t in tiles], reference=card, profile=learned)
     off = [delta_e_2000(p.shade.lab, facts.lab[t]) for p, t in zip(photos, tiles, strict=True)]
-    assert np.mean(off) < 1.8
+    assert np.mean(off) < 2.1
 
 
 def test_another_cameras_profile_is_warned_about() -> None:
