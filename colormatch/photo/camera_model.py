@@ -61,6 +61,7 @@ _EXPOSURE_SD = 1.5
 # a sensor's curves overlap, the more of it is needed, up to two or three times as much.
 _USUAL_LOG = read_only(np.array([-0.40, -0.16, -0.12, -0.22, 0.01, -0.38]))
 _OVERLAP_SD = 0.3
+_FARTHEST_MATRIX = 2.0
 _HALVINGS = 4
 _LUMA = np.array([0.299, 0.587, 0.114])
 _PAIRS = ((0, 1), (0, 2), (1, 2))
@@ -159,11 +160,13 @@ def light_to_lab_slopes(light: FloatArray) -> FloatArray:
     return np.asarray(lab_jacobian(linear_rgb_to_xyz(light)) @ linear_rgb_to_xyz(np.eye(3)).T)
 
 
-def tone_is_monotone(parameters: FloatArray) -> bool:
-    """Whether the undone tone curves rise everywhere (a falling one would swap light and dark)."""
+def is_possible(parameters: FloatArray) -> bool:
+    """Whether the undone tone curves rise everywhere (a falling one would swap light and dark) and the matrix is
+    within a sensor's reach (one far beyond can be singular)."""
     encoded = np.linspace(0, 1, 33)[:, None] * np.ones(3)
-    part = {name: parameters[PLACES[name]] for name in ("bend", "tone", "channel")}
-    return bool(np.all(np.diff(_undo_tone(part, encoded), axis=-2) > 0))
+    part = {name: parameters[PLACES[name]] for name in ("bend", "tone", "channel", "matrix")}
+    rising = np.all(np.diff(_undo_tone(part, encoded), axis=-2) > 0)
+    return bool(rising and np.abs(part["matrix"]).max() < _FARTHEST_MATRIX)
 
 
 def _undo_tone(part: dict[str, FloatArray], encoded: FloatArray) -> FloatArray:

@@ -23,6 +23,7 @@ from .camera_model import (
     PRIOR_MEAN,
     TONE_BLOCKS,
     balanced_light,
+    is_possible,
     light_expected,
     light_seen,
     light_to_lab,
@@ -31,7 +32,6 @@ from .camera_model import (
     scene_light,
     sensor_curves,
     sensor_shapes,
-    tone_is_monotone,
 )
 from .sheet import NO_SHEET, Sheet
 from .surfaces import Likeness, seen_like
@@ -59,6 +59,7 @@ _ALL = np.arange(N_PARAMETERS)
 _PICTURE = _ALL[:N_PICTURE]
 _TAIL = 8.0  # squared deviation from which a reference counts less, once there are others to tell it wrong
 _FEWEST_TO_DOUBT = 3
+_NO_TAIL = 1e9
 # Heavy tails (Student's t): small departures are held back, large ones hardly. A picture has one light, or plainly two,
 # so a small change of colour across it is more likely noise; its white balance is about right, or plainly wrong. The
 # tails are choices, tried on simulated pictures. In every prior such a block is independent of all others.
@@ -243,9 +244,9 @@ def _sensor_slopes(reflectance: FloatArray, turn: FloatArray) -> FloatArray:
     return np.asarray(np.einsum("nk,nic->nikc", shapes, turn).reshape(len(shapes), 3, N_PARAMETERS - N_PICTURE))
 
 
-def _tailed(squared: FloatArray | float, tail: float) -> FloatArray:
-    """Cost of a squared deviation: itself while small, hardly more beyond the tail (none: infinite)."""
-    return np.asarray(squared if np.isinf(tail) else tail * np.log1p(np.asarray(squared) / tail))
+def _tailed(squared: FloatArray | float, tail: FloatArray | float) -> FloatArray:
+    """Cost of a squared deviation: itself while small, hardly more beyond the tail."""
+    return np.asarray(tail * np.log1p(squared / tail))
 
 
 class _Fit:
@@ -257,7 +258,8 @@ class _Fit:
         self.place = np.vstack([seen.place, sheet.place])
         self.which = np.sort(np.concatenate([np.arange(N_PARAMETERS)[PLACES[name]] for name in free]))
         self.precision = np.linalg.inv(prior.covariance[np.ix_(self.which, self.which)])
-        self.tail = _TAIL if len(seen) >= _FEWEST_TO_DOUBT else np.inf
+        of_references = _TAIL if len(seen) >= _FEWEST_TO_DOUBT else _NO_TAIL
+        self.tail = np.concatenate([np.full(len(seen), of_references), np.full(len(sheet.rgb), _TAIL)])
         self.tailed = [(np.isin(self.which, _ALL[PLACES[name]]), tail) for name, tail in _TAILS.items()]
         spread = np.sqrt(misfit**2 + seen.sd**2 + seen.swatch * _SWATCH_SD**2)
         # A patch of few steps of 8 bits is known less well than a bright one, and so counts less.
@@ -329,8 +331,8 @@ class _Fit:
             for _ in range(6):
                 trial = mean.copy()
                 trial[self.which] -= np.linalg.solve(matrix + damping * np.diag(np.diag(matrix)), gradient)
-                after = self.cost(trial)
-                if after < now and tone_is_monotone(trial):
+                after = self.cost(trial) if is_possible(trial) else np.inf
+                if after < now:
                     gained, mean, now, damping = now - after, trial, after, max(damping / 6, 1e-7)
                     break
                 damping *= 6

@@ -13,6 +13,7 @@ from colormatch.photo.camera_model import (
     N_PICTURE,
     PLACES,
     PRIOR_MEAN,
+    is_possible,
     light_expected,
     light_seen,
     light_to_lab,
@@ -20,7 +21,6 @@ from colormatch.photo.camera_model import (
     neutral_seen,
     sensor_shapes,
     sensor_to_rgb,
-    tone_is_monotone,
 )
 from colormatch.photo.chart import chart_lab, chart_reflectance
 from colormatch.photo.correct import GENERIC, Belief, Correction, Observations, _Fit, choose, dE_axes
@@ -124,11 +124,16 @@ def test_residual_slopes_match_differences() -> None:
         assert np.allclose(slopes[..., i], numeric, rtol=2e-2, atol=2e-2)
 
 
-def test_tone_curves_that_fall_are_recognised() -> None:
-    assert tone_is_monotone(PRIOR_MEAN)
-    bad = PRIOR_MEAN.copy()
-    bad[PLACES["bend"]] = 1.5
-    assert not tone_is_monotone(bad)
+def test_tone_curves_that_fall_and_matrices_beyond_any_sensor_are_recognised() -> None:
+    assert is_possible(PRIOR_MEAN)
+    for name, far in (("bend", 1.5), ("matrix", 3.0)):
+        bad = PRIOR_MEAN.copy()
+        bad[PLACES[name]] = far
+        assert not is_possible(bad)
+    edge = np.zeros((200, N_PICTURE))
+    edge[:, PLACES["matrix"]] = RNG.uniform(-2, 2, (200, 6))
+    back = light_seen(edge, np.full((1, 3), 0.3), PLACE[:1])
+    assert np.allclose(back, 0.3, rtol=1e-4)
 
 
 def test_axes_make_small_differences_into_de00() -> None:
