@@ -29,10 +29,10 @@ def finite_array(value: ArrayLike, *, name: str, shape: Sequence[int | None]) ->
     )
     if not fits:
         shown = "(" + ", ".join("any" if w is None else str(w) for w in wanted) + ")"
-        raise InputError(f"{name} has shape {array.shape}; it must have shape {shown}.")
+        raise InputError(f"{name} must have shape {shown}, but got shape {array.shape}.")
     if not np.isfinite(array).all():
         raise InputError(
-            f"{name} holds a value that is not a finite number ({_shorten(array)}). "
+            f"{name} must be finite numbers, but got {_shorten(array)}. "
             "Check the measurement it came from and enter it again."
         )
     return array
@@ -45,7 +45,7 @@ def last_axis(value: ArrayLike, *, name: str, size: int) -> FloatArray:
     except (TypeError, ValueError):
         raise InputError(f"{name} must be numbers, but got {_shorten(value)}.") from None
     if array.ndim == 0 or array.shape[-1] != size:
-        raise InputError(f"{name} has shape {array.shape}; its last axis must have {size} entries.")
+        raise InputError(f"{name} must have {size} entries along the last axis, but got shape {array.shape}.")
     return array
 
 

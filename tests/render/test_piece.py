@@ -119,7 +119,7 @@ def test_a_colour_no_screen_has_is_said_in_words():
         ({"size": 5000}, "80 to 2000"),
         ({"share_two": 1.2}, "share"),
         ({"seed": -1}, "seed"),
-        ({"lab_one": (50, float("nan"), 0)}, "not a finite number"),
+        ({"lab_one": (50, float("nan"), 0)}, "must be finite numbers"),
     ],
 )
 def test_nonsense_is_refused_in_words(change, words):
