@@ -32,7 +32,7 @@ def finite_array(value: ArrayLike, *, name: str, shape: Sequence[int | None]) ->
         raise InputError(f"{name} must have shape {shown}, but got shape {array.shape}.")
     if not np.isfinite(array).all():
         raise InputError(
-            f"{name} must be finite numbers, but got {_shorten(array)}. "
+            f"{name} must be finite numbers, not {_shorten(array)}. "
             "Check the measurement it came from and enter it again."
         )
     return array
