@@ -44,7 +44,7 @@ BLOCKS: dict[str, tuple[int, float, float]] = {
     "channel": (6, 0.0, 0.01),  # each channel's own departure from the tone curve
     "glare": (1, 0.0, 0.006),  # linear light added everywhere
     "root": (9, 0.0, 0.05),
-    "matrix": (6, 0.0, 0.15),  # the matrix's logarithm off the diagonal, less the usual one's; and how much of it
+    "matrix": (6, 0.0, 0.15),  # logarithm of the matrix, off the diagonal, less the usual one's; and a share of that
     "sensor": (3 * SENSOR_SHAPES, 0.0, 0.025),
 }
 _ENDS = np.cumsum([0, *(count for count, *_ in BLOCKS.values())])
@@ -56,12 +56,13 @@ TONE_BLOCKS = ("saturation", "bend", "tone", "channel", "glare")
 # What belongs to the camera and its lamp; the rest belongs to one picture's light.
 CAMERA_BLOCKS = (*TONE_BLOCKS, "root", "matrix", "sensor")
 
-_EXPOSURE_SD = 1.5
+_EXPOSURE_SD = 1.5  # log, from memory
 # A usual camera's matrix, sensor to linear sRGB with white kept: its logarithm off the diagonal (from memory). The more
-# a sensor's curves overlap, the more of it is needed, up to two or three times as much.
+# a sensor's curves overlap, the more of all of it is needed: the simulated camera that overlaps most has 1.2 to
+# 4.6 times as much on the diagonal.
 _USUAL_LOG = read_only(np.array([-0.40, -0.16, -0.12, -0.22, 0.01, -0.38]))
 _OVERLAP_SD = 0.3
-_FARTHEST_MATRIX = 2.0
+_FARTHEST_MATRIX = 2.0  # far beyond any sensor, near enough to be inverted
 _HALVINGS = 4
 _LUMA = np.array([0.299, 0.587, 0.114])
 _PAIRS = ((0, 1), (0, 2), (1, 2))
@@ -161,8 +162,7 @@ def light_to_lab_slopes(light: FloatArray) -> FloatArray:
 
 
 def is_possible(parameters: FloatArray) -> bool:
-    """Whether the undone tone curves rise everywhere (a falling one would swap light and dark) and the matrix is
-    within a sensor's reach (one far beyond can be singular)."""
+    """Whether the undone tone curves rise (a falling one would swap light and dark) and the matrix is not singular."""
     encoded = np.linspace(0, 1, 33)[:, None] * np.ones(3)
     part = {name: parameters[PLACES[name]] for name in ("bend", "tone", "channel", "matrix")}
     rising = np.all(np.diff(_undo_tone(part, encoded), axis=-2) > 0)

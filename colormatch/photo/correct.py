@@ -59,7 +59,7 @@ _ALL = np.arange(N_PARAMETERS)
 _PICTURE = _ALL[:N_PICTURE]
 _TAIL = 8.0  # squared deviation from which a reference counts less, once there are others to tell it wrong
 _FEWEST_TO_DOUBT = 3
-_NO_TAIL = 1e9
+_NO_TAIL = 1e9  # so far out that every deviation counts in full
 # Heavy tails (Student's t): small departures are held back, large ones hardly. A picture has one light, or plainly two,
 # so a small change of colour across it is more likely noise; its white balance is about right, or plainly wrong. The
 # tails are choices, tried on simulated pictures. In every prior such a block is independent of all others.
@@ -244,8 +244,8 @@ def _sensor_slopes(reflectance: FloatArray, turn: FloatArray) -> FloatArray:
     return np.asarray(np.einsum("nk,nic->nikc", shapes, turn).reshape(len(shapes), 3, N_PARAMETERS - N_PICTURE))
 
 
-def _tailed(squared: FloatArray | float, tail: FloatArray | float) -> FloatArray:
-    """Cost of a squared deviation: itself while small, hardly more beyond the tail."""
+def _cost(squared: FloatArray | float, tail: FloatArray | float) -> FloatArray:
+    """Of a squared deviation: itself while small, hardly more beyond the tail."""
     return np.asarray(tail * np.log1p(squared / tail))
 
 
@@ -260,7 +260,7 @@ class _Fit:
         self.precision = np.linalg.inv(prior.covariance[np.ix_(self.which, self.which)])
         of_references = _TAIL if len(seen) >= _FEWEST_TO_DOUBT else _NO_TAIL
         self.tail = np.concatenate([np.full(len(seen), of_references), np.full(len(sheet.rgb), _TAIL)])
-        self.tailed = [(np.isin(self.which, _ALL[PLACES[name]]), tail) for name, tail in _TAILS.items()]
+        self.heavy = [(np.isin(self.which, _ALL[PLACES[name]]), tail) for name, tail in _TAILS.items()]
         spread = np.sqrt(misfit**2 + seen.sd**2 + seen.swatch * _SWATCH_SD**2)
         # A patch of few steps of 8 bits is known less well than a bright one, and so counts less.
         expected = np.maximum(light_expected(prior.mean, seen.reflectance), 1e-3)
@@ -296,10 +296,10 @@ class _Fit:
         r, _ = self.residual(mean, slopes=False)
         off = (mean - self.prior.mean)[self.which]
         unlikely = off @ self.precision @ off
-        for block, tail in self.tailed:
+        for block, tail in self.heavy:
             squared = self.squared(off, block)
-            unlikely += float(_tailed(squared, tail)) - squared
-        return float(_tailed((r * r).sum(axis=1), self.tail).sum() + unlikely)
+            unlikely += float(_cost(squared, tail)) - squared
+        return float(_cost((r * r).sum(axis=1), self.tail).sum() + unlikely)
 
     def squared(self, off: FloatArray, block: NDArray[np.bool_]) -> float:
         """Squared deviation of a block of parameters in the prior's sds."""
@@ -311,7 +311,7 @@ class _Fit:
         flat = (J * np.sqrt(weight)[:, None, None]).reshape(-1, J.shape[-1])
         off = (mean - self.prior.mean)[self.which]
         precision = self.precision.copy()
-        for block, tail in self.tailed:
+        for block, tail in self.heavy:
             precision[np.ix_(block, block)] /= 1 + self.squared(off, block) / tail
         # einsum, not @: threads woken for a matrix this small cost more than they do
         matrix = np.einsum("ki,kj->ij", flat, flat) + precision

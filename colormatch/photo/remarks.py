@@ -15,7 +15,9 @@ from .sampling import Sample
 _STRONG_SLOPE = 0.15  # of the light, from one end of the picture to the other
 _TWO_LIGHTS = 0.12  # log of red or blue against green, from one end of the picture to the other
 _GLARE = 0.012
-_CAST = 1.6  # strongest over weakest channel of what is grey
+# Strongest over weakest channel of what is grey. In simulated pictures with a card and a camera profile, those beyond
+# it erred four times as much as the others.
+_CAST = 1.6
 _UNEVEN = 0.018  # relative sd of the level: more is seen where a camera changes light and dark by itself
 _BLUR_PIXELS, _BLUR_SHARE = 8.0, 0.08  # width of an edge, in pixels and in patches
 _SMALL_PATCH = 16.0  # pixels

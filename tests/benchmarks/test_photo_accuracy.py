@@ -55,9 +55,24 @@ def test_with_a_grey_card_and_an_earlier_chart_of_the_camera(all_days: tuple[Day
     both = np.concatenate([first.error, second.error])
     print(f"both: mean {both.mean():.2f}")
     assert first.error.mean() <= 1.6
+    assert second.error.mean() <= 2.0
     assert both.mean() <= 1.6
     assert holds_its_word(first)
     assert holds_its_word(second)
+
+
+@pytest.mark.measure
+def test_the_same_in_five_sets_of_frames() -> None:
+    frames = days(5 * ROUNDS)
+    result = outcome(frames, lambda day: day.card(), with_profile=True)
+    error = result.error.reshape(5, -1, PIECES)
+    stated = (
+        f"sets {error.mean(axis=(1, 2)).round(2)}, all {error.mean():.2f}, "
+        f"worst frame {error.mean(axis=2).max():.1f}, worst piece {error.max():.1f}"
+    )
+    print("\n" + stated)
+    assert error.mean() <= 1.6, stated
+    assert holds_its_word(result)
 
 
 def test_with_known_swatches_and_a_chart(all_days: tuple[Day, ...]) -> None:

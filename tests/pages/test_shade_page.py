@@ -121,6 +121,20 @@ def marked(page: Any, marks: dict[str, tuple[float, ...]], facts: Any) -> Any:
     return page.run()
 
 
+def measured_against(
+    reference: str, marks: dict[str, tuple[float, ...]], open_page: Callable[..., Any], photographed: tuple[bytes, Any]
+) -> Any:
+    """The page after a photograph was uploaded, marked and measured against a reference, without an error."""
+    content, facts = photographed
+    page = open_page("shade", library="own")
+    page.file_uploader(key="shade.file").set_value(("tiles.jpg", content, "image/jpeg")).run()
+    page.radio(key=key("shade.reference")).set_value(reference).run()
+    marked(page, marks, facts)
+    page.button(key="shade.measure").click().run()
+    assert not page.error
+    return page
+
+
 def test_a_grey_card_measures_and_an_earlier_chart_of_the_camera_helps(
     open_page: Callable[..., Any], own_library: Any, photographed: tuple[bytes, Any]
 ) -> None:
@@ -147,14 +161,11 @@ def test_a_camera_profile_that_cannot_be_read_is_left_out_and_replaced(
 ) -> None:
     from colormatch.pages.measuring import CHART, GREY
 
-    content, facts = photographed
+    facts = photographed[1]
     own_library.save(CameraProfileRecord(name=facts.model, content={"format": 1, "model": facts.model}))
-    page = open_page("shade", library="own")
-    page.file_uploader(key="shade.file").set_value(("tiles.jpg", content, "image/jpeg")).run()
-    page.radio(key=key("shade.reference")).set_value(GREY).run()
-    marked(page, {"region": facts.regions["tile 3"], "card": facts.regions["grey card"]}, facts)
-    page.button(key="shade.measure").click().run()
-    assert not page.error
+    page = measured_against(
+        GREY, {"region": facts.regions["tile 3"], "card": facts.regions["grey card"]}, open_page, photographed
+    )
     assert any("keep its camera profile" in each.value for each in page.warning)
     page.radio(key=key("shade.reference")).set_value(CHART).run()
     page.button(key="shade.measure").click().run()
@@ -168,18 +179,15 @@ def test_a_swatch_of_ones_own_is_a_reference(
 ) -> None:
     from colormatch.pages.measuring import SWATCH
 
-    content, facts = photographed
+    facts = photographed[1]
     swatch = own_library.save(Swatch(name="Tile eight"))
     own_library.save(
         ShadeRecord.of(
             Shade(facts.lab["tile 8"], sd=0.3), swatch_uid=swatch.uid, state="dry", provenance={"kind": "measured"}
         )
     )
-    page = open_page("shade", library="own")
-    page.file_uploader(key="shade.file").set_value(("tiles.jpg", content, "image/jpeg")).run()
-    page.radio(key=key("shade.reference")).set_value(SWATCH).run()
-    marked(page, {"region": facts.regions["tile 5"], "known": facts.regions["tile 8"]}, facts)
-    page.button(key="shade.measure").click().run()
-    assert not page.error
+    page = measured_against(
+        SWATCH, {"region": facts.regions["tile 5"], "known": facts.regions["tile 8"]}, open_page, photographed
+    )
     measured = in_hand(page).wanted.shade
     assert float(delta_e_2000(measured.lab, facts.lab["tile 5"])) < 3 * max(measured.sd, 1.0)

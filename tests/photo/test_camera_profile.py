@@ -10,6 +10,8 @@ import pytest
 from colormatch.difference import delta_e_2000
 from colormatch.errors import PhotoError
 from colormatch.photo import CameraProfile, GreyCard, combine_profiles, measure_photo, measure_regions
+from colormatch.photo.camera_model import PLACES
+from colormatch.photo.correct import _TAILS
 from tests.worlds.camera import photograph
 from tests.worlds.scenes import cement_spectra, studio_scene
 
@@ -69,3 +71,7 @@ def test_another_cameras_profile_is_warned_about() -> None:
 def test_the_prior_of_a_profile_is_wider_than_the_profile() -> None:
     prior = profile().as_prior()
     assert np.linalg.eigvalsh(prior.covariance).min() > 0
+    for name in _TAILS:  # what has a heavy tail is known apart from all else
+        apart = prior.covariance[PLACES[name]].copy()
+        apart[:, PLACES[name]] = 0
+        assert not apart.any()

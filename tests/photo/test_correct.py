@@ -136,6 +136,17 @@ def test_tone_curves_that_fall_and_matrices_beyond_any_sensor_are_recognised() -
     assert np.allclose(back, 0.3, rtol=1e-4)
 
 
+def test_a_lone_card_is_believed_however_strong_the_cast() -> None:
+    """A white balance that no prior expects is still the card's word against a guess."""
+    grey = np.full((1, 31), 0.18)
+    lab = reflectance_to_lab(grey)
+    for cast in ([0.30, 0.09, 0.32], [0.08, 0.18, 0.40], [0.40, 0.16, 0.05]):
+        rgb = np.array([cast])
+        card = Observations(rgb, PLACE[:1], lab, grey, np.array([0.6]), np.zeros(1), NO_NOISE[:1])
+        read, _ = choose(card).predict(rgb[0], PLACE[0])
+        assert delta_e_2000(read, lab[0]) < 1.5
+
+
 def test_axes_make_small_differences_into_de00() -> None:
     """Against CIEDE2000 itself, away from blue where its rotation term counts."""
     lab = np.array([[50.0, 10, 12], [80, -20, 30], [30, 25, 20], [60, 0.0, 0.0]])
