@@ -2,10 +2,10 @@
 
 import streamlit as st
 
-from colormatch.pages.drawing import show_words
-from colormatch.pages.guard import guard
-from colormatch.pages.routes import SECTIONS, page_file
-from colormatch.pages.state import keep_inputs, studio, studio_key
+from colormatch.screens.drawing import show_words
+from colormatch.screens.guard import guard
+from colormatch.screens.routes import SECTIONS, page_file
+from colormatch.screens.state import keep_inputs, studio, studio_key
 
 LIBRARIES = {"demo": "Demo studio (invented)", "own": "My own library"}
 

@@ -1,0 +1,187 @@
+"""What the maker has in hand on the page: the only door to the session.
+
+The demo studio and the maker's own library each have a session of their own, so that nothing of one is
+ever mixed into the other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Literal, cast
+
+import streamlit as st
+
+from colormatch.shade import Shade
+
+if TYPE_CHECKING:
+    from colormatch.advice import Advice
+    from colormatch.bench.batch import Batch, Tone
+    from colormatch.design import Partner
+    from colormatch.learning import Report
+    from colormatch.photo import Photo
+    from colormatch.recipes import ReachReport, Recipe
+    from colormatch.screens.bowl import Work
+
+Studio = Literal["demo", "own"]
+Marks = Mapping[str, tuple[float, ...]]
+
+TAKEN = "taken"  # the key of what was taken along to the batch
+_IN_HAND = "in hand"
+_KEPT = "kept"
+_STUDIO = "kept|studio"
+
+
+@dataclass(frozen=True, slots=True)
+class Upload:
+    """A photograph in hand: its sha256, file name and bytes."""
+
+    sha256: str
+    name: str
+    content: bytes = field(repr=False)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Wanted:
+    """The shade the maker wants, and in a few words where it comes from."""
+
+    shade: Shade
+    origin: str
+    photograph: Upload | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Measurement:
+    """A photograph measured: one Photo for each region, and the reference that was in the frame."""
+
+    upload: Upload
+    photos: tuple[Photo, ...]
+    reference: str
+
+    @property
+    def stamp(self) -> str:
+        """Tells this measurement from any other."""
+        return f"{self.upload.sha256}|{self.reference}|{[photo.outline.tolist() for photo in self.photos]}"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Found:
+    """Recipes found for a wanted shade, best first; reach: what stops it, where it is out of reach."""
+
+    recipes: tuple[Recipe, ...]
+    wanted: Wanted
+    reach: ReachReport | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Casting:
+    """What is to be cast: one tone or two, and the record in the library it comes from, if any.
+
+    cement_g: dry cement of the batch the recipe was rounded for; None: the mould decides. wanted: the shade
+    a single tone was found for, so that the next batch can be corrected towards it.
+    """
+
+    name: str
+    tones: tuple[Tone, ...]
+    cement_g: float | None = None
+    recipe_uid: str | None = None
+    design_uid: str | None = None
+    wanted: Shade | None = None
+
+
+@dataclass(slots=True)
+class Bench:
+    """A batch being weighed: its bowls at the scale, and which one is at hand."""
+
+    batch: Batch
+    works: list[Work]
+    place: int = 0
+    mould_uid: str | None = None
+
+
+@dataclass(slots=True)
+class InHand:
+    """Everything carried from page to page; each page fills its own part."""
+
+    uploads: dict[str, Upload] = field(default_factory=dict)  # by place on the pages
+    measured: dict[str, Measurement] = field(default_factory=dict)  # by place
+    asked: dict[str, list[Wanted]] = field(default_factory=dict)  # by place: the shades measured or typed there
+    about: dict[str, str] = field(default_factory=dict)  # by place: the piece those shades are of
+    answered: list[Wanted] = field(default_factory=list)  # those already taken as the wanted shade
+    wanted: Wanted | None = None
+    found: Found | None = None
+    kept_recipes: dict[str, str] = field(default_factory=dict)  # recipe found -> uid it was kept under
+    casting: Casting | None = None
+    marks: dict[str, Marks] = field(default_factory=dict)  # by place and photograph
+    marks_typed: dict[str, int] = field(default_factory=dict)
+    partners: list[Partner] = field(default_factory=list)
+    benches: dict[str, Bench] = field(default_factory=dict)  # by what is to be cast
+    mended: dict[str, Recipe] = field(default_factory=dict)  # for the next batch, by piece
+    report: Report | None = None  # of the latest learning
+    advice: list[Advice] = field(default_factory=list)
+    plan: list[Advice] = field(default_factory=list)
+    to_choose: dict[str, str] = field(default_factory=dict)  # by place: the record just kept there
+    notices: dict[str, str] = field(default_factory=dict)  # by place: one line that outlives a rerun
+
+
+def studio() -> Studio:
+    """Which library is open: the demo studio's or the maker's own."""
+    return "own" if st.session_state.get(_STUDIO) == "own" else "demo"
+
+
+def studio_key() -> str:
+    """The key of the widget that chooses the library."""
+    return _STUDIO
+
+
+def in_hand() -> InHand:
+    """What is in hand in the open library."""
+    key = f"{_IN_HAND}|{studio()}"
+    if key not in st.session_state:
+        st.session_state[key] = InHand()
+    return cast(InHand, st.session_state[key])
+
+
+def forget_in_hand() -> None:
+    """Begin anew in the open library."""
+    st.session_state[f"{_IN_HAND}|{studio()}"] = InHand()
+
+
+def take_to_batch(casting: Casting) -> None:
+    """Take a recipe or design along to the page Batch, in place of the one taken before."""
+    in_hand().casting = casting
+    in_hand().benches.pop(TAKEN, None)
+    put("batch.casting", TAKEN)
+
+
+def kept(name: str) -> str:
+    """The key of an input whose content is kept while other pages are looked at."""
+    return f"{_KEPT}|{studio()}|{name}"
+
+
+def put(name: str, value: Any) -> None:
+    """Fill a kept input before it is drawn."""
+    st.session_state[kept(name)] = value
+
+
+def start_with(name: str, value: Any) -> str:
+    """The key of a kept input that is filled with `value` the first time."""
+    key = kept(name)
+    if key not in st.session_state:
+        st.session_state[key] = value
+    return key
+
+
+def visit() -> int:
+    """How many times a page was turned to; what is drawn once a visit asks for it."""
+    return int(st.session_state.get("visit", 0))
+
+
+def keep_inputs(page: str) -> None:
+    """Keep what was typed on the other pages (a widget that is not drawn would be forgotten); count visits."""
+    for key in list(st.session_state):
+        if str(key).startswith(_KEPT):
+            st.session_state[key] = st.session_state[key]
+    if st.session_state.get("page") != page:
+        st.session_state["page"] = page
+        st.session_state["visit"] = visit() + 1

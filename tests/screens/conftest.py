@@ -1,0 +1,251 @@
+"""A page under test: in streamlit's own driver, or served to a real browser."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from importlib.util import find_spec
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+QUIET = [
+    "--no-sandbox", "--disable-background-networking", "--disable-component-update", "--disable-sync",
+    "--no-first-run", "--disable-gpu", "--disable-quic",
+    "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1, EXCLUDE localhost",
+]  # fmt: skip
+
+
+@pytest.fixture(scope="session")
+def places(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """A folder for everything the pages keep, so that no test touches the maker's own library."""
+    folder = tmp_path_factory.mktemp("kept")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("COLORMATCH_LIBRARY", str(folder / "own"))
+        patch.setenv("XDG_DATA_HOME", str(folder / "data"))
+        patch.setenv("XDG_CACHE_HOME", str(folder / "cache"))
+        yield folder
+
+
+@pytest.fixture
+def own_library(places: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Any]:
+    """An empty library of the maker's own, as the page opens it."""
+    from colormatch.library import open_library
+
+    monkeypatch.setenv("COLORMATCH_LIBRARY", str(tmp_path / "own"))
+    with open_library(tmp_path / "own") as library:
+        yield library
+
+
+@pytest.fixture
+def open_page(places: Path) -> Callable[..., Any]:
+    """`open_page("recipe", library="own", typed={"recipe.cap": 3.0}, **in_hand)`: that page, run once."""
+    from streamlit.testing.v1 import AppTest
+
+    from colormatch.screens.state import InHand
+
+    def opened(
+        name: str, library: str = "demo", typed: Mapping[str, Any] = MappingProxyType({}), **in_hand: Any
+    ) -> AppTest:
+        driver = AppTest.from_file(str(ROOT / "app.py"), default_timeout=120)
+        driver.session_state["kept|studio"] = library
+        driver.session_state[f"in hand|{library}"] = InHand(**in_hand)
+        for key, value in typed.items():
+            driver.session_state[f"kept|{library}|{key}"] = value
+        driver.run()
+        driver.switch_page(f"colormatch/screens/{name}.py").run()
+        return driver
+
+    return opened
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Browser tests need a browser; in CI its absence is a failure, elsewhere a skip that says so."""
+    missing = _missing()
+    if not missing or os.environ.get("CI") == "true":
+        return
+    why = pytest.mark.skip(reason=f"needs {missing}")
+    for item in items:
+        if item.get_closest_marker("browser"):
+            item.add_marker(why)
+
+
+def _missing() -> str:
+    """What the browser tests lack here, in words; empty when nothing is."""
+    lacks = []
+    if not _chromium():
+        lacks.append("a browser (apt-get install chromium)")
+    if find_spec("playwright") is None:
+        lacks.append("playwright (pip install playwright)")
+    return " and ".join(lacks)
+
+
+def _chromium() -> str | None:
+    return shutil.which("chromium") or shutil.which("chromium-browser")
+
+
+@pytest.fixture(scope="session")
+def served(places: Path) -> Iterator[str]:
+    """The address of a running page."""
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    address = f"http://127.0.0.1:{port}"
+    command = [sys.executable, "-m", "streamlit", "run", "app.py", "--server.headless=true", f"--server.port={port}"]
+    with (places / "page.log").open("wb") as log:
+        server = subprocess.Popen(command, cwd=ROOT, stdout=log, stderr=log)
+    try:
+        _wait_until_up(server, address, places / "page.log")
+        yield address
+    finally:
+        server.terminate()
+        server.wait(10)
+
+
+def _wait_until_up(server: subprocess.Popen[bytes], address: str, log: Path) -> None:
+    for _ in range(240):
+        try:
+            urllib.request.urlopen(address + "/_stcore/health", timeout=2).close()
+            return
+        except OSError:
+            assert server.poll() is None, log.read_text()
+            time.sleep(0.25)
+    raise AssertionError(f"The page did not come up in a minute: {log.read_text()}")
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Any]:
+    """Debian's chromium; nothing outside this machine can be reached."""
+    from playwright.sync_api import sync_playwright
+
+    found = _chromium()
+    assert found, "CI must have chromium: apt-get install chromium"
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=found, args=QUIET)
+        yield browser
+        browser.close()
+
+
+DRAWN = """() => document.querySelector('[data-test-script-state="notRunning"]')
+  && !document.querySelector('[data-stale="true"]')"""
+TWO_FRAMES = "() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))"
+
+
+class Tab:
+    """A browser tab on the page, with the few things a test does over and over."""
+
+    def __init__(self, tab: Any, address: str) -> None:
+        self.tab, self.address = tab, address
+        self.outside: list[str] = []
+        self.faults: list[str] = []
+        tab.set_default_timeout(60_000)
+        self.begun = self.ended = 0  # runs of the page, by what the server says of them
+        tab.on("websocket", lambda socket: socket.on("framereceived", self._hear))
+        tab.on("request", lambda request: self._asked(request.url))
+        tab.on("pageerror", lambda error: self.faults.append(str(error)))
+
+    def _asked(self, url: str) -> None:
+        if not url.startswith((self.address, self.address.replace("http", "ws"), "data:", "blob:")):
+            self.outside.append(url)
+
+    def _hear(self, payload: bytes | str) -> None:
+        from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
+
+        kind = ForwardMsg.FromString(payload).WhichOneof("type") if isinstance(payload, bytes) else ""
+        self.begun += kind == "new_session"
+        self.ended += kind == "script_finished"
+
+    @contextmanager
+    def run(self) -> Iterator[None]:
+        """Do something that makes the page run, and wait until that run has ended and been drawn."""
+        before = self.begun
+        yield
+        self._wait_for(lambda: self.begun > before)
+        self.settle()
+
+    def settle(self) -> None:
+        """Wait until the page is not running and is drawn."""
+        self._wait_for(lambda: self.begun == self.ended > 0)
+        for _ in range(2):  # what came last may not have reached the document yet
+            self.tab.wait_for_function(DRAWN)
+            self.tab.evaluate(TWO_FRAMES)
+
+    def _wait_for(self, true: Callable[[], bool]) -> None:
+        end = time.monotonic() + 60
+        while not true():
+            assert time.monotonic() < end, f"the page ran {self.begun} times and ended {self.ended} times"
+            self.tab.wait_for_timeout(10)  # hears what the server says meanwhile
+
+    def turn_to(self, name: str) -> None:
+        """Open a page of its own address."""
+        self.begun = self.ended = 0  # a new session; a run of the one before may never end
+        with self.run():
+            self.tab.goto(f"{self.address}/{'' if name == 'shade' else name}")
+        self.tab.get_by_role("heading", level=1).first.wait_for()
+
+    def follow(self, title: str) -> None:
+        """Turn to another page by its link, keeping what is in hand."""
+        with self.run():
+            self.tab.get_by_test_id("stSidebarNav").get_by_role("link", name=title, exact=True).click()
+        self.tab.get_by_role("heading", level=1, name=title, exact=True).wait_for()
+
+    def press(self, name: str) -> None:
+        """Press a button and wait for what it does."""
+        with self.run():
+            self.tab.get_by_role("button", name=name, exact=True).click()
+
+    def type_in(self, label: str, text: str) -> None:
+        """Fill a field and wait until the page knows."""
+        field = self.tab.get_by_label(label, exact=True)
+        with self.run():
+            field.fill(text)
+            field.press("Tab")
+
+    def choose(self, label: str, option: str) -> None:
+        """Choose from a list by its words."""
+        box = self.tab.get_by_role("combobox", name=label)
+        if box.input_value() == option:
+            return
+        with self.run():
+            box.click()  # on a touch screen nothing else opens the list
+            self.tab.get_by_role("option", name=option).first.click()
+
+    def pick(self, text: str) -> None:
+        """Choose a radio button or tick a box by its words."""
+        with self.run():
+            self.tab.get_by_text(text, exact=True).click()
+
+
+@pytest.fixture
+def open_tab(chromium: Any, served: str) -> Iterator[Callable[..., Tab]]:
+    """`open_tab(width=390, touch=True)`: a fresh tab."""
+    contexts = []
+
+    def opened(width: int = 1280, height: int = 900, touch: bool = False) -> Tab:
+        context = chromium.new_context(viewport={"width": width, "height": height}, has_touch=touch)
+        contexts.append(context)
+        return Tab(context.new_page(), served)
+
+    yield opened
+    for context in contexts:
+        context.close()
+
+
+@pytest.fixture(scope="session")
+def photographed() -> tuple[bytes, Any]:
+    """A simulated photograph of nine tiles, a chart and a grey card, and what is true of it."""
+    from tests.worlds.camera import photograph
+    from tests.worlds.scenes import cement_spectra, studio_scene
+
+    scene = studio_scene(cement_spectra(3, 9), turn=3, tilt=8, tilt_axis=30)
+    return photograph(scene, "camera-a", "daylight", seed=2)

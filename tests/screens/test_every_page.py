@@ -1,0 +1,63 @@
+"""Every page opens in the demo studio and in an empty library of one's own, without a fault."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from colormatch.screens.routes import SECTIONS, page_file
+
+PAGES = {name: title for pages in SECTIONS.values() for name, title in pages.items()}
+
+
+def test_every_page_of_the_routes_has_its_file_and_no_file_is_too_long() -> None:
+    for name in PAGES:
+        assert page_file(name).is_file()
+    for file in Path(page_file("shade")).parent.glob("*.py"):
+        assert len(file.read_text("utf-8").splitlines()) <= 400, file.name
+
+
+def test_the_router_is_short() -> None:
+    app = Path(__file__).resolve().parents[2] / "app.py"
+    assert len(app.read_text("utf-8").splitlines()) <= 80
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_in_the_demo_studio(name: str, open_page: Callable[..., Any]) -> None:
+    page = open_page(name)
+    assert page.title[0].value == PAGES[name]
+    assert not page.exception
+    assert not page.error
+    assert any("invented" in each.value for each in page.caption)
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_in_an_empty_library(name: str, open_page: Callable[..., Any], own_library: Any) -> None:
+    page = open_page(name, library="own")
+    assert page.title[0].value == PAGES[name]
+    assert not page.exception
+    assert not page.error
+    assert not any("invented" in each.value for each in page.caption)
+
+
+def test_what_was_chosen_and_is_gone_does_no_harm(open_page: Callable[..., Any], own_library: Any) -> None:
+    """A pigment, swatch or batch that was chosen before and is in the bin now."""
+    from colormatch.screens.state import Wanted
+    from colormatch.shade import Shade
+
+    gone = {
+        "recipe": {"recipe.base": "gone", "recipe.never": ["gone"], "recipe.state": "sealed:gone"},
+        "swatches": {"swatches.pigment": "gone", "swatches.tag": "gone"},
+        "two_tones": {"tones.first": "gone", "tones.second": "gone"},
+        "drying": {"drying.batch": "gone", "drying.piece": "gone"},
+        "tiles": {"tiles.part": "Add a tile", "tile.base": "gone", "tile.pigments": ["gone"]},
+        "shade": {"shade.library": "gone", "shade.reference": "A swatch of mine", "shade.known": "gone"},
+        "studio": {"studio.pigment": "gone"},
+    }
+    for name, inputs in gone.items():
+        page = open_page(name, library="own", typed=inputs, wanted=Wanted(Shade((50, 10, 10)), "typed"))
+        assert not page.exception, name
+        assert not page.error, (name, page.error[0].value)

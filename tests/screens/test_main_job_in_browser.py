@@ -1,0 +1,101 @@
+"""The main job in a real browser: photograph to recipe to swatch to bowl, on a desk and on a phone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from colormatch.screens.routes import SECTIONS
+from tests.screens.conftest import Tab
+
+pytestmark = pytest.mark.browser
+
+PAGES = {name: title for pages in SECTIONS.values() for name, title in pages.items()}
+
+
+def to_recipes(page: Tab) -> None:
+    """From the demo photograph that is offered first to recipes for its shade."""
+    page.turn_to("shade")
+    page.tab.locator(".stage img").wait_for()
+    page.press("Measure")
+    page.tab.get_by_role("heading", name="The wanted shade").wait_for()
+    with page.run():
+        page.tab.get_by_role("link", name="Find recipes for it").click()
+    page.tab.get_by_role("heading", level=1, name="Recipe").wait_for()
+    page.press("Find recipes")
+    page.tab.get_by_text("Recipes, best first").wait_for()
+
+
+def test_photograph_to_recipe_to_swatch(open_tab: Callable[..., Tab]) -> None:
+    page = open_tab()
+    to_recipes(page)
+    for state in ("Fresh from the mould", "Cured, then wetted", "Dry", "Sealed"):
+        page.tab.locator(".chip b", has_text=state).first.wait_for()
+    page.type_in("Name", "Saucer <i>match</i>")
+    page.press("Keep as a swatch")
+    page.tab.get_by_text("Kept: Saucer <i>match</i>").wait_for()
+    page.follow("Swatches")
+    page.tab.get_by_role("heading", name="Saucer <i>match</i>").wait_for()
+    assert page.faults == []
+    assert page.outside == []
+
+
+def test_what_was_typed_is_there_after_other_pages(open_tab: Callable[..., Tab]) -> None:
+    page = open_tab()
+    to_recipes(page)
+    page.type_in("Notes", "for the window sill")
+    page.follow("Tiles")
+    page.follow("Recipe")
+    assert page.tab.get_by_label("Notes").input_value() == "for the window sill"
+    page.tab.get_by_text("Recipes, best first").wait_for()
+
+
+def test_at_the_bowl_on_a_phone_with_a_slip(open_tab: Callable[..., Tab]) -> None:
+    page = open_tab(width=390, height=800, touch=True)
+    page.turn_to("batch")
+    page.choose("What is to be cast", "Fog")
+    page.press("Work out the weigh sheet")
+    page.pick("At the bowl")
+    next_button = page.tab.get_by_role("button", name="Next", exact=True)
+    step = page.tab.locator(".step b")
+    step.get_by_text("White cement").wait_for()
+    assert next_button.bounding_box()["height"] >= 44
+    page.press("Next")
+    step.get_by_text("Titanium white").wait_for()
+    planned = float(page.tab.get_by_label("The scale shows, g").get_attribute("placeholder"))
+    page.type_in("The scale shows, g", f"{planned * 1.4:.1f}")
+    page.press("Next")
+    page.tab.locator(".chip b", has_text="If mended").wait_for()
+    page.press("Mend it")
+    done = page.tab.get_by_text("Everything is weighed")
+    for _ in range(8):
+        if done.is_visible():
+            break
+        with page.run():
+            next_button.tap()
+    done.wait_for()
+    assert page.faults == []
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+@pytest.mark.parametrize("name", PAGES)
+def test_every_page_fits_and_asks_nobody_outside(open_tab: Callable[..., Tab], name: str, width: int) -> None:
+    page = open_tab(width=width)
+    page.turn_to(name)
+    page.tab.get_by_role("heading", level=1, name=PAGES[name], exact=True).wait_for()
+    main = page.tab.get_by_test_id("stMain")
+    assert main.evaluate("node => node.scrollWidth - node.clientWidth") <= 0
+    assert page.tab.get_by_test_id("stException").count() == 0
+    assert page.outside == []
+    assert page.faults == []
+
+
+def test_the_two_libraries_are_never_mixed(open_tab: Callable[..., Tab], tmp_path: Any) -> None:
+    page = open_tab()
+    page.turn_to("swatches")
+    page.tab.get_by_text("Look at").wait_for()
+    page.pick("My own library")
+    page.tab.get_by_text("No swatch fits").wait_for()
+    assert page.tab.get_by_text("invented").count() == 1  # only in the choice of the library
