@@ -1,0 +1,30 @@
+from .advice import next_tiles as next_tiles
+from .advice import starter_plan as starter_plan
+from .difference import delta_e_2000 as delta_e_2000
+from .errors import ColormatchError as ColormatchError
+from .learning import Tile as Tile
+from .learning import dry_from_wet as dry_from_wet
+from .learning import learn as learn
+from .learning import lot_drift as lot_drift
+from .learning import tint_ladder as tint_ladder
+from .library import open_library as open_library
+from .palette import Palette as Palette
+from .photo import CameraProfile as CameraProfile
+from .photo import Chart24 as Chart24
+from .photo import GreyCard as GreyCard
+from .photo import KnownSwatches as KnownSwatches
+from .photo import combine_profiles as combine_profiles
+from .photo import measure_photo as measure_photo
+from .photo import measure_regions as measure_regions
+from .photo import proof_picture as proof_picture
+from .photo import tile_sheet_regions as tile_sheet_regions
+from .recipes import Limits as Limits
+from .recipes import Recipe as Recipe
+from .recipes import explain_reach as explain_reach
+from .recipes import find_recipes as find_recipes
+from .recipes import mend_next_batch as mend_next_batch
+from .recipes import reach as reach
+from .shade import Shade as Shade
+from .starter import starter_palette as starter_palette
+
+__version__: str
