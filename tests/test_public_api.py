@@ -7,20 +7,44 @@ import pytest
 
 import colormatch as cm
 
-
 # The contract: a name leaves this list, or changes its meaning, only with a word in DEVELOPERS.md.
-PUBLIC = """
-    CameraProfile Chart24 ColormatchError GreyCard KnownSwatches Limits Palette Recipe Shade Tile combine_profiles
-    delta_e_2000 dry_from_wet explain_reach find_recipes learn lot_drift measure_photo measure_regions mend_next_batch
-    next_tiles open_library proof_picture reach starter_palette starter_plan tile_sheet_regions tint_ladder
-""".split()
+PUBLIC = {
+    "CameraProfile",
+    "Chart24",
+    "ColormatchError",
+    "GreyCard",
+    "KnownSwatches",
+    "Limits",
+    "Palette",
+    "Recipe",
+    "Shade",
+    "Tile",
+    "combine_profiles",
+    "delta_e_2000",
+    "dry_from_wet",
+    "explain_reach",
+    "find_recipes",
+    "learn",
+    "lot_drift",
+    "measure_photo",
+    "measure_regions",
+    "mend_next_batch",
+    "next_tiles",
+    "open_library",
+    "proof_picture",
+    "reach",
+    "starter_palette",
+    "starter_plan",
+    "tile_sheet_regions",
+    "tint_ladder",
+}
 
 
 def test_the_public_names_are_these():
-    assert sorted(cm.__all__) == sorted(PUBLIC)
+    assert set(cm.__all__) == PUBLIC
 
 
-@pytest.mark.parametrize("name", PUBLIC)
+@pytest.mark.parametrize("name", sorted(PUBLIC))
 def test_every_public_name_is_there_and_explained(name):
     assert getattr(cm, name).__doc__.strip()
 

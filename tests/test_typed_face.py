@@ -31,6 +31,6 @@ def test_a_script_sees_real_types_and_its_mistakes(tmp_path):
     assert 'note: Revealed type is "colormatch.palette.Palette"' in said
     assert 'note: Revealed type is "colormatch.shade.Shade"' in said
     assert 'note: Revealed type is "def (' in said
-    assert 'incompatible type "str"; expected "Shade"' in said
+    assert 'to "find_recipes" has incompatible type "str"; expected "Sequence[Shade]"' in said
     assert 'Module has no attribute "beetroot"' in said
     assert "Found 2 errors" in said
