@@ -9,7 +9,7 @@ import hashlib
 import json
 import unicodedata
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from ..colorimetry import lab_to_hex
@@ -29,12 +29,17 @@ ADDITIVE_NOTE = "Additive (plasticiser): only in a pinch and as its data sheet s
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One line to weigh: what, grams in the bowl and in one piece (as printed), and whether it is the cement."""
+    """One line to weigh: what, grams in the bowl and in one piece (as printed), and from which bag or jar.
+
+    up_to: of the water, the most there may be in all; else empty. lot: empty where it is to be written in.
+    """
 
     name: str
     grams: str
     per_piece: str
     kind: str  # "cement", "pigment" or "water"
+    up_to: str = ""
+    lot: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +49,7 @@ class Chip:
     letter: str
     state: str
     numbers: str
-    doubt: str
+    likely: str
     hex: str
 
 
@@ -81,14 +86,17 @@ def compose_sheet(
     prices_per_kg: Mapping[str, float | None] | None = None,
     currency: str = "",
     labels: Mapping[str, str] | None = None,
+    lots: Mapping[str, str] | None = None,
+    code: str = "",
     uses: Sequence[str] = (),
     notes: Sequence[str] = (),
 ) -> Sheet:
     """Put a batch on a sheet.
 
     Chips come from `shades` (bowl name -> state -> Shade) or, without it, from `palette` for the loads after
-    rounding. labels: names to print instead of the palette's labels. uses: see `cautions.USES`. A sheet holds
-    at most four bowls of eight pigments. Raises InputError beyond that.
+    rounding. Lines stand in the order of weighing. labels: names to print instead of the palette's labels. lots:
+    material -> the bag or jar in use, where it is known. code: the batch's own, where it has one. uses: see
+    `cautions.USES`. A sheet holds at most four bowls of eight pigments. Raises InputError beyond that.
     """
     if len(batch.bowls) > MOST_BOWLS or any(len(b.pigments_g) > MOST_PIGMENTS for b in batch.bowls):
         raise InputError(
@@ -101,17 +109,24 @@ def compose_sheet(
         predicted = (shades or {}).get(bowl.name) if shades is not None else _predict(palette, bowl, states)
         chips = _chips(predicted or {}, used)
         used += len(chips)
-        blocks.append(Block(short_name(bowl.name), _lines(batch, bowl, known), _cap(bowl), chips))
+        blocks.append(Block(short_name(bowl.name), _lines(batch, bowl, known, lots or {}), _cap(bowl), chips))
     facts = _facts(batch, made_on, prices_per_kg, currency, known)
     extra = (*(short_name(note, 300) for note in notes), *(caution_for(use, deference=False) for use in uses))
     return Sheet(
         title=short_name(title, 70) or "Batch",
-        code=batch_code(batch, title=title, made_on=made_on),
+        code=code or batch_code(batch, title=title, made_on=made_on),
         facts=facts,
         blocks=tuple(blocks),
         steps=STEPS,
         notes=(ADDITIVE_NOTE, *extra, f"{PRACTICE} {DEFERENCE}"),
     )
+
+
+def below(line: Line, blank: str) -> str:
+    """The small words below a line's name: grams a piece, and the bag or jar, to be written in where not known."""
+    lot = {"cement": "bag", "pigment": "jar"}.get(line.kind)
+    each = f"{line.per_piece} g a piece" if line.per_piece else ""
+    return ", ".join(part for part in (each, f"{lot} {line.lot or blank}" if lot else "") if part)
 
 
 def batch_code(batch: Batch, *, title: str = "", made_on: date | None = None) -> str:
@@ -152,10 +167,10 @@ def _chips(shades: Mapping[str, Shade], used: int) -> tuple[Chip, ...]:
     chips = []
     for number, (state, shade) in enumerate(shades.items()):
         lightness, a, b = (round(float(x)) + 0 for x in shade.lab)
-        doubt = f"each ± {max(shade.sd, 1):.0f}" if shade.sd > 0 else ""
+        likely = f"each ± {max(shade.sd, 1):.0f}" if shade.sd > 0 else ""
         words = _STATE_WORDS.get(state, short_name(state, 20))
         letter = _LETTERS[(used + number) % len(_LETTERS)]
-        chips.append(Chip(letter, words, f"L* {lightness} a* {a} b* {b}", doubt, str(lab_to_hex(shade.lab))))
+        chips.append(Chip(letter, words, f"L* {lightness} a* {a} b* {b}", likely, str(lab_to_hex(shade.lab))))
     return tuple(chips)
 
 
@@ -167,19 +182,28 @@ def _own_labels(palette: Palette | None) -> dict[str, str]:
     return cements | {pigment.name: pigment.label for pigment in palette.pigments.values()}
 
 
-def _lines(batch: Batch, bowl: WeighedBowl, labels: Mapping[str, str]) -> tuple[Line, ...]:
+def _lines(batch: Batch, bowl: WeighedBowl, labels: Mapping[str, str], lots: Mapping[str, str]) -> tuple[Line, ...]:
+    """In the order of weighing: cement, pigments from the largest dose to the smallest, water."""
     share = 1 / (batch.pieces * (1 + batch.waste))
 
     def line(name: str, grams: float, kind: str) -> Line:
         step = batch.scale_step_g if kind == "pigment" else batch.bulk_step_g
-        return Line(name, grams_as_shown(grams, step), grams_as_shown(grams * share, min(step, 0.1)), kind)
+        each = grams_as_shown(grams * share, min(step, 0.1)) if batch.pieces > 1 else ""
+        label, lot = short_name(labels.get(name, name)), short_name(lots.get(name, ""), 24)
+        return Line(label, grams_as_shown(grams, step), each, kind, lot=lot)
 
+    first = grams_as_shown(bowl.water_start_g, batch.bulk_step_g)
+    most = line("Water", bowl.water_most_g, "water")
     return (
-        line(short_name(labels.get(bowl.base, bowl.base)), bowl.cement_g, "cement"),
-        *(line(short_name(labels.get(n, n)), grams, "pigment") for n, grams in bowl.pigments_g.items()),
-        line("Water first", bowl.water_start_g, "water"),
-        line("Water at most", bowl.water_most_g, "water"),
+        line(bowl.base, bowl.cement_g, "cement"),
+        *(line(name, grams, "pigment") for name, grams in in_order(bowl)),
+        replace(most, grams=first, up_to=most.grams),
     )
+
+
+def in_order(bowl: WeighedBowl) -> list[tuple[str, float]]:
+    """The pigments of a bowl in the order they are weighed, on the sheet and at the bowl: the largest dose first."""
+    return sorted(bowl.pigments_g.items(), key=lambda item: -item[1])
 
 
 def grams_as_shown(grams: float, step: float) -> str:
@@ -191,7 +215,8 @@ def grams_as_shown(grams: float, step: float) -> str:
 def _cap(bowl: WeighedBowl) -> str:
     cap = bowl.cap_g / bowl.cement_g
     share = bowl.pigment_g / bowl.cement_g
-    return f"Pigment {bowl.pigment_g:.4g} g ({share:.1%}), cap {bowl.cap_g:.4g} g ({100 * cap:.3g}%)"
+    most = f"at most {bowl.cap_g:.4g} g ({100 * cap:.3g}\u00a0%)"
+    return f"Pigment {bowl.pigment_g:.4g} g ({100 * share:.2g}\u00a0%), {most}"
 
 
 def _facts(
@@ -201,12 +226,14 @@ def _facts(
     currency: str,
     labels: Mapping[str, str],
 ) -> tuple[str, ...]:
-    facts = [made_on.isoformat() if made_on else "Date: ____________"]
-    facts.append(f"{batch.pieces} piece{'s' if batch.pieces > 1 else ''}, {batch.waste:.0%} for waste")
+    facts = [f"{made_on.day} {made_on:%B %Y}" if made_on else "Date: ____________", "begun at: ________"]
+    waste = f", {100 * batch.waste:.0f} % for waste" if batch.waste else ""
+    facts.append(f"{batch.pieces} piece{'s' if batch.pieces > 1 else ''}{waste}")
     facts.append(f"{batch.total_g:.0f} g wet mix in all" + (f", {batch.fill_g:.0f} g a mould" if batch.fill_g else ""))
     if prices is not None:
         cost, missing = batch.cost(prices)
         unit = f" {short_name(currency, 8)}" if currency else ""
         without = f" (without {', '.join(short_name(labels.get(m, m), 24) for m in missing[:2])})" if missing else ""
-        facts.append(f"Cost {cost:.2f}{unit}, {cost / batch.pieces:.2f}{unit} a piece{without}")
+        each = f", {cost / batch.pieces:.2f}{unit} a piece" if batch.pieces > 1 else ""
+        facts.append(f"Cost {cost:.2f}{unit}{each}{without}")
     return tuple(facts)

@@ -1,11 +1,11 @@
-"""The batch sheet as one HTML page that prints on one A4 page, also in black and white."""
+"""The batch sheet as one HTML page: prints on one A4 page, also in black and white, and reads well on a phone."""
 
 from __future__ import annotations
 
 from html import escape
 from math import ceil
 
-from .sheet import Block, Chip, Line, Sheet
+from .sheet import Block, Chip, Line, Sheet, below
 
 # Every length hangs on the size of the letters, so that one number fits the sheet to the page.
 _STYLE = """
@@ -14,7 +14,8 @@ _STYLE = """
 html { print-color-adjust: exact; -webkit-print-color-adjust: exact; }
 body { margin: 0 auto; max-width: 188mm; font-family: "DejaVu Sans", Arial, Helvetica, sans-serif; line-height: 1.2;
   color: #000; background: #fff; overflow-wrap: anywhere; }
-header { display: flex; gap: 1.5em; align-items: flex-start; border-bottom: .3em solid #000; padding-bottom: .5em; }
+header { display: flex; gap: .5em 1.5em; align-items: flex-start; border-bottom: .3em solid #000;
+  padding-bottom: .5em; }
 header > div:first-child { flex: 1; min-width: 0; }
 h1 { font-size: 2em; line-height: 1.1; margin: 0 0 .2em; max-height: 2.2em; overflow: hidden; }
 h2 { font-size: 1.4em; margin: 0; line-height: 1.2; max-height: 2.4em; overflow: hidden; }
@@ -25,13 +26,15 @@ p { margin: 0; }
 .bowl { border: .12em solid #000; padding: .4em .6em; flex: 1 1 40%; min-width: 0; break-inside: avoid; }
 table { width: 100%; border-collapse: collapse; table-layout: fixed; }
 th { font-size: .75em; font-weight: normal; text-align: right; }
-col.box { width: 1.7em; } col.grams { width: 6.8em; } col.piece { width: 4.2em; }
+col.box { width: 1.7em; } col.grams { width: 6.8em; } col.weighed { width: 5.2em; }
 td { border-top: .06em solid #000; padding: .15em 0; vertical-align: middle; overflow: hidden; }
 td.name { padding-right: .4em; }
-td.name bdi { display: block; max-height: 2.4em; overflow: hidden; }
+td.name > bdi { display: block; max-height: 2.4em; overflow: hidden; }
+td.name small, td.grams small { display: block; font-size: .72em; font-weight: normal; }
 td.grams { font-weight: bold; text-align: right; white-space: nowrap; }
 td.grams span { font-size: 1.7em; line-height: 1.1; } tr.water td.grams span { font-size: 1.35em; }
-td.piece { text-align: right; font-size: .9em; }
+td.weighed { padding-left: .7em; vertical-align: bottom; }
+td.weighed i { display: block; border-bottom: .06em dotted #000; }
 .tick { display: block; width: 1.1em; height: 1.1em; border: .1em solid #000; }
 .cap { font-size: .9em; border-top: .12em solid #000; padding-top: .2em; }
 .chips { display: flex; gap: .5em; margin-top: .3em; }
@@ -43,6 +46,15 @@ li::before { content: counter(step); position: absolute; left: 0; font-weight: b
 .caution { font-size: .88em; } .caution::before { content: "! "; font-weight: bold; }
 footer { border-top: .12em solid #000; margin-top: .3em; padding-top: .2em; font-size: .72em; }
 """
+_PHONE = """
+@media screen and (max-width: 700px) {
+  body { font-size: 16px; padding: 12px; } header, .bowls { flex-direction: column; }
+  .code { align-self: flex-start; } .bowl { width: 100%; } footer, .chip, small { font-size: 13px !important; }
+  h1, h2, td.name > bdi { max-height: none; } td.name > bdi { overflow: visible; }
+  col.grams { width: 5.6em; } col.weighed { width: 4em; }
+}
+"""
+_BLANK = "_" * 8
 _PAGE_MM, _WIDTH_MM = 276.0, 188.0
 _POINT_MM = 25.4 / 72
 _LETTER_EM = 0.58  # mean width of a letter, on the wide side
@@ -60,7 +72,9 @@ def sheet_html(sheet: Sheet) -> str:
     return (
         "<!doctype html>\n<html lang='en'><head><meta charset='utf-8'>"
         "<meta http-equiv='Content-Security-Policy' content=\"default-src 'none'; style-src 'unsafe-inline'\">"
-        f"<title>{escape(sheet.code)}</title><style>{_STYLE}body {{ font-size: {letter_size(sheet):.1f}pt; }}</style>"
+        f"<meta name='viewport' content='width=device-width, initial-scale=1'>"
+        f"<title>{escape(sheet.title)}, {escape(sheet.code)}</title>"
+        f"<style>{_STYLE}body {{ font-size: {letter_size(sheet):.1f}pt; }}{_PHONE}</style>"
         f"</head><body><header><div><h1>{_text(sheet.title)}</h1><p>{facts}</p></div>"
         f"<div class='code'><small>find it again</small><b>{escape(sheet.code)}</b></div></header>"
         f"<div class='bowls'>{bowls}</div><ol>{steps}</ol><footer>{notes}</footer></body></html>\n"
@@ -88,8 +102,8 @@ def _height_em(sheet: Sheet, width_em: float) -> float:
 
 
 def _block_height_em(block: Block, width_em: float) -> float:
-    name_width = width_em - 13.5
-    rows = sum(max(2.2, 0.5 + 1.2 * min(_lines(line.name, name_width), 2)) for line in block.lines)
+    name_width = width_em - 14.5
+    rows = sum(max(2.6, 1.4 + 1.2 * min(_lines(line.name, name_width), 2)) for line in block.lines)
     chips = 0.72 * (3.2 + 1.2 * 4) + 0.3 if block.chips else 0.0
     title = 1.7 * min(_lines(block.title, width_em / 1.4), 2)
     return title + 1.2 + rows + 1.1 * _lines(block.cap, width_em / 0.9) + 0.3 + chips + 1
@@ -103,23 +117,25 @@ def _block(block: Block) -> str:
     chips = "".join(_chip(chip) for chip in block.chips)
     return (
         f"<section class='bowl'><h2>{_text(block.title)}</h2><table><colgroup><col class='box'><col>"
-        "<col class='grams'><col class='piece'></colgroup><tr><th></th><th></th><th>g in bowl</th>"
-        f"<th>g each</th></tr>{''.join(_row(line) for line in block.lines)}</table>"
+        "<col class='grams'><col class='weighed'></colgroup><tr><th></th><th></th><th>g to weigh</th>"
+        f"<th>g weighed</th></tr>{''.join(_row(line) for line in block.lines)}</table>"
         f"<p class='cap'>{_text(block.cap)}</p><div class='chips'>{chips}</div></section>"
     )
 
 
 def _row(line: Line) -> str:
+    up_to = f"<small>up to {escape(line.up_to)}</small>" if line.up_to else ""
     return (
-        f"<tr class='{line.kind}'><td><span class='tick'></span></td><td class='name'>{_text(line.name)}</td>"
-        f"<td class='grams'><span>{escape(line.grams)}</span></td><td class='piece'>{escape(line.per_piece)}</td></tr>"
+        f"<tr class='{line.kind}'><td><span class='tick'></span></td><td class='name'>{_text(line.name)}"
+        f"<small>{_text(below(line, _BLANK))}</small></td><td class='grams'><span>{escape(line.grams)}</span>{up_to}"
+        "</td><td class='weighed'><i>&nbsp;</i></td></tr>"
     )
 
 
 def _chip(chip: Chip) -> str:
     return (
         f"<div class='chip'><i style='background:{escape(chip.hex)}'></i><b>{escape(chip.letter)}</b> "
-        f"{_text(chip.state)}<br>{escape(chip.numbers)}<br>{escape(chip.doubt)}</div>"
+        f"{_text(chip.state)}<br>{escape(chip.numbers)}<br>{escape(chip.likely)}</div>"
     )
 
 

@@ -20,7 +20,7 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Frame, KeepInFrame, Paragraph, Spacer, Table
 
 from ..lettering import system_files
-from .sheet import Block, Chip, Sheet
+from .sheet import Block, Chip, Line, Sheet, below
 
 _MARGIN = 10 * mm
 _WIDTH, _HEIGHT = A4[0] - 2 * _MARGIN, A4[1] - 2 * _MARGIN
@@ -49,7 +49,7 @@ def sheet_pdf(sheet: Sheet) -> bytes:
     """The sheet as the bytes of a PDF: one page, in the largest letters that fit."""
     buffer = BytesIO()
     canvas = Canvas(buffer, pagesize=A4, invariant=1)
-    canvas.setTitle(sheet.code)
+    canvas.setTitle(f"{sheet.title}, {sheet.code}")
     canvas.setSubject("Batch sheet")
     for scale in _SCALES:
         content = _Page(sheet, scale).content()
@@ -90,6 +90,10 @@ def _safe(text: str) -> str:
         words = escape("".join(letter for _, letter in run))
         parts.append(f'<font name="{font}">{words}</font>' if font else words)
     return "".join(parts)
+
+
+def _below(line: Line) -> str:
+    return _safe(below(line, "_" * 8)) or "&nbsp;"
 
 
 def _shown(letter: str, japanese: bool) -> tuple[str, str]:
@@ -184,16 +188,15 @@ class _Page:
 
     def bowl(self, block: Block, width: float) -> Table:
         inner = width - 4 * mm
-        grams, piece, tick = 23 * mm * self.scale, 13 * mm * self.scale, 6 * mm * self.scale
-        rows: list[list[Any]] = [["", "", self.text("g in bowl", 7.5, align=2), self.text("g each", 7.5, align=2)]]
+        tick, grams, weighed = 6 * mm * self.scale, 23 * mm * self.scale, 19 * mm * self.scale
+        rows: list[list[Any]] = [["", "", *(self.text(f"g {word}", 7.5, align=2) for word in ("to weigh", "weighed"))]]
         for line in block.lines:
-            size = 13.5 if line.kind == "water" else 17
-            cells = [self.text(_safe(line.name), 10.5), self.text(line.grams, size, bold=True, align=2)]
-            rows.append([_Tick(4.5 * mm * self.scale), *cells, self.text(line.per_piece, 9, align=2)])
-        widths = [tick, inner - grams - piece - tick, grams, piece]
+            name = self.text(f'{_safe(line.name)}<br/><font size="{7.5 * self.scale:.1f}">{_below(line)}</font>', 10.5)
+            rows.append([_Tick(4.5 * mm * self.scale), name, self.grams(line), "." * 14])
+        widths = [tick, inner - grams - weighed - tick, grams, weighed]
         parts: list[list[Any]] = [
             [self.text(_safe(block.title), 14, bold=True)],
-            [_table(rows, widths, ("LINEABOVE", (0, 1), (-1, -1), 0.5, black))],
+            [_table(rows, widths, ("LINEABOVE", (0, 1), (-1, -1), 0.5, black), *self.blanks())],
             [self.text(_safe(block.cap), 9)],
         ]
         if block.chips:
@@ -207,11 +210,21 @@ class _Page:
             ("RIGHTPADDING", (0, 0), (-1, -1), 2 * mm),
         )
 
+    def grams(self, line: Line) -> Paragraph:
+        size = 13.5 if line.kind == "water" else 17
+        up_to = f'<br/><font name="{_REGULAR}" size="{7.5 * self.scale:.1f}">up to {line.up_to}</font>'
+        return self.text(line.grams + (up_to if line.up_to else ""), size, bold=True, align=2)
+
+    def blanks(self) -> list[tuple[Any, ...]]:
+        """The dotted lines on which what was weighed is written."""
+        cells = ((3, 1), (3, -1))
+        return [("VALIGN", *cells, "BOTTOM"), ("ALIGN", *cells, "RIGHT"), ("FONTSIZE", *cells, 8 * self.scale)]
+
     def chips(self, chips: tuple[Chip, ...], width: float) -> Table:
         each = width / len(chips)
         colours = [_Swatch(chip.hex, each - 2 * mm, 8 * mm * self.scale) for chip in chips]
         words = [
-            self.text(f"<b>{chip.letter}</b> {_safe(chip.state)}<br/>{_safe(chip.numbers)}<br/>{_safe(chip.doubt)}", 7)
+            self.text(f"<b>{chip.letter}</b> {_safe(chip.state)}<br/>{_safe(chip.numbers)}<br/>{_safe(chip.likely)}", 7)
             for chip in chips
         ]
         return _table([colours, words], [each] * len(chips), ("VALIGN", (0, 0), (-1, -1), "TOP"))

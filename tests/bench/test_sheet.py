@@ -92,7 +92,17 @@ def test_everything_is_on_the_sheet():
             assert f"{grams:.1f}" in text
             assert f"{grams:.1f}" in printed
         assert f"{bowl.cap_g:.4g} g" in text
-    for words in (sheet.code, "2026-03-01", "4 pieces", "10% for waste", "EUR", "Additive", "Water first", "A", "F"):
+    for words in (
+        sheet.code,
+        "1 March 2026",
+        "4 pieces",
+        "10 % for waste",
+        "EUR",
+        "Additive",
+        "up to",
+        "g weighed",
+        "jar ____",
+    ):
         assert words in text
         assert words in printed
     for step in STEPS:
@@ -209,3 +219,34 @@ def test_without_fonts_of_the_machine_names_are_in_fonts_that_readers_know(monke
     assert module._shown("赤", japanese=True) == ("HeiseiKakuGo-W5", "赤")
     assert module._shown("红", japanese=False) == ("STSong-Light", "红")
     assert module._shown("빨", japanese=False) == ("HYGothic-Medium", "빨")
+
+
+def test_the_sheet_is_in_the_order_of_the_bowl():
+    """Cement, pigments from the largest dose to the smallest, and water on one line."""
+    for bowl, block in zip(two_tones().bowls, two_tone_sheet().blocks, strict=True):
+        pigments = [float(line.grams) for line in block.lines if line.kind == "pigment"]
+        assert pigments == sorted(bowl.pigments_g.values(), reverse=True)
+        kinds = [line.kind for line in block.lines]
+        assert kinds == ["cement", *["pigment"] * len(pigments), "water"]
+        water = block.lines[-1]
+        assert (float(water.grams), float(water.up_to)) == (bowl.water_start_g, bowl.water_most_g)
+
+
+@pytest.mark.browser
+@pytest.mark.skipif(shutil.which("chromium") is None, reason="Debian's chromium is not installed")
+def test_the_html_reads_on_a_phone(tmp_path):
+    """At 360 px: no sideways scroll, letters of at least 12 px, and no name cut."""
+    from playwright.sync_api import sync_playwright
+
+    name = "Yellow iron oxide of the other shop, second jar"
+    sheet = compose_sheet(two_tones(), title=name, labels={"white-cement": name, "red-iron-oxide": name})
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
+        page = browser.new_page(viewport={"width": 360, "height": 740})
+        page.set_content(sheet_html(sheet))
+        assert page.evaluate("document.documentElement.scrollWidth") == 360
+        words = "[...document.querySelectorAll('body *')].filter(each => each.innerText)"
+        assert page.evaluate(f"Math.min(...{words}.map(each => parseFloat(getComputedStyle(each).fontSize)))") >= 12
+        cut = "each => each.scrollWidth > each.clientWidth + 1 || each.scrollHeight > each.clientHeight + 1"
+        assert not page.evaluate(f"[...document.querySelectorAll('td.name > bdi')].some({cut})")
+        browser.close()
