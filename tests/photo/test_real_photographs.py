@@ -25,7 +25,10 @@ from colormatch.photo.find_chart import find_chart
 
 WHEEL = importlib.util.find_spec("colour_checker_detection")
 pytestmark = [
-    pytest.mark.published,
+    pytest.mark.published(
+        source="photographs in the wheel of colour-checker-detection, charts of other makes and ages",
+        covers=["measure_photo", "Chart24"],
+    ),
     pytest.mark.skipif(WHEEL is None, reason="colour-checker-detection, whose photographs are used, is not installed"),
 ]
 # notebook, cell, place among its pictures -> corners by eye (pixels, clockwise from dark skin), and the

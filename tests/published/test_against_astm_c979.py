@@ -14,7 +14,16 @@ from colormatch.errors import LoadError
 from colormatch.recipes import explain_reach, reach
 from colormatch.recipes.problem import Problem
 
-pytestmark = pytest.mark.published
+pytestmark = pytest.mark.published(
+    source="ASTM C979 clause 1.4; 5 % of 260 g = 13 g is common practice, no source",
+    covers=[
+        "Limits",
+        "Palette",
+        "find_recipes",
+        "explain_reach",
+        "reach",
+    ],
+)
 TEN_PER_CENT = 0.10
 
 

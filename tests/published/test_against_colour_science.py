@@ -14,7 +14,17 @@ with warnings.catch_warnings():
     warnings.simplefilter("ignore")
     import colour
 
-pytestmark = pytest.mark.published
+pytestmark = pytest.mark.published(
+    source="colour-science: CIE tables, ISO 17321-1 patches, the ISO 18314-4 example",
+    covers=[
+        "delta_e_2000",
+        "Chart24",
+        "difference.metamerism_index",
+        "colorimetry.weights",
+        "colorimetry.reflectance_to_lab",
+        "colorimetry.srgb_to_lab",
+    ],
+)
 
 OBSERVER = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]
 LIGHTS = {

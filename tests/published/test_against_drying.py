@@ -14,7 +14,13 @@ import pytest
 from colormatch.bench.drying import fit_approach, follow_drying, loss_rule
 from colormatch.bench.drying_shapes import Courses
 
-pytestmark = pytest.mark.published
+pytestmark = pytest.mark.published(
+    source="Moropoulou et al. 2005 (form of the first-order law); Aitken's plateau from three weighings",
+    covers=[
+        "bench.drying.follow_drying",
+        "bench.drying.fit_approach",
+    ],
+)
 
 # m(t) = 1000 + 60 exp(-t / 2 d), t = 0..10 d, rounded to a milligram
 SERIES = [1060, 1036.392, 1022.073, 1013.388, 1008.120, 1004.925, 1002.987, 1001.812, 1001.099, 1000.667, 1000.404]

@@ -13,7 +13,12 @@ import pytest
 from colormatch.photo.camera_model import N_PICTURE, PLACES, light_seen
 
 colour = pytest.importorskip("colour")
-pytestmark = pytest.mark.published
+pytestmark = pytest.mark.published(
+    source="Finlayson, Mackiewicz & Hurlbert, IEEE Trans. Image Process. 24 (2015) 1460",
+    covers=[
+        "measure_photo",
+    ],
+)
 
 RNG = np.random.default_rng(2015)
 RGB = RNG.uniform(0.03, 0.95, (40, 3))

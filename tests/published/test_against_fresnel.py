@@ -13,7 +13,15 @@ from colormatch.surface import (
     saunderson_inverse,
 )
 
-pytestmark = pytest.mark.published
+pytestmark = pytest.mark.published(
+    source="Walsh 1926 / Duntley 1942; Lekner & Dorf 1988; Saunderson 1942; Angstrom 1925",
+    covers=[
+        "surface.external_diffuse_reflectance",
+        "surface.internal_diffuse_reflectance",
+        "surface.saunderson",
+        "surface.film",
+    ],
+)
 
 # n, R(0 degrees), r_e, r_i: quadrature and two published closed forms agree in all five places.
 INDICES = [

@@ -11,7 +11,13 @@ import pytest
 from colormatch.bench.batch import Bowl, plan_batch
 from colormatch.bench.drying_curves import _LEAST_SCATTER
 
-pytestmark = pytest.mark.published
+pytestmark = pytest.mark.published(
+    source="JCGM 100:2008 (GUM) F.2.2.1, clause number from memory",
+    covers=[
+        "bench.batch.plan_batch",
+        "bench.drying.follow_drying",
+    ],
+)
 
 
 @pytest.mark.parametrize(("step", "uncertainty"), [(1.0, 0.28868), (0.1, 0.028868), (0.01, 0.0028868)])

@@ -15,7 +15,15 @@ from colormatch.kubelka_munk import (
     reflectance_from_ks,
 )
 
-pytestmark = pytest.mark.published
+pytestmark = pytest.mark.published(
+    source="Kubelka & Munk 1931; Kubelka 1948; Duncan 1940; Walowit et al. 1987 (form of the least squares)",
+    covers=[
+        "kubelka_munk.reflectance_from_ks",
+        "kubelka_munk.layer_reflectance",
+        "kubelka_munk.layer_transmittance",
+        "kubelka_munk.mix",
+    ],
+)
 
 
 @pytest.mark.parametrize(

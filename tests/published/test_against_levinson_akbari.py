@@ -12,7 +12,12 @@ import colormatch as cm
 from colormatch.kubelka_munk import ks_from_reflectance, reflectance_from_ks
 from colormatch.states import DRY, through_film
 
-pytestmark = pytest.mark.published
+pytestmark = pytest.mark.published(
+    source="Levinson & Akbari, LBNL report 2001",
+    covers=[
+        "starter_palette",
+    ],
+)
 
 
 def changed(reflectance, state):

@@ -23,7 +23,12 @@ from colormatch.spectra import WAVELENGTHS_NM, to_grid
 
 colour = pytest.importorskip("colour")
 
-pytestmark = pytest.mark.published
+pytestmark = pytest.mark.published(
+    source="greys of ISO 17321-1 as carried by colour-science",
+    covers=[
+        "learn",
+    ],
+)
 
 NEUTRALS = (
     "white 9.5 (.05 D)",

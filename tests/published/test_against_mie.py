@@ -11,7 +11,12 @@ from colormatch.data import read_records
 from colormatch.kubelka_munk import reflectance_from_ks
 from tests.worlds.powder import WAVELENGTHS_UM, ks_of, lognormal_powder, mineral, spheres
 
-pytestmark = pytest.mark.published
+pytestmark = pytest.mark.published(
+    source="MIEV0 (Wiscombe 1979) and BHMIE cases; Thennadil 2008",
+    covers=[
+        "starter_palette",
+    ],
+)
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,12 @@ import pytest
 
 from tests.worlds.powder import INDEX_FILES, mineral, read_columns, rutile_indices
 
-pytestmark = pytest.mark.published
+pytestmark = pytest.mark.published(
+    source="DeVore 1951 (rutile), Querry 1985 (hematite), Hagemann et al. 1975 (carbon)",
+    covers=[
+        "starter_palette",
+    ],
+)
 
 BANDS = (5, 15, 25)  # 450, 550, 650 nm
 

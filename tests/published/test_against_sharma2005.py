@@ -9,7 +9,12 @@ from colormatch.difference import delta_e_2000
 
 ROWS = np.loadtxt(Path(__file__).with_name("sharma2005.csv"), delimiter=",", comments="#")
 
-pytestmark = pytest.mark.published
+pytestmark = pytest.mark.published(
+    source="Sharma, Wu & Dalal, Color Res. Appl. 30 (2005) 21-30, table 1; row 14 from the paper",
+    covers=[
+        "delta_e_2000",
+    ],
+)
 
 
 def test_no_row_was_dropped():
