@@ -3,6 +3,7 @@
 from .backup import BackupReport, backup, restore
 from .contact_sheet import contact_sheet
 from .demo import demo_folder, open_demo
+from .drafts import draft, drop_draft, save_draft, undo_draft
 from .errors import (
     BackupError,
     ConflictError,
@@ -25,10 +26,12 @@ from .records import (
     CementLot,
     DefectRecord,
     DesignRecord,
+    Draft,
     DryingWeight,
     LearnedPalette,
     Mould,
     Photograph,
+    Piece,
     PigmentLot,
     PigmentRecord,
     RecipeRecord,
@@ -48,11 +51,12 @@ __all__ = [
     "BackupError", "ConflictError", "DiskFullError", "ExchangeError", "InUseError", "NewerLibraryError",
     "NotInLibrary",
     "BatchRecord", "CameraProfileRecord", "Cement", "CementLot", "DefectRecord", "DesignRecord",
-    "DryingWeight",
-    "LearnedPalette", "Mould", "Photograph", "PigmentLot", "PigmentRecord", "RecipeRecord",
+    "Draft", "DryingWeight",
+    "LearnedPalette", "Mould", "Photograph", "Piece", "PigmentLot", "PigmentRecord", "RecipeRecord",
     "Record", "ShadeRecord",
     "Studio", "Swatch", "TileRecord", "Weighing",
     "Library", "data_folder", "new_uid", "open_library",
+    "draft", "drop_draft", "save_draft", "undo_draft",
     "Near", "Version", "contact_sheet", "find", "find_near",
     "Change", "ImportReport", "demo_folder", "export_library", "import_library", "open_demo",
     "BackupReport", "backup", "restore", "go_back", "look_into",

@@ -53,8 +53,9 @@ def take_out(connection: sa.Connection, kind: type[Record], uid: str) -> None:
         if _stamp_of(connection, other, other_uid):
             raise LibraryError(f"Restore the {other.replace('_', ' ')} {other_uid!r} first: it is in the bin too.")
     unstamp(connection, kind, uid)
-    for each in _belongings(connection, record, binned=True):
-        if _stamp_of(connection, each.KIND, each.uid) == stamp:
+    for each in _belongings(connection, record, stamp):
+        # One that belongs to two stays for as long as the other is in the bin.
+        if not any(_stamp_of(connection, *other) for other in pointed_at(each)):
             unstamp(connection, type(each), each.uid)
 
 
@@ -70,27 +71,31 @@ def contents(connection: sa.Connection) -> list[Binned]:
 
 def empty(connection: sa.Connection) -> int:
     """Remove everything in the bin with its history; users go before what they use."""
-    removed = 0
-    for kind in reversed(KINDS.values()):
-        table = TABLES[kind.KIND]
-        uids = connection.execute(sa.select(table.c.uid).where(table.c.binned_at.is_not(None))).scalars().all()
-        for uid in uids:
-            delete_links(connection, kind, uid)
-            connection.execute(sa.delete(history).where(history.c.kind == kind.KIND, history.c.uid == uid))
-            connection.execute(sa.delete(table).where(table.c.uid == uid))
-        removed += len(uids)
-    return removed
+    return sum(
+        remove(connection, kind, TABLES[kind.KIND].c.binned_at.is_not(None)) for kind in reversed(KINDS.values())
+    )
 
 
-def _belongings(connection: sa.Connection, record: Record, *, binned: bool = False) -> list[Record]:
-    """What belongs to a record and is, or is not, in the bin."""
+def remove(connection: sa.Connection, kind: type[Record], condition: sa.ColumnElement[bool]) -> int:
+    """Remove records of a kind for good, with their history; how many."""
+    table = TABLES[kind.KIND]
+    uids = connection.execute(sa.select(table.c.uid).where(condition)).scalars().all()
+    for uid in uids:
+        delete_links(connection, kind, uid)
+        connection.execute(sa.delete(history).where(history.c.kind == kind.KIND, history.c.uid == uid))
+        connection.execute(sa.delete(table).where(table.c.uid == uid))
+    return len(uids)
+
+
+def _belongings(connection: sa.Connection, record: Record, binned_at: str | None = None) -> list[Record]:
+    """What belongs to a record, and to that in turn, owners first: outside the bin, or put there at that moment."""
     found: list[Record] = []
     for kind, name, owned in users_of(record.KIND):
         if owned:
             table = TABLES[kind]
-            state = table.c.binned_at.is_not(None) if binned else table.c.binned_at.is_(None)
-            found += read_records(connection, KINDS[kind], table.c[name] == record.uid, state)
-    return found
+            found += read_records(connection, KINDS[kind], table.c[name] == record.uid, table.c.binned_at == binned_at)
+    found += [deeper for each in found for deeper in _belongings(connection, each, binned_at)]
+    return list({(each.KIND, each.uid): each for each in found}.values())
 
 
 def _users(connection: sa.Connection, record: Record) -> list[Record]:

@@ -34,7 +34,7 @@ from .store import Library
 from .writing import pointed_at
 
 FORMAT = "colormatch-library"
-FORMAT_VERSION = 1
+FORMAT_VERSION = 2
 LIBRARY_FILE, CHECKSUMS_FILE, SPECTRA_FILE, README_FILE = (
     "library.toml",
     "checksums.csv",
@@ -42,7 +42,7 @@ LIBRARY_FILE, CHECKSUMS_FILE, SPECTRA_FILE, README_FILE = (
     "README.md",
 )
 PHOTOGRAPHS, PALETTES = "photographs", "learned_palettes"
-IN_CSV = ("cement_lot", "pigment_lot", "photograph", "tile", "weighing", "drying_weight", "swatch", "shade")
+IN_CSV = ("cement_lot", "pigment_lot", "photograph", "tile", "weighing", "swatch", "piece", "drying_weight", "shade")
 PAYLOAD_SUFFIXES = {"application/json": ".json", "application/x-npz": ".npz"}
 _ZIP_DATE = (1980, 1, 1, 0, 0, 0)
 

@@ -288,9 +288,10 @@ _CHECKS: dict[str, Callable[[Spec, Any, str], Any]] = {
 def _as_a_whole(record: R) -> R:
     """Checks that need more than one field."""
     if isinstance(record, ShadeRecord):
-        owners = [uid for uid in (record.swatch_uid, record.tile_uid) if uid]
-        if len(owners) != 1:
-            raise LibraryError("A shade belongs to one swatch or to one tile: give exactly one of the two uids.")
+        if bool(record.tile_uid) == bool(record.swatch_uid or record.piece_uid):
+            raise LibraryError(
+                "A shade belongs to a tile, or to a swatch or a piece (or both of these): give the uid of one of them."
+            )
         if len(record.wavelength_nm) != len(record.reflectance):
             raise LibraryError(
                 f"The spectrum has {len(record.wavelength_nm)} wavelengths and {len(record.reflectance)} "

@@ -56,19 +56,27 @@ class Studio(Record):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cement(Record):
-    """A cement the studio uses; its uid is the name of the base in a Palette."""
+    """A cement the studio uses; its uid is the name of the base in a Palette.
+
+    `kind`: "quick-setting", "portland" or "other". Hours in the mould, days kept moist and days from casting until
+    a piece may be sealed as its sheet says; None: what is usual for its kind.
+    """
 
     KIND: ClassVar[str] = "cement"
     TABLE: ClassVar[str] = "cements"
     name: str = f.name()
     tone: str = f.text()
+    kind: str = f.text()
+    demould_after_h: float | None = f.number(low=0)
+    moist_days: float | None = f.number(low=0)
+    seal_after_days: float | None = f.number(low=0)
     warn_below_g: float | None = f.number(low=0)
     notes: str = f.notes()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CementLot(Record):
-    """One bag or delivery of a cement."""
+    """One bag or delivery of a cement; with `used_up_on` it is off the shelf, and what was learned of it stays."""
 
     KIND: ClassVar[str] = "cement_lot"
     TABLE: ClassVar[str] = "cement_lots"
@@ -76,6 +84,7 @@ class CementLot(Record):
     lot: str = f.text()
     bought_on: date | None = f.day()
     opened_on: date | None = f.day()
+    used_up_on: date | None = f.day()
     price_per_kg: float | None = f.number(low=0)
     stock_g: float | None = f.number()
     notes: str = f.notes()
@@ -101,13 +110,14 @@ class PigmentRecord(Record):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PigmentLot(Record):
-    """One jar or bag of a pigment."""
+    """One jar or bag of a pigment; with `used_up_on` it is off the shelf, and what was learned of it stays."""
 
     KIND: ClassVar[str] = "pigment_lot"
     TABLE: ClassVar[str] = "pigment_lots"
     pigment_uid: str = f.reference("pigment", required=True)
     lot: str = f.text()
     bought_on: date | None = f.day()
+    used_up_on: date | None = f.day()
     price_per_kg: float | None = f.number(low=0)
     stock_g: float | None = f.number()
     notes: str = f.notes()
@@ -120,9 +130,9 @@ class Mould(Record):
     KIND: ClassVar[str] = "mould"
     TABLE: ClassVar[str] = "moulds"
     name: str = f.name()
-    fill_weight_g: float | None = f.number(low=0)
-    volume_ml: float | None = f.number(low=0)
-    cement_g: float | None = f.number(low=0)
+    fill_weight_g: float | None = f.number(low=0.1, high=100_000)
+    volume_ml: float | None = f.number(low=0.1, high=100_000)
+    cement_g: float | None = f.number(low=0.1, high=100_000)
     notes: str = f.notes()
 
 
@@ -223,7 +233,10 @@ class DesignRecord(Record):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchRecord(Record):
-    """One casting session. `stage`: the bench's own word; `drawn_down`: it was taken from stock."""
+    """One casting session. `stage`: "planned", "weighing", "cast" or "done"; `drawn_down`: taken from stock.
+
+    `code`: the one printed on its sheet. `planned`: the sheet as planned, kept beside the weighings.
+    """
 
     KIND: ClassVar[str] = "batch"
     TABLE: ClassVar[str] = "batches"
@@ -235,6 +248,8 @@ class BatchRecord(Record):
     pieces: int | None = f.whole()
     cement_g: float | None = f.number(low=0)
     stage: str = f.text()
+    code: str = f.text()
+    planned: Mapping[str, Any] = f.mapping()
     drawn_down: bool = f.flag()
     content: Mapping[str, Any] = f.mapping()
     notes: str = f.notes()
@@ -242,32 +257,22 @@ class BatchRecord(Record):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Weighing(Record):
-    """One thing weighed into a bowl: from a pigment lot, from a cement lot, or just named (water, sand)."""
+    """One thing weighed into a bowl: from a pigment lot, from a cement lot, or just named (water, sand).
+
+    `step`: its place in the order of the bowl.
+    """
 
     KIND: ClassVar[str] = "weighing"
     TABLE: ClassVar[str] = "weighings"
     batch_uid: str = f.reference("batch", required=True, owned=True)
     material: str = f.text()
     bowl: str = f.text()
+    step: int | None = f.whole()
     pigment_lot_uid: str | None = f.reference("pigment_lot")
     cement_lot_uid: str | None = f.reference("cement_lot")
     planned_g: float | None = f.number(low=0)
     weighed_g: float | None = f.number(low=0)
     weighed_at: datetime | None = f.moment()
-    notes: str = f.notes()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DryingWeight(Record):
-    """One weight on the drying curve of one piece of a batch."""
-
-    KIND: ClassVar[str] = "drying_weight"
-    TABLE: ClassVar[str] = "drying_weights"
-    batch_uid: str = f.reference("batch", required=True, owned=True)
-    piece: str = f.text()
-    weighed_at: datetime | None = f.moment()
-    hours: float | None = f.number(low=0)
-    mass_g: float = f.number(low=0, required=True)
     notes: str = f.notes()
 
 
@@ -291,8 +296,56 @@ class Swatch(Record):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Piece(Record):
+    """One piece of a batch and its life. Its shades are ShadeRecords with its `piece_uid`.
+
+    `bowl`: whose bowl it was cast from, empty for all. `conditions`: what may change the shade (lots, weather,
+    additive ...) as it was, locked when the piece is measured. Water in g per g cement, temperature in degrees C.
+    """
+
+    KIND: ClassVar[str] = "piece"
+    TABLE: ClassVar[str] = "pieces"
+    name: str = f.name()
+    batch_uid: str | None = f.reference("batch", owned=True)
+    swatch_uid: str | None = f.reference("swatch")
+    recipe_uid: str | None = f.reference("recipe")
+    bowl: str = f.text()
+    cast_at: datetime | None = f.moment()
+    demould_due_at: datetime | None = f.moment()
+    demoulded_at: datetime | None = f.moment()
+    moist_until: datetime | None = f.moment()
+    sealed_at: datetime | None = f.moment()
+    sold_on: date | None = f.day()
+    sealer: str = f.text()
+    mould_finish: str = f.text()
+    water_per_cement: float | None = f.number(low=0, high=2)
+    temperature_c: float | None = f.number(low=-50, high=100)
+    humidity_percent: float | None = f.number(low=0, high=100)
+    conditions: Mapping[str, Any] = f.mapping()
+    notes: str = f.notes()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DryingWeight(Record):
+    """One weight on the drying curve of one piece of a batch; `piece`: its name, where it has no record."""
+
+    KIND: ClassVar[str] = "drying_weight"
+    TABLE: ClassVar[str] = "drying_weights"
+    batch_uid: str = f.reference("batch", required=True, owned=True)
+    piece_uid: str | None = f.reference("piece", owned=True)
+    piece: str = f.text()
+    weighed_at: datetime | None = f.moment()
+    hours: float | None = f.number(low=0)
+    mass_g: float = f.number(low=0, required=True)
+    notes: str = f.notes()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ShadeRecord(Record):
-    """A shade of a swatch or of a tile in one state, with its covariance and where it came from.
+    """A shade of a swatch, a piece or a tile in one state, with its covariance and where it came from.
+
+    That of a piece may name the swatch too, which it is then a shade of. `final_from`: the day from which it may be
+    judged, where it was measured before the piece had dried or cured; None: it is final.
 
     `provenance`: free content (photograph region, reference used, instrument, predicted by...). A measured
     spectrum, where there is one: `wavelength_nm` and `reflectance` (0..1), of equal length.
@@ -302,10 +355,12 @@ class ShadeRecord(Record):
     TABLE: ClassVar[str] = "shades"
     swatch_uid: str | None = f.reference("swatch", owned=True)
     tile_uid: str | None = f.reference("tile", owned=True)
+    piece_uid: str | None = f.reference("piece", owned=True)
     state: str = f.text("dry")
     lab: Lab = f.lab(required=True)
     covariance: tuple[tuple[float, ...], ...] = f.matrix()
     measured_on: date | None = f.day()
+    final_from: date | None = f.day()
     photograph_uid: str | None = f.reference("photograph")
     provenance: Mapping[str, Any] = f.mapping()
     wavelength_nm: tuple[float, ...] = f.numbers(low=0)
@@ -338,12 +393,29 @@ class DefectRecord(Record):
     notes: str = f.notes()
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draft(Record):
+    """Work in hand, kept at each change: one for each (`what`, `key`); see drafts.py.
+
+    `what`: "match", "bowl", "tiles", "design" ...; `key`: what it is about; `device`: where it was last changed.
+    """
+
+    KIND: ClassVar[str] = "draft"
+    TABLE: ClassVar[str] = "drafts"
+    what: str = f.name()
+    key: str = f.text()
+    title: str = f.text()
+    content: Mapping[str, Any] = f.mapping()
+    changed_at: datetime | None = f.moment()
+    device: str = f.text()
+
+
 # A kind comes after every kind it points at: the order in which records can be written.
 KINDS: dict[str, type[Record]] = {
     each.KIND: each
     for each in (
         Studio, Cement, CementLot, PigmentRecord, PigmentLot, Mould, Photograph, CameraProfileRecord,
-        TileRecord, LearnedPalette, RecipeRecord, DesignRecord, BatchRecord, Weighing, DryingWeight, Swatch,
-        ShadeRecord, DefectRecord,
+        TileRecord, LearnedPalette, RecipeRecord, DesignRecord, BatchRecord, Weighing, Swatch, Piece, DryingWeight,
+        ShadeRecord, DefectRecord, Draft,
     )
 }  # fmt: skip

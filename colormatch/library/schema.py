@@ -13,7 +13,7 @@ import sqlalchemy as sa
 from .fields import Spec, specs
 from .records import KINDS, Record
 
-HEAD = "0002"
+HEAD = "0003"
 LAB_COLUMNS = ("l", "a", "b")
 
 metadata = sa.MetaData()

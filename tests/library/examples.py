@@ -12,9 +12,11 @@ from colormatch.library import (
     CementLot,
     DefectRecord,
     DesignRecord,
+    Draft,
     DryingWeight,
     LearnedPalette,
     Mould,
+    Piece,
     PigmentLot,
     PigmentRecord,
     RecipeRecord,
@@ -126,6 +128,18 @@ def fill(library):
         )
     )  # fmt: skip
     keep(ShadeRecord(uid="s-2", swatch_uid=pot.uid, state="wet", lab=(33.0, 20.0, 21.0), measured_on=date(2026, 4, 2)))
+    piece = keep(
+        Piece(
+            uid="piece-1", name="First", batch_uid=batch.uid, swatch_uid=pot.uid, recipe_uid=recipe.uid, bowl="A",
+            cast_at=at, demould_due_at=at, demoulded_at=at, moist_until=at, sealed_at=at, sold_on=date(2026, 5, 1),
+            sealer="wax", mould_finish="oiled", water_per_cement=0.41, temperature_c=18.5, humidity_percent=55,
+            conditions={"weather": "rain", "lots": ["bag-1"]},
+        )
+    )  # fmt: skip
+    keep(DryingWeight(uid="d-2", batch_uid=batch.uid, piece_uid=piece.uid, weighed_at=at, mass_g=1449.0))
+    early = {"state": "demould", "final_from": date(2026, 5, 1)}
+    keep(ShadeRecord(uid="s-4", piece_uid=piece.uid, swatch_uid=pot.uid, lab=(41.0, 19.0, 20.5), **early))
+    keep(Draft(what="bowl", key=batch.uid, title="Monday, bowl A", content={"readings": [1441.5, 30.3]}, changed_at=at))
     spectrum = {"wavelength_nm": [400, 410.5, 700], "reflectance": [0.1, 0.25, 0.6]}
     keep(ShadeRecord(uid="s-3", tile_uid=tile.uid, lab=(60.0, 10.0, 9.0), **spectrum))
     keep(DefectRecord(uid="defect-1", name="bloom", batch_uid=batch.uid, swatch_uid=pot.uid, photograph_uid=photo.uid))

@@ -136,7 +136,7 @@ def test_a_selection_takes_along_what_it_needs(full, other, tmp_path):
     chosen = [full.get(Swatch, "pot-1"), full.get(LearnedPalette, "palette-2")]
     import_library(other, export_library(full, tmp_path / "some.zip", chosen))
     assert [s.uid for s in other.list(Swatch)] == ["pot-1"]
-    assert {s.uid for s in other.list(ShadeRecord)} == {"s-1", "s-2", "s-3"}
+    assert {s.uid for s in other.list(ShadeRecord)} == {"s-1", "s-2", "s-3", "s-4"}
     assert {c.uid for c in other.list(Cement)} == {"white-cement"}
     assert {t.uid for t in other.list(TileRecord)} == {"tile-1"}
     for kind in KINDS.values():
@@ -205,7 +205,7 @@ def test_a_file_edited_by_hand_is_taken_once_its_checksum_is_removed(exported, o
     ("name", "old", "new", "sentence"),
     [
         ("cements.toml", "White", "Grey", "does not fit its checksum.*remove its line from checksums.csv"),
-        ("library.toml", "format_version = 1", "format_version = 2", "newer version of the tool"),
+        ("library.toml", "format_version = 2", "format_version = 3", "newer version of the tool"),
         ("library.toml", "colormatch-library", "something", "this is something else"),
         ("library.toml", "[studio]", "[studio", "not readable TOML"),
         ("library.toml", 'name = "Invented studio"', "name = 5", "library.toml: The name of studio"),

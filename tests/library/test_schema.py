@@ -3,6 +3,7 @@
 import shutil
 import sqlite3
 from contextlib import closing
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -16,8 +17,11 @@ from writers import open_and_save
 
 from colormatch.errors import LibraryError
 from colormatch.library import (
+    BatchRecord,
+    Cement,
     DefectRecord,
     NewerLibraryError,
+    Piece,
     ShadeRecord,
     Swatch,
     database,
@@ -26,9 +30,9 @@ from colormatch.library import (
 )
 from colormatch.library.database import _migrate as migrate
 
-OLD = Path(__file__).with_name("data") / "library-0001"
-# What came after 0001: their rows could not be in that file.
-SINCE = {"defect"}
+DATA = Path(__file__).with_name("data")
+# What came after: their rows could not be in that file.
+SINCE = {"0001": {"defect", "piece", "draft"}, "0002": {"piece", "draft"}}
 
 
 def test_migrations_make_the_tables_of_the_records(library):
@@ -42,9 +46,9 @@ def test_the_head_is_the_last_migration():
     assert ScriptDirectory.from_config(config).get_heads() == [schema.HEAD]
 
 
-@pytest.fixture
-def old(tmp_path):
-    return Path(shutil.copytree(OLD, tmp_path / "old"))
+@pytest.fixture(params=sorted(SINCE))
+def old(request, tmp_path):
+    return Path(shutil.copytree(DATA / f"library-{request.param}", tmp_path / request.param))
 
 
 def rows(file):
@@ -61,17 +65,16 @@ def rows(file):
 
 def test_an_older_library_is_brought_up_to_date_without_loss(old, tmp_path):
     before = rows(old / "library.sqlite")
-    assert before["alembic_version"][1] == [("0001",)]
+    assert before["alembic_version"][1] == [(old.name,)]
     with open_library(old) as library, open_library(tmp_path / "fresh") as fresh:
         fill(fresh)
         expected, found = fingerprint(fresh), fingerprint(library)
-        for kind in expected.keys() - SINCE - {"swatch", "shade"}:
-            assert found[kind] == expected[kind]
-        gone = {"hostile-03", "hostile-shade-03", "hostile-15"}
-        assert [s for s in found["swatch"] if s.uid != "hostile-15"] == [
-            s for s in expected["swatch"] if s.uid not in gone
-        ]
-        assert {each.record.uid for each in library.bin()} == {"hostile-03", "hostile-shade-03"}
+        binned = {each.record.uid for each in library.bin()}
+        assert binned == {"hostile-03", "hostile-shade-03"} | ({"hostile-defect-03"} if old.name > "0001" else set())
+        later = {"piece-1", "d-2", "s-3" if old.name == "0001" else "", "s-4"}  # or a field of it came later
+        for kind in expected.keys() - SINCE[old.name]:
+            then = [each for each in expected[kind] if each.uid not in binned | later | {"hostile-15"}]
+            assert [each for each in found[kind] if each.uid not in later | {"hostile-15"}] == then
         assert [v.record.notes for v in library.history(library.get(Swatch, "hostile-15"))][-1] == "edited once"
         assert library.check() == []
     after = rows(old / "library.sqlite")
@@ -110,14 +113,18 @@ def test_what_is_new_works_in_an_upgraded_library(old):
     with open_library(old) as library:
         assert [s.uid for s in library.find(text="STRASSE fine")] == ["hostile-15"]  # the words were filled in
         library.save(DefectRecord(name="bloom", swatch_uid="pot-1"))
+        piece = library.save(Piece(name="first", batch_uid="batch-1", conditions={"weather": "rain"}))
+        library.save(ShadeRecord(piece_uid=piece.uid, lab=(50, 0, 0), final_from=date(2026, 5, 1)))
+        assert library.get(BatchRecord, "batch-1").planned == {}
+        assert library.get(Cement, "white-cement").kind == ""
         shade = library.get(ShadeRecord, "s-1")
-        assert (shade.wavelength_nm, shade.reflectance) == ((), ())
+        assert (shade.wavelength_nm, shade.reflectance, shade.final_from) == ((), (), None)
 
 
 def test_the_older_file_is_kept_beside_the_new_one(old):
     before = rows(old / "library.sqlite")
     open_library(old).close()
-    kept = old / f"library-before-0001-to-{schema.HEAD}.sqlite"
+    kept = old / f"library-before-{old.name}-to-{schema.HEAD}.sqlite"
     assert rows(kept) == before
     assert [p.name for p in old.iterdir() if p.name.startswith(".")] == []
 
@@ -125,11 +132,11 @@ def test_the_older_file_is_kept_beside_the_new_one(old):
 def test_a_failing_upgrade_changes_nothing(old):
     before = rows(old / "library.sqlite")
     with closing(sqlite3.connect(old / "library.sqlite")) as connection:
-        connection.execute("CREATE TABLE defects (x TEXT)")  # in the way of migration 0002, near its end
+        connection.execute("CREATE TABLE drafts (x TEXT)")  # in the way of migration 0003
     with pytest.raises(LibraryError, match="already exists"):
         open_library(old)
     after = rows(old / "library.sqlite")
-    del after["defects"]
+    del after["drafts"]
     assert after == before
 
 

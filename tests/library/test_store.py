@@ -110,7 +110,7 @@ def test_a_reference_must_lead_somewhere(library):
     library.save(Cement(name="White"))
     with pytest.raises(LibraryError, match="needs the pigment 'nowhere'"):
         library.save(TileRecord(cement_uid="white", loads={"nowhere": 0.02}))
-    with pytest.raises(LibraryError, match="exactly one"):
+    with pytest.raises(LibraryError, match="give the uid of one of them"):
         library.save(ShadeRecord(lab=(50, 0, 0)))
 
 
