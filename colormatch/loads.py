@@ -2,11 +2,40 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
 from .arrays import FloatArray, plain_number
-from .errors import LoadError
+from .errors import InputError, LoadError
+from .frozen import FrozenMapping
 
 ASTM_C979_MAXIMUM = 0.10  # g pigment per g cement, ASTM C979 clause 1.4
 _SLACK = 1e-9  # rounding of sums of weighed grams
+
+
+@dataclass(frozen=True, slots=True)
+class Mix:
+    """What is in a bowl: a cement, and g of each pigment per g of it. `Mix.of` checks, from then on it is trusted."""
+
+    base: str
+    loads: FrozenMapping[str, float]
+
+    @classmethod
+    def of(cls, base: object, loads: object) -> Mix:
+        """A checked mix: each load and their sum from 0 to 0.10; raises InputError or LoadError."""
+        if not isinstance(base, str) or not base:
+            raise InputError(f"The cement of a mix must be named by text; got {base!r}.")
+        if not isinstance(loads, Mapping) or not all(isinstance(name, str) for name in loads):
+            raise InputError(f"The loads of a mix must be names of pigments with g per g of cement; got {loads!r}.")
+        checked = {name: checked_load(name, load) for name, load in loads.items()}
+        check_total(math.fsum(checked.values()))
+        return cls(base, FrozenMapping(checked))
+
+    @property
+    def total(self) -> float:
+        """All pigment, g per g of dry cement."""
+        return math.fsum(self.loads.values())
 
 
 def checked_load(name: str, load: object) -> float:
@@ -28,7 +57,11 @@ def checked_load(name: str, load: object) -> float:
 
 def check_totals(loads: FloatArray) -> None:
     """Raise LoadError when a row of loads (..., n) adds up to more than 0.10."""
-    total = loads.sum(axis=-1).max(initial=0.0)
+    check_total(float(loads.sum(axis=-1).max(initial=0.0)))
+
+
+def check_total(total: float) -> None:
+    """Raise LoadError when all pigment of a mix, g per g of dry cement, is more than 0.10."""
     if total > ASTM_C979_MAXIMUM + _SLACK:
         raise LoadError(
             f"The pigments add up to {total:.2%} of the dry cement; ASTM C979 allows at most "
