@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import typer
 
 from ..errors import ColormatchError
-from . import job, keeping, practice
+from . import job, keeping, opening, practice
 
 app = typer.Typer(
     name="colormatch",
@@ -20,7 +20,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 app.command("demo")(job.demo)
-app.command("page")(practice.page)
+app.command("page")(opening.page)
 app.command("shade")(job.shade)
 app.command("recipe")(job.recipe)
 app.command("preview")(job.preview)

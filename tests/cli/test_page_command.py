@@ -1,4 +1,4 @@
-"""`colormatch page` on a machine that never ran it: nothing is asked, and the page answers."""
+"""`colormatch page` on a machine that never ran it: nothing is asked, the page answers, and nobody else is let in."""
 
 import os
 import signal
@@ -8,14 +8,34 @@ import sys
 import time
 from contextlib import contextmanager
 from http.client import HTTPConnection
-from urllib.request import urlopen
 
 import pytest
 
-from colormatch.cli import main, practice
-from colormatch.cli.practice import _url, _where
+from colormatch.cli import main, opening
 
 PATIENCE_S = 60
+posix = pytest.mark.skipif(os.name != "posix", reason="stopped by a signal")
+# Put first on the path of the page's process: what looks for anything outside this machine is written down and refused.
+NO_NETWORK = """
+import os, socket
+
+def _deny(what):
+    with open(os.environ["ASKED_OUTSIDE"], "a") as file:
+        file.write(repr(what) + "\\n")
+    raise OSError("this test has no network")
+
+_connect, _look_up = socket.socket.connect, socket.getaddrinfo
+
+def connect(self, address):
+    home = isinstance(address, tuple) and str(address[0]).startswith(("127.", "::1", "192.0.2."))
+    return _connect(self, address) if home else _deny(address)
+
+def look_up(host, *rest, **more):
+    home = host in (None, "", "localhost") or str(host).replace(".", "").isdigit() or ":" in str(host)
+    return _look_up(host, *rest, **more) if home else _deny(host)
+
+socket.socket.connect, socket.getaddrinfo = connect, look_up
+"""
 
 
 @pytest.fixture
@@ -27,8 +47,16 @@ def port():
 
 @contextmanager
 def page_of(tmp_path, port, *options):
-    """The page with a home that holds nothing, no terminal, and a browser that does nothing."""
-    fresh = {"HOME": str(tmp_path), "XDG_DATA_HOME": str(tmp_path / "data"), "BROWSER": "true"}
+    """The page with a home that holds nothing, no terminal, no network, and a browser that does nothing."""
+    (tmp_path / "first").mkdir()
+    (tmp_path / "first" / "sitecustomize.py").write_text(NO_NETWORK)
+    fresh = {
+        "HOME": str(tmp_path),
+        "XDG_DATA_HOME": str(tmp_path / "data"),
+        "BROWSER": "true",
+        "PYTHONPATH": os.pathsep.join([str(tmp_path / "first"), os.environ.get("PYTHONPATH", "")]),
+        "ASKED_OUTSIDE": str(tmp_path / "asked"),
+    }
     source = "import sys; from colormatch.cli import main; main(sys.argv[1:])"
     page = subprocess.Popen(
         [sys.executable, "-c", source, "page", "--port", str(port), *options],
@@ -40,13 +68,18 @@ def page_of(tmp_path, port, *options):
     )
     said = []
     try:
-        yield answers(f"http://127.0.0.1:{port}/_stcore/health", page), said
+        yield answers(port, page), said
     finally:
         page.send_signal(signal.SIGINT)
         said.append(page.communicate(timeout=PATIENCE_S)[0])
 
 
-@pytest.mark.skipif(os.name != "posix", reason="stopped by a signal")
+def asked_outside(tmp_path):
+    file = tmp_path / "asked"
+    return file.read_text() if file.exists() else ""
+
+
+@posix
 def test_the_first_start_asks_nothing_and_answers(tmp_path, port):
     with page_of(tmp_path, port) as (healthy, said):
         pass
@@ -54,44 +87,104 @@ def test_the_first_start_asks_nothing_and_answers(tmp_path, port):
     assert f"http://127.0.0.1:{port}" in said[0]
     assert "mail" not in said[0].lower()
     assert "Traceback" not in said[0]
+    assert asked_outside(tmp_path) == ""
 
 
-@pytest.mark.skipif(os.name != "posix", reason="stopped by a signal")
-def test_a_phone_may_use_the_address_that_is_printed_and_no_other_site_may(tmp_path, port):
-    with page_of(tmp_path, port, "--no-show", "--address", "0.0.0.0") as (healthy, said):
-        printed = _url("0.0.0.0", port)
-        taken_in = {origin: websocket_status(port, origin) for origin in (printed, f"http://elsewhere.example:{port}")}
+@posix
+def test_on_this_machine_another_sites_page_is_turned_away_and_nothing_is_looked_up(tmp_path, port):
+    with page_of(tmp_path, port, "--no-show") as (healthy, said):
+        own, elsewhere = (
+            websocket_status(port, f"http://{name}:{port}") for name in ("127.0.0.1", "elsewhere.example")
+        )
     assert healthy, said
-    assert printed in said[0]
-    assert "no password" in said[0]
-    assert list(taken_in.values()) == [101, 403]
+    assert (own, elsewhere) == (101, 403)
+    assert asked_outside(tmp_path) == ""
 
 
-def test_an_address_that_no_phone_reaches_is_not_offered_to_one(monkeypatch):
-    assert "phone" not in _where("::", 8501)
-    monkeypatch.setattr(practice, "_reached_at", lambda address: "127.0.0.1")  # no network
-    assert "phone" not in _where("0.0.0.0", 8501)
-    monkeypatch.setattr(practice, "_reached_at", lambda address: "192.0.2.7")
-    assert _where("0.0.0.0", 8501).startswith("The page: http://192.0.2.7:8501, also for a phone")
+# Every kind of address that Streamlit's server has, and some that it has not.
+ADDRESSES = [
+    "/", "/studio", "/_stcore/health", "/_stcore/script-health-check", "/_stcore/metrics", "/_stcore/host-config",
+    "/_stcore/upload_file/a/b", "/_stcore/allowed-message-origins", "/_stcore/agent", "/media/a.png",
+    "/component/a/index.html", "/_stcore/bidi-components/a", "/app/static/a", "/static/js/index.js", "/index.html",
+    "/favicon.png", "/auth/login", "/oauth2callback", "/nowhere",
+]  # fmt: skip
 
 
-def websocket_status(port, origin):
-    """What the page answers to a browser that shows it under this address."""
-    asked = HTTPConnection("127.0.0.1", port, timeout=PATIENCE_S)
-    upgrade = {"Connection": "Upgrade", "Upgrade": "websocket", "Sec-WebSocket-Version": "13", "Origin": origin}
-    asked.request("GET", "/_stcore/stream", headers={**upgrade, "Sec-WebSocket-Key": "dGhlIHNhbXBsZSBub25jZQ=="})
-    answer = asked.getresponse()
-    asked.close()
+@posix
+def test_shared_a_stranger_gets_nothing_and_the_phone_with_the_key_comes_in(tmp_path, port):
+    with page_of(tmp_path, port, "--no-show", "--share") as (healthy, said):
+        key = (tmp_path / "data" / "colormatch" / "page.key").read_text()
+        refused = {
+            place: [status(port, method, place) for method in ("GET", "POST", "PUT", "DELETE")] for place in ADDRESSES
+        }
+        outdated = {place: status(port, "GET", place, cookie="colormatch_key=outdated") for place in ADDRESSES}
+        websockets = [websocket_status(port, f"http://127.0.0.1:{port}", cookie) for cookie in (None, "outdated", key)]
+        elsewhere = websocket_status(port, f"http://elsewhere.example:{port}", key)
+        with_key = status(port, "GET", "/", cookie=f"colormatch_key={key}")
+        led_in = status(port, "GET", f"/?key={key}")
+    assert healthy, said
+    assert {place: set(got) for place, got in refused.items() if place != "/_stcore/metrics"} == {
+        place: {403} for place in ADDRESSES if place != "/_stcore/metrics"
+    }
+    assert set(refused["/_stcore/metrics"]) == {404}
+    assert set(outdated.values()) == {403, 404}
+    assert websockets == [403, 403, 101]
+    assert elsewhere == 403
+    assert (with_key, led_in) == (200, 303)
+    assert f"/?key={key}" in said[0]
+    assert "plain http" in said[0]
+    assert asked_outside(tmp_path) == ""
+
+
+def test_the_network_is_reached_only_by_a_deliberate_switch(port, capsys):
+    with pytest.raises(SystemExit) as left:
+        main(["page", "--no-show", "--port", str(port), "--address", "0.0.0.0"])
+    assert left.value.code == 2
+    assert "Add --share" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("given", [["--certificate", "a.pem"], ["--certificate-key", "a.pem"]])
+def test_https_needs_both_files(port, capsys, given):
+    with pytest.raises(SystemExit) as left:
+        main(["page", "--no-show", "--port", str(port), *given])
+    assert left.value.code == 2
+    assert "PEM file" in capsys.readouterr().err
+
+
+def test_the_address_for_a_phone_is_this_machines_own(monkeypatch):
+    monkeypatch.setattr(opening, "_reached_at", lambda address: "192.0.2.7")
+    assert opening._url("0.0.0.0", 8501) == "http://192.0.2.7:8501"
+    assert opening._url("0.0.0.0", 8501, secure=True) == "https://192.0.2.7:8501"
+    monkeypatch.setattr(opening, "_reached_at", lambda address: "::1")
+    assert opening._url("::", 8501) == "http://[::1]:8501"
+
+
+def ask(port, method, place, headers):
+    connection = HTTPConnection("127.0.0.1", port, timeout=PATIENCE_S)
+    connection.request(method, place, headers=headers)
+    answer = connection.getresponse()
+    connection.close()
     return answer.status
 
 
-def answers(url, page):
-    """Whether the page answers before it ends or patience does."""
+def status(port, method, place, cookie=None):
+    """What a plain request is answered."""
+    return ask(port, method, place, {"Cookie": cookie} if cookie else {})
+
+
+def websocket_status(port, origin, key=None):
+    """What the page answers to a browser that shows it under this address."""
+    upgrade = {"Connection": "Upgrade", "Upgrade": "websocket", "Sec-WebSocket-Version": "13", "Origin": origin}
+    upgrade |= {"Host": f"127.0.0.1:{port}", "Sec-WebSocket-Key": "dGhlIHNhbXBsZSBub25jZQ=="}
+    return ask(port, "GET", "/_stcore/stream", upgrade | ({"Cookie": f"colormatch_key={key}"} if key else {}))
+
+
+def answers(port, page):
+    """Whether the page answers, in whatever way, before it ends or patience does."""
     until = time.monotonic() + PATIENCE_S
     while page.poll() is None and time.monotonic() < until:
         try:
-            with urlopen(url, timeout=5) as answer:
-                return answer.status == 200
+            return status(port, "GET", "/_stcore/health") in (200, 403)
         except OSError:
             time.sleep(0.2)
     return False
