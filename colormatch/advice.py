@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .arrays import FloatArray, number_between
-from .difference import delta_e_2000
+from .difference import delta_e_2000, metric
 from .errors import InputError, UnknownNameError
 from .learning import describe, expected_delta_e, random_recipes, recipes_near
 from .palette import Palette
@@ -25,7 +25,6 @@ PHOTO_SD = 0.7
 MIXTURE_SD = 5.0  # CIELAB; a mixture foretold worse than that is not advised
 _WAYS_PER_SHADE = 6
 _GENERAL_DEMAND, _SEED = 120, 3
-_METRIC_STEP = 0.5
 _WEIGHABLE = 0.0005  # g/g, the step of an advised load: 0.4 g in a small batch
 
 
@@ -149,7 +148,7 @@ class _Board:
         self._joint = flat @ palette.covariance @ flat.T
         self._lab, self._demand = lab[: len(demand)], len(demand)
         self._noise = (photo_sd**2 + palette.cast_sd**2) * np.eye(3)
-        self._metric = _metric(self._lab)
+        self._metric = metric(self._lab)
         self._tiles = [slice(3 * at, 3 * at + 3) for at in range(len(demand), len(demand) + len(tiles))]
 
     def expected(self) -> float:
@@ -177,22 +176,6 @@ class _Board:
         blocks = self._joint[: 3 * self._demand, : 3 * self._demand].reshape(self._demand, 3, self._demand, 3)
         at = np.arange(self._demand)
         return np.asarray(blocks[at, :, at, :], dtype=np.float64)
-
-
-def _metric(lab: FloatArray) -> FloatArray:
-    """(n, 3, 3) matrices G with dE00^2 about e' G e for small errors e, by differences."""
-    unit = np.eye(3) * _METRIC_STEP
-
-    def squared(step: FloatArray) -> FloatArray:
-        return (delta_e_2000(lab, lab + step) ** 2 + delta_e_2000(lab, lab - step) ** 2) / 2
-
-    metric = np.empty((len(lab), 3, 3))
-    for i in range(3):
-        metric[:, i, i] = squared(unit[i])
-    for i, j in ((0, 1), (0, 2), (1, 2)):
-        mixed = (squared(unit[i] + unit[j]) - metric[:, i, i] - metric[:, j, j]) / 2
-        metric[:, i, j] = metric[:, j, i] = mixed
-    return np.asarray(metric / _METRIC_STEP**2)
 
 
 def _at_hand(palette: Palette, pigments: Sequence[str] | None) -> list[str]:

@@ -1,6 +1,11 @@
-"""Colour differences: CIE 1976, CIEDE2000, and the special metamerism index."""
+"""Colour differences: CIE 1976, CIEDE2000 with its slopes and local metric, the special metamerism index.
+
+Equation numbers of Sharma, Wu & Dalal, Color Res. Appl. 30 (2005) 21-30; k_L = k_C = k_H = 1.
+"""
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -9,12 +14,15 @@ from .arrays import FloatArray, last_axis
 
 _HUE_TIE_DEGREES = 1e-9  # rounding of arctan2; decides Sharma's pair 14 the same way on every platform
 _POW25_7 = 25.0**7
+# CIELAB units. Hue has no slope at a grey: in slopes, not in differences, a chroma counts as no less than this.
+_LEAST_CHROMA = 0.01
+_NUDGE = 0.01  # CIELAB units, to difference the exact gradient
 
 
 def delta_e_1976(first: ArrayLike, second: ArrayLike) -> FloatArray:
     """Euclidean distance in CIELAB, (..., 3) against (..., 3)."""
-    difference = last_axis(first, name="The first colour", size=3) - last_axis(second, name="The second colour", size=3)
-    return np.asarray(np.sqrt(np.sum(difference**2, axis=-1)), dtype=np.float64)
+    one, two = _colours(first, second)
+    return np.asarray(np.sqrt(np.sum((one - two) ** 2, axis=-1)), dtype=np.float64)
 
 
 def delta_e_2000(first: ArrayLike, second: ArrayLike) -> FloatArray:
@@ -24,50 +32,92 @@ def delta_e_2000(first: ArrayLike, second: ArrayLike) -> FloatArray:
 
     Equation numbers of Sharma, Wu & Dalal, Color Res. Appl. 30 (2005) 21-30.
     """
-    one = last_axis(first, name="The first colour", size=3)
-    two = last_axis(second, name="The second colour", size=3)
-    dl, dc, dh, sl, sc, sh, rt = _terms(one, two)
-    tl, tc, th = dl / sl, dc / sc, dh / sh
-    squared = tl * tl + tc * tc + th * th + rt * tc * th  # eq. (22)
-    return np.sqrt(np.maximum(squared, 0.0))
+    t = _terms(*_colours(first, second))
+    tl, tc, th = t.dl / t.sl, t.dc / t.sc, t.dh / t.sh
+    return np.sqrt(np.maximum(tl * tl + tc * tc + th * th + t.rt * tc * th, 0.0))  # eq. (22)
 
 
-def delta_e_2000_parts(first: ArrayLike, second: ArrayLike) -> FloatArray:
-    """(..., 3) numbers whose squares add up to the square of `delta_e_2000`; for least squares.
+def parts(first: ArrayLike, second: ArrayLike) -> FloatArray:
+    """(..., 3) numbers whose squares add up to the square of `delta_e_2000`: lightness, chroma, hue.
 
     tL, tC + R_T tH / 2, tH sqrt(1 - R_T^2 / 4) with t = difference over weight: eq. (22), its cross
     term completed to a square. Signed as second minus first.
     """
-    one = last_axis(first, name="The first colour", size=3)
-    two = last_axis(second, name="The second colour", size=3)
-    dl, dc, dh, sl, sc, sh, rt = _terms(one, two)
-    tl, tc, th = dl / sl, dc / sc, dh / sh
-    return np.stack([tl, tc + rt * th / 2, th * np.sqrt(np.maximum(1 - rt * rt / 4, 0.0))], axis=-1)
+    return _parts(_terms(*_colours(first, second)))
 
 
-def _terms(one: FloatArray, two: FloatArray) -> tuple[FloatArray, ...]:
-    """Differences in L', C', H' with their weights and the rotation term, eqs. (2)-(21)."""
+def slopes(first: ArrayLike, second: ArrayLike) -> tuple[FloatArray, FloatArray]:
+    """`parts` (..., 3) and their derivatives (..., part, 3) in the second colour, for least squares.
+
+    At a grey, where the parts have no derivative, one whose squares still add up to the metric.
+    """
+    one, two = _colours(first, second)
+    return _slopes(one, two, _terms(one, two))
+
+
+def metric(lab: ArrayLike) -> FloatArray:
+    """(..., 3, 3) matrices G with CIEDE2000^2 = e' G e for a small difference e at the colours (..., 3).
+
+    At a grey diag(1 / S_L^2, 2.25, 1): eqs. (4)-(5) stretch a* by 1.5 there and leave b* alone.
+    """
+    _, by_lab = slopes(lab, lab)
+    return np.asarray(np.swapaxes(by_lab, -1, -2) @ by_lab)
+
+
+def curvature(first: ArrayLike, second: ArrayLike) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """CIEDE2000 squared (...), its gradient (..., 3) and second derivatives (..., 3, 3) in the second colour.
+
+    The second derivatives are central differences of the exact gradient.
+    """
+    one, two = _colours(first, second)
+
+    def gradient(lab: FloatArray) -> tuple[FloatArray, FloatArray]:
+        p, by_lab = slopes(one, lab)
+        return (p * p).sum(axis=-1), 2 * (p[..., None, :] @ by_lab)[..., 0, :]
+
+    square, here = gradient(two)
+    step = _NUDGE * np.eye(3)
+    bend = np.stack([gradient(two + e)[1] - gradient(two - e)[1] for e in step], axis=-1) / (2 * _NUDGE)
+    return square, here, (bend + np.swapaxes(bend, -1, -2)) / 2
+
+
+@dataclass(frozen=True, slots=True)
+class _Terms:
+    """What eq. (22) is made of, and what its slopes need besides; hues in radians."""
+
+    dl: FloatArray
+    dc: FloatArray
+    dh: FloatArray
+    sl: FloatArray
+    sc: FloatArray
+    sh: FloatArray
+    rt: FloatArray
+    g: FloatArray  # 1 + G
+    c1: FloatArray
+    c2: FloatArray
+    half_step: FloatArray  # half the difference of the hues
+    hue: FloatArray  # their mean
+    t: FloatArray
+    twist: FloatArray  # 2 x delta theta of eq. (16)
+
+
+def _terms(one: FloatArray, two: FloatArray) -> _Terms:
     l1, a1, b1 = one[..., 0], one[..., 1], one[..., 2]
     l2, a2, b2 = two[..., 0], two[..., 1], two[..., 2]
-    c_bar = (np.hypot(a1, b1) + np.hypot(a2, b2)) / 2  # eqs. (2), (3)
-    g = 1.5 - 0.5 * _chroma_knee(c_bar)  # 1 + G, eq. (4)
+    g = 1.5 - 0.5 * _knee((np.hypot(a1, b1) + np.hypot(a2, b2)) / 2)  # 1 + G, eqs. (2)-(4)
     a1, a2 = g * a1, g * a2  # eq. (5)
     c1, c2 = np.hypot(a1, b1), np.hypot(a2, b2)  # eq. (6)
     h1 = np.degrees(np.arctan2(b1, a1)) % 360  # eq. (7)
     h2 = np.degrees(np.arctan2(b2, a2)) % 360
     grey = c1 * c2 == 0
 
-    step = h2 - h1
-    turn = np.where(step > 180 + _HUE_TIE_DEGREES, -360.0, np.where(step < -180 - _HUE_TIE_DEGREES, 360.0, 0))
-    step = np.where(grey, 0.0, step + turn)  # eq. (10)
-    dh = 2 * np.sqrt(c1 * c2) * np.sin(np.radians(step) / 2)  # eq. (11)
-
-    total = h1 + h2
-    far = np.abs(h1 - h2) > 180 + _HUE_TIE_DEGREES
-    h_bar = np.where(far, np.where(total < 360, total + 360, total - 360), total) / 2
-    h_bar = np.where(grey, total, h_bar)  # eq. (14)
-    l_bar, c_bar = (l1 + l2) / 2, (c1 + c2) / 2  # eqs. (12), (13)
-    hue = np.radians(h_bar)
+    step, total = h2 - h1, h1 + h2
+    far = np.abs(step) > 180 + _HUE_TIE_DEGREES
+    step = np.where(grey, 0.0, step - np.where(far, np.copysign(360.0, step), 0.0))  # eq. (10)
+    mean = np.where(far, np.where(total < 360, total + 360, total - 360), total) / 2
+    mean = np.where(grey, total, mean)  # eq. (14)
+    half_step, hue = np.radians(step) / 2, np.radians(mean)
+    off, c_bar = ((l1 + l2) / 2 - 50) ** 2, (c1 + c2) / 2  # eqs. (12), (13)
     t = (
         1
         - 0.17 * np.cos(hue - np.radians(30))
@@ -75,18 +125,94 @@ def _terms(one: FloatArray, two: FloatArray) -> tuple[FloatArray, ...]:
         + 0.32 * np.cos(3 * hue + np.radians(6))
         - 0.20 * np.cos(4 * hue - np.radians(63))
     )  # eq. (15)
-    off = (l_bar - 50) ** 2
-    sl = 1 + 0.015 * off / np.sqrt(20 + off)  # eq. (18)
-    sc = 1 + 0.045 * c_bar  # eq. (19)
-    sh = 1 + 0.015 * c_bar * t  # eq. (20)
-    twist = 30 * np.exp(-(((h_bar - 275) / 25) ** 2))  # eq. (16)
-    rt = -np.sin(np.radians(2 * twist)) * 2 * _chroma_knee(c_bar)  # eqs. (17), (21)
-    return l2 - l1, c2 - c1, dh, sl, sc, sh, rt
+    twist = np.radians(60) * np.exp(-(((mean - 275) / 25) ** 2))  # twice eq. (16)
+    return _Terms(
+        dl=l2 - l1,
+        dc=c2 - c1,
+        dh=2 * np.sqrt(c1 * c2) * np.sin(half_step),  # eq. (11)
+        sl=1 + 0.015 * off / np.sqrt(20 + off),  # eq. (18)
+        sc=1 + 0.045 * c_bar,  # eq. (19)
+        sh=1 + 0.015 * c_bar * t,  # eq. (20)
+        rt=-np.sin(twist) * 2 * _knee(c_bar),  # eqs. (17), (21)
+        g=g,
+        c1=c1,
+        c2=c2,
+        half_step=half_step,
+        hue=hue,
+        t=t,
+        twist=twist,
+    )
 
 
-def _chroma_knee(chroma: FloatArray) -> FloatArray:
+def _parts(t: _Terms) -> FloatArray:
+    th = t.dh / t.sh
+    return np.stack([t.dl / t.sl, t.dc / t.sc + t.rt * th / 2, th * np.sqrt(1 - t.rt * t.rt / 4)], axis=-1)
+
+
+def _slopes(one: FloatArray, two: FloatArray, t: _Terms) -> tuple[FloatArray, FloatArray]:
+    """The chain rule through `_terms`; d_x is the derivative of x in (a*, b*) of the second colour, (..., 2)."""
+    star = np.hypot(two[..., 1], two[..., 2])
+    mean_star = (np.hypot(one[..., 1], one[..., 2]) + star) / 2
+    d_star = two[..., 1:] / np.maximum(star, _LEAST_CHROMA)[..., None]
+    d_g = (-0.25 * _knee_slope(mean_star))[..., None] * d_star
+    # How the second colour moves in the stretched plane, along its own hue and across it.
+    along1, along2 = _unit(t.g * one[..., 1], one[..., 2], t.c1), _unit(t.g * two[..., 1], two[..., 2], t.c2)
+    d_a1, d_a2 = one[..., 1, None] * d_g, two[..., 1, None] * d_g
+    d_a2 = d_a2 + t.g[..., None] * np.array([1.0, 0.0])
+    d_b2 = np.array([0.0, 1.0])
+    d_c1 = along1[..., :1] * d_a1
+    d_c2 = along2[..., :1] * d_a2 + along2[..., 1:] * d_b2
+    c1, c2 = np.maximum(t.c1, _LEAST_CHROMA)[..., None], np.maximum(t.c2, _LEAST_CHROMA)[..., None]
+    d_h1 = -along1[..., 1:] * d_a1 / c1
+    d_h2 = (along2[..., :1] * d_b2 - along2[..., 1:] * d_a2) / c2
+
+    sin, cos = np.sin(t.half_step)[..., None], np.cos(t.half_step)[..., None]
+    d_dh = sin * (np.sqrt(c2 / c1) * d_c1 + np.sqrt(c1 / c2) * d_c2) + np.sqrt(c1 * c2) * cos * (d_h2 - d_h1)
+    d_c, d_h = (d_c1 + d_c2) / 2, (d_h1 + d_h2) / 2
+    c_bar, hue = (t.c1 + t.c2) / 2, t.hue
+    t_slope = (
+        0.17 * np.sin(hue - np.radians(30))
+        - 0.48 * np.sin(2 * hue)
+        - 0.96 * np.sin(3 * hue + np.radians(6))
+        + 0.80 * np.sin(4 * hue - np.radians(63))
+    )
+    d_sh = 0.015 * (t.t[..., None] * d_c + (c_bar * t_slope)[..., None] * d_h)
+    twist_slope = -2 * t.twist * (hue - np.radians(275)) / np.radians(25) ** 2
+    d_rt = -2 * (
+        (np.cos(t.twist) * twist_slope * _knee(c_bar))[..., None] * d_h
+        + (np.sin(t.twist) * _knee_slope(c_bar))[..., None] * d_c
+    )
+
+    tc, th, rest = t.dc / t.sc, t.dh / t.sh, np.sqrt(1 - t.rt * t.rt / 4)
+    d_tc = (d_c2 - d_c1 - (0.045 * tc)[..., None] * d_c) / t.sc[..., None]
+    d_th = (d_dh - th[..., None] * d_sh) / t.sh[..., None]
+    by_lab = np.zeros((*t.dl.shape, 3, 3))
+    middle = (one[..., 0] + two[..., 0]) / 2 - 50
+    s_slope = 0.015 * middle * (40 + middle**2) / (20 + middle**2) ** 1.5
+    by_lab[..., 0, 0] = (1 - t.dl / t.sl * s_slope / 2) / t.sl
+    by_lab[..., 1, 1:] = d_tc + (t.rt / 2)[..., None] * d_th + (th / 2)[..., None] * d_rt
+    by_lab[..., 2, 1:] = rest[..., None] * d_th - (th * t.rt / (4 * rest))[..., None] * d_rt
+    return _parts(t), by_lab
+
+
+def _unit(a: FloatArray, b: FloatArray, length: FloatArray) -> FloatArray:
+    """(..., 2) the direction of (a, b); of a grey the one of a*."""
+    grey = length == 0
+    return np.stack([np.where(grey, 1.0, a), np.where(grey, 0.0, b)], axis=-1) / np.where(grey, 1.0, length)[..., None]
+
+
+def _knee(chroma: FloatArray) -> FloatArray:
     power = chroma**7
     return np.sqrt(power / (power + _POW25_7))
+
+
+def _knee_slope(chroma: FloatArray) -> FloatArray:
+    knee = _knee(chroma)
+    return np.asarray(3.5 * knee * (1 - knee * knee) / np.maximum(chroma, _LEAST_CHROMA))
+
+
+def _colours(first: ArrayLike, second: ArrayLike) -> tuple[FloatArray, FloatArray]:
+    return last_axis(first, name="The first colour", size=3), last_axis(second, name="The second colour", size=3)
 
 
 def metamerism_index(

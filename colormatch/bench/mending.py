@@ -13,7 +13,7 @@ from itertools import product
 
 import numpy as np
 
-from .. import mixture
+from .. import difference, mixture
 from ..arrays import FloatArray
 from ..difference import delta_e_2000
 from ..mixture import Coefficients
@@ -91,7 +91,7 @@ class _Search:
         self.task, self.coefficients, self.wanted = task, coefficients, wanted
         self.cap, self.step, self.bulk = cap, step, bulk
         self.most_cement = int(np.floor(task.extra_cement_g / bulk + _SLACK))
-        self.root = _metric_root(wanted)
+        _, self.root = difference.slopes(wanted, wanted)  # its square is the metric at the wanted shade
 
     def starts(self) -> FloatArray:
         """Marks nearest to the best loads for each of a row of cement weights that stay under the cap."""
@@ -200,23 +200,6 @@ class _Search:
                     break
                 points[better], here[better] = tried[better, best[better]], least[better]
         return points
-
-
-def _metric_root(wanted: FloatArray) -> FloatArray:
-    """(3, 3) w with |w x| = CIEDE2000 for small differences x around `wanted`, by finite differences."""
-    size = 0.5
-    unit = size * np.eye(3)
-    single = np.array([_squared(wanted, wanted + unit[i]) for i in range(3)])
-    metric = np.diag(single)
-    for i, j in ((0, 1), (0, 2), (1, 2)):
-        plus, minus = _squared(wanted, wanted + unit[i] + unit[j]), _squared(wanted, wanted + unit[i] - unit[j])
-        metric[i, j] = metric[j, i] = (plus - minus) / 4
-    values, vectors = np.linalg.eigh(metric / size**2)
-    return np.asarray(np.sqrt(np.maximum(values, 0.01))[:, None] * vectors.T)
-
-
-def _squared(a: FloatArray, b: FloatArray) -> float:
-    return float(delta_e_2000(a, b)) ** 2
 
 
 def _pairs(n: int) -> FloatArray:

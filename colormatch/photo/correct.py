@@ -13,6 +13,7 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from .. import difference
 from ..arrays import FloatArray
 from ..difference import delta_e_2000
 from .camera_model import (
@@ -144,7 +145,7 @@ class Correction:
         if len(self.kin_lab):
             off, share = self._from_kin(lab)
             lab, unlike = lab - off, unlike * share
-        own = np.linalg.inv(dE_axes(lab[None])[0]) * self._between
+        own = np.linalg.inv(difference.slopes(lab, lab)[1]) * self._between
         level = self.unevenness * like.slopes.sum(axis=1)
         return lab, unlike + spread + own @ own.T + np.outer(level, level)
 
@@ -203,21 +204,6 @@ def _exposed_rightly(prior: Belief) -> Belief:
     return Belief(prior.mean, covariance)
 
 
-def dE_axes(lab: FloatArray) -> FloatArray:
-    """(n, 3, 3) matrices that turn a small CIELAB difference into about its dE00 (without the rotation term)."""
-    chroma = np.hypot(lab[:, 1], lab[:, 2])
-    grey = chroma < 1e-6
-    safe = np.where(grey, 1.0, chroma)
-    along = np.stack([np.where(grey, 1.0, lab[:, 1] / safe), np.where(grey, 0.0, lab[:, 2] / safe)], axis=1)
-    off = (lab[:, 0] - 50) ** 2
-    out = np.zeros((len(lab), 3, 3))
-    out[:, 0, 0] = 1 / (1 + 0.015 * off / np.sqrt(20 + off))
-    out[:, 1, 1:] = along / (1 + 0.045 * chroma)[:, None]
-    out[:, 2, 1], out[:, 2, 2] = -along[:, 1], along[:, 0]
-    out[:, 2, 1:] /= (1 + 0.015 * chroma)[:, None]
-    return out
-
-
 def _seen_with_slopes(
     mean: FloatArray, rgb: FloatArray, place: FloatArray, free: NDArray[np.intp] = _PICTURE
 ) -> tuple[FloatArray, FloatArray]:
@@ -265,7 +251,7 @@ class _Fit:
         # A patch of few steps of 8 bits is known less well than a bright one, and so counts less.
         expected = np.maximum(light_expected(prior.mean, seen.reflectance), 1e-3)
         relative = expected / np.maximum(seen.rgb, 1e-3)
-        axes = dE_axes(seen.lab)
+        _, axes = difference.slopes(seen.lab, seen.lab)
         turn = axes @ light_to_lab_slopes(expected) * relative[:, None]
         total = spread[:, None, None] ** 2 * np.eye(3) + turn @ seen.noise @ np.swapaxes(turn, 1, 2)
         self.whiten = np.linalg.solve(np.linalg.cholesky(total), axes)

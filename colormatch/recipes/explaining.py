@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from .. import difference
 from ..arrays import FloatArray
 from ..colorimetry import lab_to_lch
-from ..difference import delta_e_2000_parts
 from ..errors import ColormatchError
 from ..loads import ASTM_C979_MAXIMUM
 from ..palette import Palette
@@ -101,7 +101,7 @@ def _obstacles(problem: Problem, target: FloatArray, nearest: FloatArray, loads:
         tight = [problem.palette.label(problem.names[i]) for i in at_most]
         whose = f" (the own maximum of {', '.join(tight)})" if tight and cap < problem.limits.load_cap else ""
         found.append(f"The nearest recipe stands at the cap of {cap:.1%} pigment{whose}.")
-    light, chroma, hue = np.abs(delta_e_2000_parts(target, nearest))
+    light, chroma, hue = np.abs(difference.parts(target, nearest))
     largest = max(light, chroma, hue)
     wanted, got = lab_to_lch(target), lab_to_lch(nearest)
     if light > 0.5 * largest:

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from .. import mixture
+from .. import difference, mixture
 from ..arrays import FloatArray
 from .descent import Effort, descend, project
-from .difference_slopes import parts_and_slopes, square_and_curvature
 from .kernel import LoadKernel
 from .mixes import Mixes, loads_of, mixes_of
 from .problem import IndexArray, Problem
@@ -25,7 +24,7 @@ def refine(
 
     def model(mixes: Mixes, x: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         lab, slopes = kernel.lab_and_slopes(mixes.places, x, problem.fixed)
-        parts, by_lab = parts_and_slopes(targets[mixes.target], lab.T)
+        parts, by_lab = difference.slopes(targets[mixes.target], lab.T)
         value = (parts * parts).sum(axis=1)
         return value, parts.T, (by_lab.transpose(1, 2, 0)[:, :, None, :] * slopes).sum(axis=1)
 
@@ -38,7 +37,7 @@ def polish(problem: Problem, kernel: LoadKernel, mixes: Mixes, start: FloatArray
 
     def model(mixes: Mixes, x: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         lab, slopes = kernel.lab_and_slopes(mixes.places, x, problem.fixed)
-        value, gradient, curvature = square_and_curvature(targets[mixes.target], lab.T)
+        value, gradient, curvature = difference.curvature(targets[mixes.target], lab.T)
         size, axes = np.linalg.eigh(curvature)
         size = np.maximum(size, _LEAST_CURVATURE)
         along = np.swapaxes(axes, 1, 2)
@@ -66,7 +65,7 @@ def with_one_more(problem: Problem, mixes: Mixes, amounts: FloatArray, targets: 
     n = len(problem.names)
     loads = loads_of(problem, mixes, amounts)
     lab, slopes = mixture.lab_and_load_slopes(problem.coefficients, loads)
-    parts, by_lab = parts_and_slopes(targets[mixes.target], lab)
+    parts, by_lab = difference.slopes(targets[mixes.target], lab)
     gradient = 2 * ((parts[:, None, :] @ by_lab) @ slopes)[:, 0, :]  # of CIEDE2000 squared, (m, n)
     total = amounts.sum(axis=0)
     at_cap = total >= mixes.cap * (1 - 1e-6)

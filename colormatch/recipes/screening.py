@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from .. import difference
 from ..arrays import FloatArray
 from ..difference import delta_e_2000
 from .descent import Effort, descend, project
-from .difference_slopes import parts_and_slopes
 from .kernel import LoadKernel
 from .mixes import Mixes
 from .problem import IndexArray, Problem
@@ -32,7 +32,7 @@ def screen(
     CIEDE2000's parts are taken as linear around one colour per target (t, 3): the target itself, or
     the nearest of the fan where that is far off.
     """
-    parts, slopes_there = parts_and_slopes(targets, linear_at)
+    parts, slopes_there = difference.slopes(targets, linear_at)
     by_lab = np.ascontiguousarray(np.moveaxis(slopes_there, 0, -1))  # (3, 3, t)
     offset = (parts.T - (by_lab * linear_at.T).sum(axis=1)).astype(kernel.precision)
     by_lab = by_lab.astype(kernel.precision)
