@@ -31,6 +31,8 @@ LEAST_STEPS = 3  # a remainder of fewer steps than this cannot be seen on the sc
 CERTAINTY = 0.99  # 0.98 was just not enough where the drying follows none of the shapes exactly
 FEWEST_WEIGHTS = 4
 _OUTLIER_Z = 4.5
+_MOST_WATER = 0.2  # of the weight: water at 4 : 1 is a fifth of the mix, so no weight of the piece is further off
+_SUSPECTS = 5
 _BAND = (0.05, 0.5, 0.95)
 
 
@@ -223,24 +225,27 @@ def _ask_for_two(one: Approach, curves: Curves, t: FloatArray, y: FloatArray, st
 
 
 def _without_outliers(t: FloatArray, y: FloatArray, step: float) -> tuple[list[int], Curves]:
-    """The weights kept and their curves; a weight the others cannot explain goes, the worst one first."""
-    kept = list(range(len(t)))
-    curves = draw_curves(t - t[0], y, step)
+    """The weights kept and their curves; a weight the others cannot explain goes, first the one
+    without which they agree best."""
+    usual = float(np.median(y))
+    kept = [i for i in range(len(t)) if len(t) < 3 or abs(y[i] - usual) <= _MOST_WATER * usual]
+    curves = draw_curves(t[kept] - t[0], y[kept], step)
     for _ in range(len(t) // 4):
         if len(kept) < 5:
             break
         off = np.abs(np.median(curves.mass(t[kept] - t[0]), axis=0) - y[kept])
-        worst: tuple[float, int, Curves] | None = None
-        for place in [p for p in np.argsort(-off)[:3] if off[p] > step]:
+        best: tuple[float, int, Curves] | None = None
+        for place in [p for p in np.argsort(-off)[:_SUSPECTS] if off[p] > step]:
             others = [i for i in kept if i != kept[place]]
             without = draw_curves(t[others] - t[0], y[others], step)
-            miss = _miss(without, float(t[kept[place]] - t[0]), float(y[kept[place]]), step)
-            if miss > _OUTLIER_Z and (worst is None or miss > worst[0]):
-                worst = (miss, kept[place], without)
-        if worst is None:
+            if _miss(without, float(t[kept[place]] - t[0]), float(y[kept[place]]), step) > _OUTLIER_Z:
+                rest = float(np.abs(np.median(without.mass(t[others] - t[0]), axis=0) - y[others]).max())
+                if best is None or rest < best[0]:  # not the largest miss: beside a gross one the good ones miss too
+                    best = (rest, kept[place], without)
+        if best is None:
             break
-        kept.remove(worst[1])
-        curves = worst[2]
+        kept.remove(best[1])
+        curves = best[2]
     return kept, curves
 
 

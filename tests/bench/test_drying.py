@@ -162,3 +162,12 @@ def test_what_is_promised_of_many_pieces_is_kept():
     assert np.mean(tally.too_soon) <= 0.02
     assert np.mean(tally.plain_too_soon) > 0.2
     assert tally.never <= 2
+
+
+@pytest.mark.parametrize("place", range(1, 6))
+@pytest.mark.parametrize("typed", [42.0, 315.2, 375.0])
+def test_a_weight_grossly_off_is_left_out_wherever_it_stands(place, typed):
+    """Not a good weight beside it: a gross one bends the curve so far that the good ones miss it too."""
+    grams = [412.3, 408.1, 404.9, 402.6, 400.9, 399.7]
+    grams[place] = typed
+    assert follow_drying([0.0, 1.0, 2.0, 3.0, 4.0, 5.0], grams).outliers == (place,)
