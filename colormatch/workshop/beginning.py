@@ -1,0 +1,55 @@
+"""The first day: what a new studio still lacks, as a list that ticks itself off."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from ..library import Library, Mould, RecipeRecord, ShadeRecord, Studio
+from ..studio import MEASURED
+from .shelf import shelf
+
+Name = Literal["cement", "jars", "mould", "scale", "tiles", "match"]
+FIRST_TILES = 5  # advised ones take a beginner from 6 dE00 to about 1.5; measured over 20 simulated studios
+
+
+@dataclass(frozen=True, slots=True)
+class FirstStep:
+    """One step of the first day; note: how far it is, or what to do."""
+
+    name: Name
+    words: str
+    note: str
+    done: bool
+
+
+def first_steps(library: Library) -> tuple[FirstStep, ...]:
+    """The first day in order; each step is done as soon as the library holds what it asks for."""
+    here = shelf(library)
+    moulds = library.list(Mould)
+    studio = library.find_one(Studio, "studio")
+    cast = len({shade.tile_uid for shade in library.list(ShadeRecord) if shade.tile_uid and _measured(shade)})
+    cements, jars = (", ".join(each.name for each in part) for part in (here.cements, here.pigments))
+    return (
+        FirstStep("cement", "Your cement", cements or "the bag you cast with", bool(here.cements)),
+        FirstStep("jars", "Your jars", jars or "the name on the lid is enough", bool(here.pigments)),
+        FirstStep("mould", "A mould", "fill it with water and weigh the water", bool(moulds)),
+        FirstStep(
+            "scale", "Your scale", "the smallest step it shows",
+            studio is not None and "scale_step_g" in studio.settings,
+        ),
+        FirstStep(
+            "tiles", "Five small tiles", f"{cast} so far" if cast else "what to weigh for each, one photograph of all",
+            cast >= FIRST_TILES,
+        ),
+        FirstStep("match", "Match a shade", "photograph it beside a chart", bool(library.list(RecipeRecord))),
+    )  # fmt: skip
+
+
+def settled(library: Library) -> bool:
+    """Whether the first day is over: tiles are no must, everything else is there."""
+    return all(step.done for step in first_steps(library) if step.name != "tiles")
+
+
+def _measured(shade: ShadeRecord) -> bool:
+    return shade.provenance.get("kind") == MEASURED

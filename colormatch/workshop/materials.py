@@ -1,0 +1,180 @@
+"""Putting on the shelf with the fewest facts, and taking off: a bag of cement, a jar of pigment, a mould."""
+
+from __future__ import annotations
+
+from collections.abc import Container, Iterable
+from dataclasses import replace
+from datetime import date
+from typing import Any, TypeVar
+
+from ..errors import InputError
+from ..library import Cement, CementLot, Library, Mould, PigmentLot, PigmentRecord, Record
+from ..library.writing import slug
+from ..starter import starter_palette
+
+NAME_LIMIT = 200
+CEMENT_KINDS = ("quick-setting", "portland", "other")
+SMALLEST_G, LARGEST_G = 1.0, 100_000.0  # of a mould: below, no scale of a studio weighs its parts
+
+R = TypeVar("R", Cement, PigmentRecord)
+L = TypeVar("L", CementLot, PigmentLot)
+
+
+def add_bag(
+    library: Library,
+    name: str,
+    *,
+    kind: str = "",
+    like: str = "",
+    price_per_kg: float | None = None,
+    stock_g: float | None = None,
+    lot: str = "",
+    bought_on: date | None = None,
+    opened_on: date | None = None,
+    **as_its_sheet_says: float | None,
+) -> Cement:
+    """A cement with its bag: the name is enough. kind: one of CEMENT_KINDS; like: the starter it resembles.
+
+    as_its_sheet_says: demould_after_h, moist_days, seal_after_days, warn_below_g. A name that is on the shelf is
+    refused: a further bag of it is `add_lot`.
+    """
+    if kind and kind not in CEMENT_KINDS:
+        raise InputError(f"The kind of a cement is {kind!r}; it must be one of {', '.join(CEMENT_KINDS)}.")
+    name = _own_name(library, Cement, name, "cement")
+    if like and like not in starter_palette().bases:
+        raise InputError(f"A cement is like {like!r}; it must be one of {', '.join(starter_palette().bases)}.")
+    uid = _fresh_uid(library, Cement, name, starter_palette().bases)
+    cement = Cement(uid=uid, name=name, kind=kind, tone=like, **as_its_sheet_says)  # type: ignore[arg-type]
+    bag = CementLot(
+        cement_uid=uid, lot=lot, bought_on=bought_on, opened_on=opened_on, price_per_kg=price_per_kg, stock_g=stock_g
+    )
+    library.save_all([cement, bag])
+    return library.get(Cement, uid)
+
+
+def add_jar(
+    library: Library,
+    name: str,
+    *,
+    like: str = "",
+    chemistry: str = "",
+    maximum_load: float | None = None,
+    warn_below_g: float | None = None,
+    price_per_kg: float | None = None,
+    stock_g: float | None = None,
+    lot: str = "",
+    bought_on: date | None = None,
+) -> PigmentRecord:
+    """A pigment with its jar: the name on the lid is enough. like: the closest known pigment; empty: not known.
+
+    maximum_load: as its data sheet says, g per g of cement. A name that is on the shelf is refused: a further jar of
+    it is `add_lot`.
+    """
+    name = _own_name(library, PigmentRecord, name, "pigment")
+    if like and like not in starter_palette().pigments:
+        raise InputError(f"A pigment is like {like!r}; it must be one of {', '.join(starter_palette().pigments)}.")
+    uid = _fresh_uid(library, PigmentRecord, name, starter_palette().pigments)
+    pigment = PigmentRecord(
+        uid=uid, name=name, like=like, chemistry=chemistry, maximum_load=maximum_load, warn_below_g=warn_below_g
+    )
+    jar = PigmentLot(pigment_uid=uid, lot=lot, bought_on=bought_on, price_per_kg=price_per_kg, stock_g=stock_g)
+    library.save_all([pigment, jar])
+    return library.get(PigmentRecord, uid)
+
+
+def add_lot(library: Library, material: R, *, as_new: bool = False, name: str = "", **fields: Any) -> R:
+    """A further bag or jar of something on the shelf; the material it is a lot of.
+
+    as_new: it may look different, so it starts from what is known of the old one and learns on its own, under a
+    name of its own. fields: those of the lot (lot, bought_on, price_per_kg, stock_g ...).
+    """
+    if as_new:
+        taken = [each.name for each in library.list(type(material))]
+        title = distinct(name or f"{material.name}, {'bag' if isinstance(material, Cement) else 'jar'} of "
+                         f"{date.today():%d.%m.}", taken)  # fmt: skip
+        uid = _fresh_uid(library, type(material), title, ())
+        material = library.save(replace(material, uid=uid, name=title, version=0))
+    if isinstance(material, Cement):
+        library.save(CementLot(cement_uid=material.uid, **fields))
+    else:
+        library.save(PigmentLot(pigment_uid=material.uid, **fields))
+    return material
+
+
+def used_up(library: Library, lot: L, on: date | None = None) -> L:
+    """The bag or jar is empty: off the shelf, and what was learned of it stays."""
+    return library.update(type(lot), lot.uid, lambda each: replace(each, used_up_on=on or date.today()))
+
+
+def back_on_shelf(library: Library, lot: L) -> L:
+    """It was not empty after all."""
+    return library.update(type(lot), lot.uid, lambda each: replace(each, used_up_on=None))
+
+
+def add_mould(
+    library: Library,
+    name: str,
+    *,
+    fill_weight_g: float | None = None,
+    volume_ml: float | None = None,
+    cement_g: float | None = None,
+    notes: str = "",
+) -> Mould:
+    """A mould by one amount of one filling: wet mix in g, or the water that fills it in ml, or dry cement in g."""
+    name = _own_name(library, Mould, name, "mould")
+    return library.save(
+        checked_mould(
+            Mould(name=name, fill_weight_g=fill_weight_g, volume_ml=volume_ml, cement_g=cement_g, notes=notes)
+        )
+    )
+
+
+def checked_mould(mould: Mould) -> Mould:
+    """The mould as it stands; InputError for one that cannot be used: no amount, or one out of 1 g to 100 kg."""
+    amounts = {"Wet mix": mould.fill_weight_g, "The water that fills it": mould.volume_ml, "Dry cement": mould.cement_g}
+    given = {words: amount for words, amount in amounts.items() if amount is not None}
+    if not given:
+        raise InputError("The mould needs an amount: weigh one filling, or fill it with water and weigh the water.")
+    for words, amount in given.items():
+        if not SMALLEST_G <= amount <= LARGEST_G:
+            raise InputError(f"{words} is {amount:g}; for a mould it must be from {SMALLEST_G:g} to {LARGEST_G:g}.")
+    return mould
+
+
+def named(name: str) -> str:
+    """A name the maker typed, or an error that asks for one."""
+    plain = " ".join(name.split())
+    if not plain:
+        raise InputError("It needs a name before it can be kept: the name you would write on its lid.")
+    if len(plain) > NAME_LIMIT:
+        raise InputError(f"The name has {len(plain)} characters; at most {NAME_LIMIT} are kept. Shorten it.")
+    return plain
+
+
+_ORDINALS = ("second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
+
+
+def distinct(name: str, taken: Iterable[str]) -> str:
+    """The name, or the first of `name, second`, `name, third` ... that nothing else has."""
+    held = {each.casefold() for each in taken}
+    ways = [name, *(f"{name}, {word}" for word in _ORDINALS), *(f"{name}, {n}th" for n in range(11, len(held) + 13))]
+    return next(each for each in ways if each.casefold() not in held)
+
+
+def _own_name(library: Library, kind: type[Record], name: str, words: str) -> str:
+    name = named(name)
+    taken = [each.name for each in library.list(kind)]  # type: ignore[attr-defined]
+    if name.casefold() in (each.casefold() for each in taken):
+        raise InputError(
+            f"There is a {words} called {name!r} already. Give this one another name, such as "
+            f"{distinct(name, taken)!r}, or edit the one that is there."
+        )
+    return name
+
+
+def _fresh_uid(library: Library, kind: type[Record], name: str, never: Container[str]) -> str:
+    """A readable uid that nothing has, nor a starter: her jar resembles it, but is not that very powder."""
+    stem = slug(name) or kind.KIND
+    taken = {each.uid for each in library.list(kind)} | {each.record.uid for each in library.bin()}
+    ways = [stem, *(f"{stem}-{number}" for number in range(2, len(taken) + 4))]
+    return next(each for each in ways if each not in taken and each not in never)

@@ -1,0 +1,68 @@
+"""Numbers as they are typed: comma or point, and a question where it could mean two things."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from ..arrays import number_between
+from ..errors import InputError
+
+_THOUSANDS = re.compile(r"\d{1,3}(?:[ ']\d{3})+(?:[.,]\d+)?|\d{1,3}(?:\.\d{3})+,\d+|\d{1,3}(?:,\d{3})+\.\d+")
+_GROUPED = re.compile(r"\d{1,3}(?:([.,])\d{3})(?:\1\d{3})+")
+_TWO_WAYS = re.compile(r"[1-9]\d{0,2}[.,]\d{3}")
+_DECIMAL = re.compile(r"\d+(?:[.,]\d*)?|[.,]\d+")
+_THIRD_PLACE_G = 0.005  # a scale of finer steps shows three places: "1.250" is then what it shows
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One answer to a question; value None: type it again."""
+
+    words: str
+    value: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What was typed could mean several things: nothing is kept until one is chosen."""
+
+    words: str
+    choices: tuple[Choice, ...]
+
+
+def read_number(
+    text: str, *, name: str, unit: str = "g", low: float = 0.0, high: float = 100_000.0, step: float | None = None
+) -> float | Question:
+    """A typed number within low..high, `4,7` or `4.7 g`; a Question for `1,250`; InputError for anything else.
+
+    step: what the scale shows; from three places on, `1.250` is no question.
+    """
+    plain = re.sub(r"[\s\u00a0\u2009\u202f]+", " ", str(text)).strip().removesuffix(unit).strip()
+    if not plain:
+        raise InputError(f"{name} is missing: type the number in {unit}, such as 4,7.")
+    if _TWO_WAYS.fullmatch(plain) and not (step is not None and step < _THIRD_PLACE_G and "." in plain):
+        small, large = float(plain.replace(",", ".")), float(re.sub("[.,]", "", plain))
+        within = [value for value in (small, large) if low <= value <= high]
+        if len(within) == 2:
+            choices = (Choice(f"{small:g} {unit}", small), Choice(f"{large:g} {unit}", large), _AGAIN)
+            return Question(f"{plain}: is that {small:g} {unit} or {large:g} {unit}?", choices)
+        if within:
+            return within[0]
+    return number_between(_number(plain, text, name, unit), name=name, low=low, high=high, unit=unit)
+
+
+_AGAIN = Choice("type it again")
+
+
+def _number(plain: str, text: str, name: str, unit: str) -> float:
+    if _THOUSANDS.fullmatch(plain):
+        whole, _, rest = re.sub(r"[ ']", "", plain).replace(",", ".").rpartition(".")
+        return float(f"{whole.replace('.', '')}.{rest}") if re.search(r"[.,]", plain) else float(rest)
+    if _GROUPED.fullmatch(plain):
+        return float(re.sub("[.,]", "", plain))
+    if _DECIMAL.fullmatch(plain):
+        return float(plain.replace(",", "."))
+    if re.fullmatch(r"[-\u2212]\s*[\d.,]+", plain):
+        raise InputError(f"{name} is {text!r}: it cannot be below zero. Zero the scale and read it again.")
+    raise InputError(f"{name} is {text!r}, which is no number. Type what the scale shows in {unit}, such as 4,7.")
