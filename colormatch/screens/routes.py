@@ -1,29 +1,75 @@
-"""Which pages there are, in the order of the work, and how one points to another."""
+"""Which places there are, in the order of her day, and how one leads to another.
+
+Every link carries the open library in the address, so that a reload, a second tab or a bookmark finds the same one.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
 
 import streamlit as st
 
+from colormatch.screens.state import studio
+
 _HERE = Path(__file__).parent
-SECTIONS = {
-    "Match": {"shade": "Shade", "recipe": "Recipe", "swatches": "Swatches", "two_tones": "Two tones"},
-    "Cast": {"batch": "Batch", "drying": "Demould and drying", "over_time": "Over time"},
-    "Know": {"tiles": "Tiles", "studio": "Studio"},
-}
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A place of the page. name: its file and its address.
+
+    shown: in the bar; on a phone only behind "More"; in the second row, until a new place holds it; or nowhere,
+    for what is reached from within another place. full: nothing on the screen but the place itself.
+    """
+
+    name: str
+    label: str
+    shown: Literal["bar", "more", "second", "within"] = "bar"
+    full: bool = False
+
+
+PLACES = (
+    Place("start", "Today"),
+    Place("shade", "Match"),
+    Place("swatches", "Swatches"),
+    Place("batch", "Bench"),
+    Place("two_tones", "Two tones", "more"),
+    Place("tiles", "Tiles", "more"),
+    Place("studio", "Studio", "more"),
+    Place("help", "Help", "more"),
+    Place("more", "More", "within"),
+    Place("recipe", "Recipe", "second"),
+    Place("drying", "Demould and drying", "second"),
+    Place("over_time", "Over time", "second"),
+)
 
 
 def page_file(name: str) -> Path:
-    """The file of a page."""
+    """The file of a place."""
     return _HERE / f"{name}.py"
 
 
-def onward(name: str, label: str) -> None:
-    """A link to the page that comes next in the work."""
-    st.page_link(page_file(name), label=label, icon=":material/arrow_forward:")
+def link(name: str, label: str, *, icon: str | None = None, **address: str) -> None:
+    """A link to a place, with what its address says: `link("swatches", "Rust", swatch=uid)`."""
+    st.page_link(page_file(name), label=label, icon=icon, query_params=_address(address), width="stretch")
 
 
-def turn_to(name: str) -> None:
-    """Go to a page now."""
-    st.switch_page(page_file(name))
+def onward(name: str, label: str, **address: str) -> None:
+    """A link to the place that comes next in the work."""
+    link(name, label, icon=":material/arrow_forward:", **address)
+
+
+def turn_to(name: str, **address: str) -> None:
+    """Go to a place now, by its address: `turn_to("bench", batch=uid)`."""
+    st.switch_page(page_file(name), query_params=_address(address))
+
+
+def asked(name: str) -> str:
+    """What the address says: `asked("swatch")` is the uid in `?swatch=`; empty when it says nothing."""
+    return str(st.query_params.get(name, ""))
+
+
+def _address(wanted: dict[str, str]) -> dict[str, str]:
+    return {**wanted, "library": studio()}

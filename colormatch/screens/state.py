@@ -129,9 +129,14 @@ def studio() -> Studio:
     return "own" if st.session_state.get(_STUDIO) == "own" else "demo"
 
 
-def studio_key() -> str:
-    """The key of the widget that chooses the library."""
-    return _STUDIO
+def open_studio(which: Studio) -> None:
+    """Turn to the other library; what is in hand in this one waits there."""
+    st.session_state[_STUDIO] = which
+
+
+def studio_chosen() -> bool:
+    """Whether this session has a library open."""
+    return _STUDIO in st.session_state
 
 
 def in_hand() -> InHand:

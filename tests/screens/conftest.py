@@ -9,6 +9,7 @@ import subprocess
 import sys
 import time
 import urllib.request
+import zipfile
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from importlib.util import find_spec
@@ -95,21 +96,65 @@ def _chromium() -> str | None:
 
 
 @pytest.fixture(scope="session")
-def served(places: Path) -> Iterator[str]:
-    """The address of a running page."""
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    address = f"http://127.0.0.1:{port}"
-    command = [sys.executable, "-m", "streamlit", "run", "app.py", "--server.headless=true", f"--server.port={port}"]
-    with (places / "page.log").open("wb") as log:
-        server = subprocess.Popen(command, cwd=ROOT, stdout=log, stderr=log)
-    try:
-        _wait_until_up(server, address, places / "page.log")
-        yield address
-    finally:
-        server.terminate()
-        server.wait(10)
+def installed(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with the package as its wheel installs it: the page is tested as makers get it, not the checkout."""
+    folder = tmp_path_factory.mktemp("wheel")
+    build = ["wheel", "-q", "--no-deps", "--no-build-isolation", "--disable-pip-version-check"]
+    subprocess.run([sys.executable, "-m", "pip", *build, "-w", folder, ROOT], check=True)
+    with zipfile.ZipFile(next(folder.glob("*.whl"))) as wheel:
+        wheel.extractall(folder / "installed")
+    return folder / "installed"
+
+
+class Server:
+    """The installed page, started with its own command; it can be killed and started again at the same address."""
+
+    def __init__(self, installed: Path, kept: Path) -> None:
+        self.installed, self.kept = installed, kept
+        with socket.socket() as free:
+            free.bind(("127.0.0.1", 0))
+            self.port = free.getsockname()[1]
+        self.address = f"http://127.0.0.1:{self.port}"
+        self.start()
+
+    def start(self) -> None:
+        start = "from colormatch.cli import main; main()"
+        command = [sys.executable, "-c", start, "page", "--no-show", "--port", str(self.port)]
+        kept = {
+            "COLORMATCH_LIBRARY": str(self.kept / "own"),
+            "XDG_DATA_HOME": str(self.kept / "data"),
+            "XDG_CACHE_HOME": str(self.kept / "cache"),
+        }
+        environment = {**os.environ, **kept, "PYTHONPATH": str(self.installed)}
+        self.kept.mkdir(parents=True, exist_ok=True)
+        with (self.kept / "page.log").open("wb") as log:
+            self.process = subprocess.Popen(command, cwd=self.kept, env=environment, stdout=log, stderr=log)
+        _wait_until_up(self.process, self.address, self.kept / "page.log")
+
+    def stop(self) -> None:
+        self.process.terminate()
+        self.process.wait(10)
+
+    def kill(self) -> None:
+        """As when the power goes."""
+        self.process.kill()
+        self.process.wait(10)
+
+
+@pytest.fixture(scope="session")
+def served(places: Path, installed: Path) -> Iterator[str]:
+    """The address of a running page that all tests of the session share."""
+    server = Server(installed, places)
+    yield server.address
+    server.stop()
+
+
+@pytest.fixture
+def own_server(installed: Path, tmp_path: Path) -> Iterator[Server]:
+    """A page of this test's own, with nothing kept yet: the first start."""
+    server = Server(installed, tmp_path / "kept")
+    yield server
+    server.stop()
 
 
 def _wait_until_up(server: subprocess.Popen[bytes], address: str, log: Path) -> None:
@@ -153,10 +198,17 @@ class Tab:
         tab.on("websocket", lambda socket: socket.on("framereceived", self._hear))
         tab.on("request", lambda request: self._asked(request.url))
         tab.on("pageerror", lambda error: self.faults.append(str(error)))
+        tab.on("console", lambda said: self._said(said))
 
     def _asked(self, url: str) -> None:
         if not url.startswith((self.address, self.address.replace("http", "ws"), "data:", "blob:")):
             self.outside.append(url)
+
+    def _said(self, said: Any) -> None:
+        """Errors on the console; not Streamlit's own look-ups of its health under an inner address, which it
+        tries before the root's (404, then found)."""
+        if said.type == "error" and "/_stcore/" not in str(said.location.get("url")):
+            self.faults.append(f"{said.text} ({said.location.get('url')})")
 
     def _hear(self, payload: bytes | str) -> None:
         from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
@@ -186,18 +238,23 @@ class Tab:
             assert time.monotonic() < end, f"the page ran {self.begun} times and ended {self.ended} times"
             self.tab.wait_for_timeout(10)  # hears what the server says meanwhile
 
-    def turn_to(self, name: str) -> None:
-        """Open a page of its own address."""
+    def turn_to(self, name: str, library: str = "demo") -> None:
+        """Open a place by its address."""
         self.begun = self.ended = 0  # a new session; a run of the one before may never end
         with self.run():
-            self.tab.goto(f"{self.address}/{'' if name == 'shade' else name}")
+            self.tab.goto(f"{self.address}/{'' if name == 'start' else name}?library={library}")
         self.tab.get_by_role("heading", level=1).first.wait_for()
 
-    def follow(self, title: str) -> None:
-        """Turn to another page by its link, keeping what is in hand."""
+    def follow(self, label: str) -> None:
+        """Turn to another place by the bar, keeping what is in hand."""
         with self.run():
-            self.tab.get_by_test_id("stSidebarNav").get_by_role("link", name=title, exact=True).click()
-        self.tab.get_by_role("heading", level=1, name=title, exact=True).wait_for()
+            self.tab.locator(".st-key-places").get_by_role("link", name=label, exact=True).click()
+        self.tab.get_by_role("heading", level=1).first.wait_for()
+
+    def go_back(self) -> None:
+        """The browser's own way back."""
+        with self.run():
+            self.tab.go_back()
 
     def press(self, name: str) -> None:
         """Press a button and wait for what it does."""

@@ -7,12 +7,12 @@ from typing import Any
 
 import pytest
 
-from colormatch.screens.routes import SECTIONS
+from colormatch.screens.routes import PLACES
 from tests.screens.conftest import Tab
 
 pytestmark = pytest.mark.browser
 
-PAGES = {name: title for pages in SECTIONS.values() for name, title in pages.items()}
+PAGES = [place.name for place in PLACES]
 
 
 def to_recipes(page: Tab) -> None:
@@ -47,7 +47,7 @@ def test_what_was_typed_is_there_after_other_pages(open_tab: Callable[..., Tab])
     to_recipes(page)
     page.type_in("Notes", "for the window sill")
     page.follow("Tiles")
-    page.follow("Recipe")
+    page.go_back()
     assert page.tab.get_by_label("Notes").input_value() == "for the window sill"
     page.tab.get_by_text("Recipes, best first").wait_for()
 
@@ -84,7 +84,6 @@ def test_at_the_bowl_on_a_phone_with_a_slip(open_tab: Callable[..., Tab]) -> Non
 def test_every_page_fits_and_asks_nobody_outside(open_tab: Callable[..., Tab], name: str, width: int) -> None:
     page = open_tab(width=width)
     page.turn_to(name)
-    page.tab.get_by_role("heading", level=1, name=PAGES[name], exact=True).wait_for()
     main = page.tab.get_by_test_id("stMain")
     assert main.evaluate("node => node.scrollWidth - node.clientWidth") <= 0
     assert page.tab.get_by_test_id("stException").count() == 0
@@ -96,6 +95,6 @@ def test_the_two_libraries_are_never_mixed(open_tab: Callable[..., Tab], tmp_pat
     page = open_tab()
     page.turn_to("swatches")
     page.tab.get_by_text("Look at").wait_for()
-    page.pick("My own library")
+    page.press("open my studio")
     page.tab.get_by_text("No swatch fits").wait_for()
-    assert page.tab.get_by_text("invented").count() == 1  # only in the choice of the library
+    assert page.tab.get_by_text("invented").count() == 0

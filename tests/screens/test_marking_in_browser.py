@@ -19,7 +19,7 @@ def marking(open_tab: Callable[..., Tab], photographed: tuple[bytes, Any]) -> Ca
     def opened(width: int = 1280, touch: bool = False) -> Tab:
         page = open_tab(touch=touch)
         page.turn_to("shade")
-        page.pick("My own library")
+        page.press("open my studio")
         page.tab.locator(".stage").wait_for(state="detached")  # the demo's photograph has gone
         file = {"name": "tiles.jpg", "mimeType": "image/jpeg", "buffer": photographed[0]}
         with page.run():

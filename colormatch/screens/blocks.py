@@ -1,0 +1,124 @@
+"""The building blocks of a screen: cards, chips, the answer first, numbers as typed, a line to undo."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from html import escape
+
+import streamlit as st
+
+from colormatch.arrays import FloatArray
+from colormatch.colorimetry import lab_to_hex
+from colormatch.screens.drawing import numbers, plain
+from colormatch.screens.guard import guard, say_then_draw, show_notice
+from colormatch.screens.state import kept
+
+Lab = FloatArray
+
+
+@contextmanager
+def card(key: str) -> Iterator[None]:
+    """A card; what is drawn inside `with card("batch-3"):` is on it."""
+    with st.container(border=True, key=f"card-{key}"):
+        yield
+
+
+def chip(lab: Lab, says: str, *, size_px: int = 44) -> str:
+    """The HTML of a small square of a shade; `says` is its text alternative."""
+    look = f"background:{lab_to_hex(lab)};width:{size_px}px;height:{size_px}px"
+    return f'<i class="chip-dot" role="img" aria-label="{escape(says, quote=True)}" style="{look}"></i>'
+
+
+def no_chip(says: str = "no shade yet") -> str:
+    """The HTML of a square where no shade is known yet."""
+    return f'<i class="chip-dot none" role="img" aria-label="{escape(says, quote=True)}"></i>'
+
+
+def head(title: str, line: str = "", *, mark: str = "", aside: str = "") -> None:
+    """The two lines of a card: what it is about, and one line more; `mark`: the HTML of a chip, a tick, a picture."""
+    small = f"<small>{escape(line)}</small>" if line else ""
+    right = f"<span>{escape(aside)}</span>" if aside else ""
+    st.html(f'<div class="card-head">{mark}<div><b>{escape(title)}</b>{small}</div>{right}</div>')
+
+
+def touching(chips: Sequence[tuple[str, Lab]], *, height_px: int = 110, note: str = "") -> None:
+    """Shades that touch, on mid grey, each with its word below: wanted and predicted, planned and as it is."""
+    colours = "".join(
+        f'<i role="img" aria-label="{escape(word, quote=True)}: {escape(numbers(lab))}" '
+        f'style="background:{lab_to_hex(lab)};height:{height_px}px"></i>'
+        for word, lab in chips
+    )
+    words = "".join(f"<span>{escape(word)}</span>" for word, _ in chips)
+    below = f"<small>{escape(note)}</small>" if note else ""
+    st.html(f'<div class="touching"><div>{colours}</div><p>{words}</p>{below}</div>')
+
+
+def answer(sentence: str, more: str = "", *, numbers: str = "") -> None:
+    """The answer first, in plain words; then a line more; then the numbers in small type."""
+    rest = f" {escape(more)}" if more else ""
+    small = f"<small>{escape(numbers)}</small>" if numbers else ""
+    st.html(f'<p class="answer"><b>{escape(sentence)}</b>{rest}{small}</p>')
+
+
+def amounts(rows: Sequence[tuple[str, str]], *, note: str = "") -> None:
+    """What to weigh, one line each: `[("Brick red", "7.8 g"), ...]`."""
+    lines = "".join(f"<tr><td>{escape(what)}</td><td>{escape(amount)}</td></tr>" for what, amount in rows)
+    small = f"<small>{escape(note)}</small>" if note else ""
+    st.html(f'<div class="amounts"><table><tbody>{lines}</tbody></table>{small}</div>')
+
+
+def ticked(done: bool, number: int) -> str:
+    """The HTML of a step's mark: its number, or a tick once it is done."""
+    word = "done" if done else f"step {number}"
+    return f'<i class="tick{" done" if done else ""}" role="img" aria-label="{word}">{"✓" if done else number}</i>'
+
+
+def small(text: str) -> None:
+    """A line in small, soft type."""
+    st.html(f'<p class="small">{escape(text)}</p>')
+
+
+def picture(image: bytes, says: str, *, kind: str = "image/png", width_px: int | None = None) -> None:
+    """A picture with its text alternative."""
+    import base64
+
+    data = base64.b64encode(image).decode("ascii")
+    width = f' style="width:{width_px}px"' if width_px else ""
+    st.html(f'<img class="picture" alt="{escape(says, quote=True)}"{width} src="data:{kind};base64,{data}">')
+
+
+def number_field(
+    label: str, key: str, *, value: str = "", unit: str = "", hint: str = "", help: str | None = None
+) -> str:
+    """A number as it is typed, with a point or a comma, from the numeric keypad; read it with the workshop's reader.
+
+    Kept while other places are looked at. `hint` is shown while the field is empty: an example or what is planned,
+    never taken for an answer.
+    """
+    inner = number_key(key)
+    if inner not in st.session_state:
+        st.session_state[inner] = value
+    words = f"{label}, {unit}" if unit else label
+    return str(st.text_input(words, key=inner, placeholder=hint or None, help=help) or "").strip()
+
+
+def number_key(key: str) -> str:
+    """The session key of a `number_field`; its class in the page begins with `st-key-number`."""
+    return f"number-{kept(key)}"
+
+
+def confirmed(label: str, key: str, *, question: str, sure: str) -> bool:
+    """A button that asks before it does something: True once the second button is pressed."""
+    with st.popover(label, key=f"{key}-ask"):
+        st.markdown(plain(question))
+        return bool(st.button(sure, key=f"{key}-sure", type="primary"))
+
+
+def undo_line(place: str, label: str, undo: Callable[[], object]) -> None:
+    """One tap takes the last step back and says what it undid: `undo_line("bowl", "4.7 g of ochre", ...)`."""
+    show_notice(place)
+    if st.button(f"Undo: {label}", type="tertiary", key=f"undo-{kept(place)}"):
+        with guard():
+            undo()
+            say_then_draw(place, f"Undone: {label}.")
