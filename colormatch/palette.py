@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
-from types import MappingProxyType
 from typing import Any, TypeVar
 
 import numpy as np
@@ -17,6 +16,7 @@ from numpy.typing import ArrayLike
 from . import mixture
 from .arrays import FloatArray, finite_array, number_between, read_only
 from .errors import InputError, LoadError, UnknownNameError
+from .frozen import FrozenMapping
 from .loads import ASTM_C979_MAXIMUM, check_totals, checked_load
 from .mixture import Coefficients
 from .naming import look_up, new_name
@@ -115,17 +115,12 @@ class Palette:
         layout = Layout(tuple(self.bases), tuple(self.pigments), self.states)
         n = layout.size
         put = object.__setattr__
-        put(self, "bases", MappingProxyType(dict(self.bases)))
-        put(self, "pigments", MappingProxyType(dict(self.pigments)))
+        put(self, "bases", FrozenMapping(self.bases))
+        put(self, "pigments", FrozenMapping(self.pigments))
         put(self, "mean", read_only(finite_array(self.mean, name="The palette's mean", shape=(n,))))
         covariance = finite_array(self.covariance, name="The palette's covariance", shape=(n, n))
         put(self, "covariance", read_only(covariance))
         put(self, "layout", layout)
-
-    def __reduce__(self) -> tuple[Any, ...]:
-        # Read-only mappings cannot be pickled or copied; the plain ones they were made from can.
-        own = (dict(self.bases), dict(self.pigments), self.mean, self.covariance)
-        return Palette, (*own, self.states, self.cast_sd, self.tiles_learned)
 
     # -- optical constants ---------------------------------------------------------------------
 

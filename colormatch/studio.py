@@ -143,19 +143,19 @@ def _measured(library: Library) -> list[tuple[str | None, Tile]]:
             continue
         if record.tile_uid in made:
             tile = made[record.tile_uid]
-            found.append((tile.uid, _as_tile(record, tile.cement_uid, dict(tile.loads), tile.uid)))
+            found.append((tile.uid, _as_tile(record, tile.cement_uid, dict(tile.loads), piece=tile.uid)))
         elif record.swatch_uid in swatches:
             swatch = swatches[record.swatch_uid]
             mixture = _mixture_of(library, swatch)
             if mixture is not None:
-                found.append((None, _as_tile(record, *mixture, swatch.name)))
+                found.append((None, _as_tile(record, *mixture, piece=swatch.uid, name=swatch.name)))
     return found
 
 
-def _as_tile(record: ShadeRecord, base: str, loads: dict[str, float], name: str) -> Tile:
+def _as_tile(record: ShadeRecord, base: str, loads: dict[str, float], *, piece: str, name: str | None = None) -> Tile:
     spectrum = to_grid(record.wavelength_nm, record.reflectance) if record.wavelength_nm else None
-    title = name if record.state == "dry" else f"{name}, {record.state}"
-    return Tile(base, loads, record.shade(), state=record.state, name=title, spectrum=spectrum)
+    title = name and (name if record.state == "dry" else f"{name}, {record.state}")
+    return Tile(base, loads, record.shade(), state=record.state, name=title, spectrum=spectrum, piece=piece)
 
 
 def _mixture_of(library: Library, swatch: Swatch) -> tuple[str, dict[str, float]] | None:

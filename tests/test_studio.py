@@ -67,6 +67,12 @@ def test_only_measured_shades_teach(library):
     assert len(studio_tiles(library)) == 1
 
 
+def test_wet_and_dry_shades_of_a_tile_are_of_one_piece(library):
+    made = add_tile(library, 0.02, (54, 19, 17))
+    library.save(ShadeRecord.of(Shade((45, 21, 19), sd=0.7), tile_uid=made.uid, state="wet", provenance=MEASURED))
+    assert {(tile.piece, tile.state) for tile in studio_tiles(library)} == {(made.uid, "dry"), (made.uid, "wet")}
+
+
 def test_learning_is_kept_numbered_and_used(library):
     for load, lab in ((0, (92, 0, 3)), (0.01, (64, 16, 15)), (0.03, (52, 21, 19))):
         add_tile(library, load, lab)

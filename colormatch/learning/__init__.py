@@ -1,13 +1,13 @@
 """Learning from test tiles: photographs of what was cast, to a palette that predicts what will come."""
 
 from .demould import dry_from_wet, random_recipes, recipes_near
-from .doubt import expected_delta_e, trust_in_words
 from .ladder import Drift, TintLadder, lot_drift, tint_ladder, tint_ladders
 from .learn import learn, pigment_trust, replicate_sd
 from .observe import weighing_covariance
 from .reasons import Suspect
 from .report import Report, TileResult, Trust
 from .tile import Tile, describe
+from .uncertainty import expected_delta_e, trust_in_words
 
 __all__ = [
     "Tile",

@@ -11,12 +11,12 @@ from ..arrays import FloatArray
 from ..difference import delta_e_2000
 from ..errors import LearningError
 from ..palette import Palette
-from .doubt import expected_delta_e, trust_in_words
 from .observe import Readings, readings
 from .reasons import LADDER, suspect
 from .report import Report, TileResult, Trust
 from .robust import Fit, Foretold, robust_fit
 from .tile import Tile
+from .uncertainty import expected_delta_e, trust_in_words
 
 # 90 % points of chi-squared with 3 and 31 degrees of freedom: the size of a 90 % region.
 _WITHIN_90 = {3: 6.2514, 31: 41.4217}
@@ -77,8 +77,10 @@ def replicate_sd(tiles: Sequence[Tile]) -> float | None:
 
 def _report(learned: Palette, seen: Readings, fit: Fit, repeat: float | None) -> Report:
     results = tuple(_result(learned, seen, fit, place) for place in range(len(seen.tiles)))
-    believed = [result for result in results if result.belief >= 0.5]
-    suspects = tuple(suspect(learned, seen.tiles, place) for place, one in enumerate(results) if one.belief < 0.5)
+    believed = [result for result in results if result.inlier_probability >= 0.5]
+    suspects = tuple(
+        suspect(learned, seen.tiles, place) for place, one in enumerate(results) if one.inlier_probability < 0.5
+    )
     enough = len(believed) >= _FEW
     return Report(
         tiles=results,
@@ -99,9 +101,9 @@ def _result(learned: Palette, seen: Readings, fit: Fit, place: int) -> TileResul
         tile=tile,
         fitted=fitted,
         delta_e=float(delta_e_2000(fitted, tile.shade.lab)),
-        foretold_delta_e=_foretold_delta_e(tile, ahead),
+        left_out_delta_e=_left_out_delta_e(tile, ahead),
         within=ahead.distance <= _WITHIN_90[ahead.error.size],
-        belief=float(fit.belief[place]),
+        inlier_probability=float(fit.belief[place]),
     )
 
 
@@ -112,7 +114,7 @@ def _fitted(learned: Palette, tile: Tile) -> FloatArray:
     return learned.predict_drying(tile.loads, tile.base, tile.saturation).lab
 
 
-def _foretold_delta_e(tile: Tile, ahead: Foretold) -> float:
+def _left_out_delta_e(tile: Tile, ahead: Foretold) -> float:
     if tile.spectrum is not None:  # lightness per band: its root mean square, near enough to a dE
         return float(np.sqrt(np.mean(ahead.error**2)))
     return float(delta_e_2000(tile.shade.lab - ahead.error, tile.shade.lab))

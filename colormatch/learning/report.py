@@ -21,17 +21,17 @@ _TRUST_COLUMNS = "expected dE00: how far off a tint of 0.5 to 5 % may be, castin
 class TileResult:
     """One tile after learning.
 
-    delta_e: CIEDE2000 between measured and fitted; foretold_delta_e: between measured and what all other
-    tiles predict; within: whether it lies in the 90 % region of that prediction; belief: 0..1.
+    delta_e: CIEDE2000 between measured and fitted; left_out_delta_e: between measured and what all other
+    tiles predict; within: whether it lies in the 90 % region of that prediction; inlier_probability: 0..1.
     """
 
     title: str
     tile: Tile
     fitted: FloatArray
     delta_e: float
-    foretold_delta_e: float
+    left_out_delta_e: float
     within: bool
-    belief: float
+    inlier_probability: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +69,7 @@ class Report:
     @property
     def mean_delta_e(self) -> float:
         """Mean residual over the tiles that are believed."""
-        return float(np.mean([tile.delta_e for tile in self.tiles if tile.belief >= 0.5] or [np.nan]))
+        return float(np.mean([tile.delta_e for tile in self.tiles if tile.inlier_probability >= 0.5] or [np.nan]))
 
     def text(self) -> str:
         """The report as plain text, for the command line."""
@@ -101,7 +101,7 @@ class Report:
 
 def _tile_line(result: TileResult, width: int) -> str:
     measured, fitted = ("{:6.1f} {:6.1f} {:6.1f}".format(*lab) for lab in (result.tile.shade.lab, result.fitted))
-    mark = "" if result.belief >= 0.5 else "  doubtful"
+    mark = "" if result.inlier_probability >= 0.5 else "  doubtful"
     return (
-        f"{result.title:{width}}  {measured}   {fitted}   {result.delta_e:5.2f}  {result.foretold_delta_e:9.2f}{mark}"
+        f"{result.title:{width}}  {measured}   {fitted}   {result.delta_e:5.2f}  {result.left_out_delta_e:9.2f}{mark}"
     )

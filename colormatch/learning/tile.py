@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -13,6 +12,7 @@ from numpy.typing import ArrayLike
 from ..arrays import FloatArray, finite_array, number_between, read_only
 from ..colorimetry import lab_jacobian, weights, xyz_to_lab
 from ..errors import InputError, LoadError
+from ..frozen import FrozenMapping
 from ..loads import ASTM_C979_MAXIMUM, check_totals, checked_load
 from ..shade import Shade
 from ..spectra import N_BANDS, check_reflectance, to_grid
@@ -27,7 +27,8 @@ class Tile:
     shade: the measured shade with the photograph's own doubt. spectrum: (31,) measured reflectance factors,
     400..700 nm by 10, used in place of the shade when given, with spectrum_sd as doubt per band.
     load_sd: standard deviation of each weighed load (g/g). saturation: of a piece on its way from wet or
-    demould (1) to dry (0); None: fully in its state. name: how reports call it.
+    demould (1) to dry (0); None: fully in its state. name: how reports call it. piece: which cast piece this is,
+    so that its dry, wet and sealed shades are known to be of one casting; "": a piece of its own.
     Raises InputError, LoadError or UnknownNameError.
     """
 
@@ -40,6 +41,7 @@ class Tile:
     spectrum_sd: float = 0.01
     load_sd: float = 0.0
     saturation: float | None = None
+    piece: str = ""
     recipe: tuple[str, str, tuple[tuple[str, float], ...], float | None] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
@@ -48,7 +50,9 @@ class Tile:
             raise InputError(f"A tile's base must be the name of a base, such as 'white-cement'; got {self.base!r}.")
         if not isinstance(self.name, str | None):
             raise InputError(f"A tile's name must be words, or None for none; got {self.name!r}.")
-        put(self, "loads", MappingProxyType(_checked_loads(self.loads)))
+        if not isinstance(self.piece, str):
+            raise InputError(f"A tile's piece must be words that tell it from other pieces; got {self.piece!r}.")
+        put(self, "loads", FrozenMapping(_checked_loads(self.loads)))
         kind = state_kind(self.state)
         if not isinstance(self.shade, Shade):
             raise InputError(f"A tile's shade must be a Shade, not {type(self.shade).__name__}.")
@@ -93,11 +97,6 @@ class Tile:
         per_band = lab_jacobian(xyz) @ weights("D65").T
         shade = Shade(xyz_to_lab(xyz), covariance=spectrum_sd**2 * per_band @ per_band.T)
         return cls(base, loads, shade, spectrum=spectrum, spectrum_sd=spectrum_sd, **details)
-
-    def __reduce__(self) -> tuple[type[Tile], tuple[Any, ...]]:
-        """For pickling and copying: the read-only view of the loads cannot be pickled, so the tile is made anew."""
-        details = (self.state, self.name, self.spectrum, self.spectrum_sd, self.load_sd, self.saturation)
-        return type(self), (self.base, dict(self.loads), self.shade, *details)
 
     @property
     def title(self) -> str:

@@ -91,7 +91,12 @@ def _report(report: Report, known: Palette) -> None:
         show_table(
             ["Tile", "Off", "From what the others predict", ""],
             [
-                [title, f"{each.delta_e:.2f}", f"{each.foretold_delta_e:.2f}", "" if each.belief >= 0.5 else "doubtful"]
+                [
+                    title,
+                    f"{each.delta_e:.2f}",
+                    f"{each.left_out_delta_e:.2f}",
+                    "" if each.inlier_probability >= 0.5 else "doubtful",
+                ]
                 for title, each in zip(titles, report.tiles, strict=True)
             ],
         )
@@ -99,13 +104,8 @@ def _report(report: Report, known: Palette) -> None:
 
 def _titles(report: Report, known: Palette) -> list[str]:
     """What each tile is called: a swatch by its name, a test tile by what is in it."""
-    tiles = {each.uid for each in library().list(TileRecord)}
-    return [
-        describe(each.tile.loads, each.tile.base, each.tile.state, known.label)
-        if each.title.removesuffix(f", {each.tile.state}") in tiles
-        else each.title
-        for each in report.tiles
-    ]
+    tiles = [each.tile for each in report.tiles]
+    return [each.name or describe(each.loads, each.base, each.state, known.label) for each in tiles]
 
 
 def _ladders(known: Palette) -> None:
@@ -202,7 +202,7 @@ def _all_part(known: Palette) -> None:
         return
     shades: dict[str, list[str]] = {}
     for tile in studio_tiles(library()):
-        shades.setdefault(tile.name or "", []).append(tile.state)
+        shades.setdefault(tile.piece, []).append(tile.state)
     rows = [
         [_tile_words(each, known), ", ".join(state_words(s).lower() for s in in_order(shades.get(uid, []))),
          f"{each.cast_on:%d.%m.%Y}" if each.cast_on else ""]

@@ -86,7 +86,7 @@ def test_the_report_says_it_in_words():
         assert column in text
     for pigment in SIX:
         assert pigment in text
-    assert report.tiles[place_of(loads)].belief < 0.01
+    assert report.tiles[place_of(loads)].inlier_probability < 0.01
     words = {one.pigment: one.words for one in report.trust}
     assert words["red-iron-oxide"] in ("sure", "good")
     assert words["carbon-black"] == "a guess"
@@ -100,4 +100,4 @@ def test_the_report_counts_what_the_tiles_show():
     np.testing.assert_allclose(report.delta_e, cm.delta_e_2000(measured, fitted))
     assert report.mean_delta_e == pytest.approx(report.delta_e.mean())
     assert 0.75 <= report.coverage <= 1.0
-    assert all(one.foretold_delta_e > 0 for one in report.tiles)
+    assert all(one.left_out_delta_e > 0 for one in report.tiles)

@@ -105,3 +105,9 @@ def test_a_spectrum_of_any_step_gives_its_own_shade():
     assert 0.1 < tile.shade.sd < 1.0
     with pytest.raises(InputError, match="400 to 700"):
         cm.Tile.from_spectrum("white-cement", {}, nm[10:], np.full(nm.size - 10, 0.2))
+
+
+def test_the_piece_is_kept_and_must_be_words():
+    assert copy.deepcopy(cm.Tile("white-cement", {}, SHADE, piece="tile-7")).piece == "tile-7"
+    with pytest.raises(InputError, match="piece must be words"):
+        cm.Tile("white-cement", {}, SHADE, piece=7)

@@ -1,4 +1,4 @@
-"""Doubt in words a maker uses: what colour difference to expect from a covariance."""
+"""Uncertainty in words a maker uses: what colour difference to expect from a covariance."""
 
 from __future__ import annotations
 
