@@ -6,16 +6,22 @@ Equation numbers of Sharma, Wu & Dalal, Color Res. Appl. 30 (2005) 21-30; k_L = 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from .arrays import FloatArray, last_axis
+
+ComplexArray: TypeAlias = NDArray[np.complex128]
 
 _HUE_TIE_DEGREES = 1e-9  # rounding of arctan2; decides Sharma's pair 14 the same way on every platform
 _POW25_7 = 25.0**7
 # CIELAB units. Hue has no slope at a grey: in slopes, not in differences, a chroma counts as no less than this.
 _LEAST_CHROMA = 0.01
+# Eq. (15) as waves over the mean hue: the real part of c exp(i n hue), n = 1..4.
+_T_WAVES: ComplexArray = np.array([-0.17, 0.24, 0.32, -0.20]) * np.exp(1j * np.radians([-30.0, 0.0, 6.0, -63.0]))
+_T_WAVE_SLOPES: ComplexArray = _T_WAVES * np.array([1, 2, 3, 4], dtype=complex)
 _NUDGE = 0.01  # CIELAB units, to difference the exact gradient
 
 
@@ -52,7 +58,8 @@ def slopes(first: ArrayLike, second: ArrayLike) -> tuple[FloatArray, FloatArray]
     At a grey, where the parts have no derivative, one whose squares still add up to the metric.
     """
     one, two = _colours(first, second)
-    return _slopes(one, two, _terms(one, two))
+    terms = _terms(one, two)
+    return _parts(terms), _slopes(one, two, terms)
 
 
 def metric(lab: ArrayLike) -> FloatArray:
@@ -70,20 +77,16 @@ def curvature(first: ArrayLike, second: ArrayLike) -> tuple[FloatArray, FloatArr
     The second derivatives are central differences of the exact gradient.
     """
     one, two = _colours(first, second)
-
-    def gradient(lab: FloatArray) -> tuple[FloatArray, FloatArray]:
-        p, by_lab = slopes(one, lab)
-        return (p * p).sum(axis=-1), 2 * (p[..., None, :] @ by_lab)[..., 0, :]
-
-    square, here = gradient(two)
-    step = _NUDGE * np.eye(3)
-    bend = np.stack([gradient(two + e)[1] - gradient(two - e)[1] for e in step], axis=-1) / (2 * _NUDGE)
-    return square, here, (bend + np.swapaxes(bend, -1, -2)) / 2
+    around = _NUDGE * np.concatenate([np.zeros((1, 3)), np.eye(3), -np.eye(3)])
+    p, by_lab = slopes(one[..., None, :], two[..., None, :] + around)  # (..., 7, 3), (..., 7, 3, 3)
+    gradient = 2 * (p[..., None, :] @ by_lab)[..., 0, :]
+    bend = (gradient[..., 1:4, :] - gradient[..., 4:7, :]) / (2 * _NUDGE)
+    return (p[..., 0, :] ** 2).sum(axis=-1), gradient[..., 0, :], (bend + np.swapaxes(bend, -1, -2)) / 2
 
 
 @dataclass(frozen=True, slots=True)
 class _Terms:
-    """What eq. (22) is made of, and what its slopes need besides; hues in radians."""
+    """What eq. (22) is made of, and what its slopes need besides; angles in radians."""
 
     dl: FloatArray
     dc: FloatArray
@@ -93,22 +96,24 @@ class _Terms:
     sh: FloatArray
     rt: FloatArray
     g: FloatArray  # 1 + G
+    first: ComplexArray  # a' + i b
+    second: ComplexArray
     c1: FloatArray
     c2: FloatArray
     half_step: FloatArray  # half the difference of the hues
     hue: FloatArray  # their mean
+    turned: ComplexArray  # exp(i hue)
     t: FloatArray
-    twist: FloatArray  # 2 x delta theta of eq. (16)
+    twist: FloatArray  # twice delta theta of eq. (16)
 
 
 def _terms(one: FloatArray, two: FloatArray) -> _Terms:
     l1, a1, b1 = one[..., 0], one[..., 1], one[..., 2]
     l2, a2, b2 = two[..., 0], two[..., 1], two[..., 2]
     g = 1.5 - 0.5 * _knee((np.hypot(a1, b1) + np.hypot(a2, b2)) / 2)  # 1 + G, eqs. (2)-(4)
-    a1, a2 = g * a1, g * a2  # eq. (5)
-    c1, c2 = np.hypot(a1, b1), np.hypot(a2, b2)  # eq. (6)
-    h1 = np.degrees(np.arctan2(b1, a1)) % 360  # eq. (7)
-    h2 = np.degrees(np.arctan2(b2, a2)) % 360
+    first, second = g * a1 + 1j * b1, g * a2 + 1j * b2  # eq. (5)
+    c1, c2 = np.abs(first), np.abs(second)  # eq. (6)
+    h1, h2 = np.degrees(np.angle(first)) % 360, np.degrees(np.angle(second)) % 360  # eq. (7)
     grey = c1 * c2 == 0
 
     step, total = h2 - h1, h1 + h2
@@ -118,13 +123,8 @@ def _terms(one: FloatArray, two: FloatArray) -> _Terms:
     mean = np.where(grey, total, mean)  # eq. (14)
     half_step, hue = np.radians(step) / 2, np.radians(mean)
     off, c_bar = ((l1 + l2) / 2 - 50) ** 2, (c1 + c2) / 2  # eqs. (12), (13)
-    t = (
-        1
-        - 0.17 * np.cos(hue - np.radians(30))
-        + 0.24 * np.cos(2 * hue)
-        + 0.32 * np.cos(3 * hue + np.radians(6))
-        - 0.20 * np.cos(4 * hue - np.radians(63))
-    )  # eq. (15)
+    turned = np.exp(1j * hue)
+    t = 1 + _polynomial(_T_WAVES, turned).real  # eq. (15)
     twist = np.radians(60) * np.exp(-(((mean - 275) / 25) ** 2))  # twice eq. (16)
     return _Terms(
         dl=l2 - l1,
@@ -135,10 +135,13 @@ def _terms(one: FloatArray, two: FloatArray) -> _Terms:
         sh=1 + 0.015 * c_bar * t,  # eq. (20)
         rt=-np.sin(twist) * 2 * _knee(c_bar),  # eqs. (17), (21)
         g=g,
+        first=first,
+        second=second,
         c1=c1,
         c2=c2,
         half_step=half_step,
         hue=hue,
+        turned=turned,
         t=t,
         twist=twist,
     )
@@ -149,56 +152,47 @@ def _parts(t: _Terms) -> FloatArray:
     return np.stack([t.dl / t.sl, t.dc / t.sc + t.rt * th / 2, th * np.sqrt(1 - t.rt * t.rt / 4)], axis=-1)
 
 
-def _slopes(one: FloatArray, two: FloatArray, t: _Terms) -> tuple[FloatArray, FloatArray]:
-    """The chain rule through `_terms`; d_x is the derivative of x in (a*, b*) of the second colour, (..., 2)."""
-    star = np.hypot(two[..., 1], two[..., 2])
+def _slopes(one: FloatArray, two: FloatArray, t: _Terms) -> FloatArray:
+    """(..., part, 3) by the chain rule through `_terms`; d_x is the derivative of x in a* and b*, (2, ...)."""
+    a_b = np.moveaxis(two[..., 1:], -1, 0)
+    star = np.hypot(*a_b)
     mean_star = (np.hypot(one[..., 1], one[..., 2]) + star) / 2
-    d_star = two[..., 1:] / np.maximum(star, _LEAST_CHROMA)[..., None]
-    d_g = (-0.25 * _knee_slope(mean_star))[..., None] * d_star
-    # How the second colour moves in the stretched plane, along its own hue and across it.
-    along1, along2 = _unit(t.g * one[..., 1], one[..., 2], t.c1), _unit(t.g * two[..., 1], two[..., 2], t.c2)
-    d_a1, d_a2 = one[..., 1, None] * d_g, two[..., 1, None] * d_g
-    d_a2 = d_a2 + t.g[..., None] * np.array([1.0, 0.0])
-    d_b2 = np.array([0.0, 1.0])
-    d_c1 = along1[..., :1] * d_a1
-    d_c2 = along2[..., :1] * d_a2 + along2[..., 1:] * d_b2
-    c1, c2 = np.maximum(t.c1, _LEAST_CHROMA)[..., None], np.maximum(t.c2, _LEAST_CHROMA)[..., None]
-    d_h1 = -along1[..., 1:] * d_a1 / c1
-    d_h2 = (along2[..., :1] * d_b2 - along2[..., 1:] * d_a2) / c2
+    d_g = -0.25 * _knee_slope(mean_star) / np.maximum(star, _LEAST_CHROMA) * a_b
+    d_first, d_second = one[..., 1] * d_g, two[..., 1] * d_g + np.stack([t.g, np.full_like(t.g, 1j, dtype=complex)])
+    # Relative change of each colour in the plane: along its own hue the real part, across it the imaginary one.
+    c1, c2 = np.maximum(t.c1, _LEAST_CHROMA), np.maximum(t.c2, _LEAST_CHROMA)
+    turn1, turn2 = _unit(t.first, t.c1) / c1 * d_first, _unit(t.second, t.c2) / c2 * d_second
+    both = turn1 + turn2
+    d_c1, d_c2 = c1 * turn1.real, c2 * turn2.real
+    d_c, d_hue = (d_c1 + d_c2) / 2, both.imag / 2
+    d_dh = np.sqrt(c1 * c2) * (np.sin(t.half_step) * both.real + np.cos(t.half_step) * (turn2 - turn1).imag)
 
-    sin, cos = np.sin(t.half_step)[..., None], np.cos(t.half_step)[..., None]
-    d_dh = sin * (np.sqrt(c2 / c1) * d_c1 + np.sqrt(c1 / c2) * d_c2) + np.sqrt(c1 * c2) * cos * (d_h2 - d_h1)
-    d_c, d_h = (d_c1 + d_c2) / 2, (d_h1 + d_h2) / 2
-    c_bar, hue = (t.c1 + t.c2) / 2, t.hue
-    t_slope = (
-        0.17 * np.sin(hue - np.radians(30))
-        - 0.48 * np.sin(2 * hue)
-        - 0.96 * np.sin(3 * hue + np.radians(6))
-        + 0.80 * np.sin(4 * hue - np.radians(63))
-    )
-    d_sh = 0.015 * (t.t[..., None] * d_c + (c_bar * t_slope)[..., None] * d_h)
-    twist_slope = -2 * t.twist * (hue - np.radians(275)) / np.radians(25) ** 2
-    d_rt = -2 * (
-        (np.cos(t.twist) * twist_slope * _knee(c_bar))[..., None] * d_h
-        + (np.sin(t.twist) * _knee_slope(c_bar))[..., None] * d_c
-    )
-
+    c_bar = (t.c1 + t.c2) / 2
+    t_slope = -_polynomial(_T_WAVE_SLOPES, t.turned).imag
+    d_sh = 0.015 * (t.t * d_c + c_bar * t_slope * d_hue)
+    twist_slope = -2 * t.twist * (t.hue - np.radians(275)) / np.radians(25) ** 2
+    d_rt = -2 * (np.cos(t.twist) * twist_slope * _knee(c_bar) * d_hue + np.sin(t.twist) * _knee_slope(c_bar) * d_c)
     tc, th, rest = t.dc / t.sc, t.dh / t.sh, np.sqrt(1 - t.rt * t.rt / 4)
-    d_tc = (d_c2 - d_c1 - (0.045 * tc)[..., None] * d_c) / t.sc[..., None]
-    d_th = (d_dh - th[..., None] * d_sh) / t.sh[..., None]
-    by_lab = np.zeros((*t.dl.shape, 3, 3))
+    d_tc, d_th = (d_c2 - d_c1 - 0.045 * tc * d_c) / t.sc, (d_dh - th * d_sh) / t.sh
     middle = (one[..., 0] + two[..., 0]) / 2 - 50
     s_slope = 0.015 * middle * (40 + middle**2) / (20 + middle**2) ** 1.5
-    by_lab[..., 0, 0] = (1 - t.dl / t.sl * s_slope / 2) / t.sl
-    by_lab[..., 1, 1:] = d_tc + (t.rt / 2)[..., None] * d_th + (th / 2)[..., None] * d_rt
-    by_lab[..., 2, 1:] = rest[..., None] * d_th - (th * t.rt / (4 * rest))[..., None] * d_rt
-    return _parts(t), by_lab
+    by_lab = np.zeros((3, 3, *t.dl.shape))
+    by_lab[0, 0] = (1 - t.dl / t.sl * s_slope / 2) / t.sl
+    by_lab[1, 1:] = d_tc + t.rt / 2 * d_th + th / 2 * d_rt
+    by_lab[2, 1:] = rest * d_th - th * t.rt / (4 * rest) * d_rt
+    return np.moveaxis(by_lab, (0, 1), (-2, -1))
 
 
-def _unit(a: FloatArray, b: FloatArray, length: FloatArray) -> FloatArray:
-    """(..., 2) the direction of (a, b); of a grey the one of a*."""
-    grey = length == 0
-    return np.stack([np.where(grey, 1.0, a), np.where(grey, 0.0, b)], axis=-1) / np.where(grey, 1.0, length)[..., None]
+def _unit(colour: ComplexArray, chroma: FloatArray) -> ComplexArray:
+    """The conjugate of the colour's direction in the plane; a grey's is taken to be that of a*."""
+    grey = chroma == 0
+    return np.asarray(np.where(grey, 1.0, colour.conj()) / np.where(grey, 1.0, chroma), dtype=np.complex128)
+
+
+def _polynomial(coefficients: ComplexArray, z: ComplexArray) -> ComplexArray:
+    """c1 z + c2 z^2 + c3 z^3 + c4 z^4."""
+    c1, c2, c3, c4 = coefficients
+    return np.asarray((((c4 * z + c3) * z + c2) * z + c1) * z)
 
 
 def _knee(chroma: FloatArray) -> FloatArray:

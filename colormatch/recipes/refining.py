@@ -26,7 +26,7 @@ def refine(
         lab, slopes = kernel.lab_and_slopes(mixes.places, x, problem.fixed)
         parts, by_lab = difference.slopes(targets[mixes.target], lab.T)
         value = (parts * parts).sum(axis=1)
-        return value, parts.T, (by_lab.transpose(1, 2, 0)[:, :, None, :] * slopes).sum(axis=1)
+        return value, parts.T, _chained(by_lab, slopes)
 
     start = project(start.astype(np.float64), mixes.low, mixes.high, mixes.cap)
     return descend(model, mixes, start, _REFINING)
@@ -43,9 +43,15 @@ def polish(problem: Problem, kernel: LoadKernel, mixes: Mixes, start: FloatArray
         along = np.swapaxes(axes, 1, 2)
         r = (along @ gradient[:, :, None])[:, :, 0] / np.sqrt(2 * size)
         by_lab = along * np.sqrt(size / 2)[:, :, None]
-        return value, r.T, (by_lab.transpose(1, 2, 0)[:, :, None, :] * slopes).sum(axis=1)
+        return value, r.T, _chained(by_lab, slopes)
 
     return descend(model, mixes, start, _POLISHING)[0]
+
+
+def _chained(by_lab: FloatArray, slopes: FloatArray) -> FloatArray:
+    """(3, k, m) derivatives in the loads, from (m, 3, 3) in CIELAB and (3, k, m) of CIELAB in the loads."""
+    by_lab = np.ascontiguousarray(by_lab.transpose(1, 2, 0))  # else everything after it runs over strides
+    return np.asarray((by_lab[:, :, None, :] * slopes).sum(axis=1))
 
 
 def best_few(target: IndexArray, squares: FloatArray, count: int, further_than: float) -> IndexArray:
