@@ -2,17 +2,20 @@
 
 Two-constant Kubelka-Munk for an opaque body, K = K0 + sum c_i k_i, S = f_b S0 + f_p sum c_i s_i,
 then the film of the state. Arrays in, arrays out; the derivatives here are the only ones in the
-project, used by learning (in the curves) and by the recipe solver (in the loads).
+project, used by learning (in the curves) and by the recipe search (in the loads).
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any, TypeAlias
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .arrays import FloatArray
-from .colorimetry import lab_jacobian, weights, xyz_to_lab
+from .colorimetry import lab_jacobian, lab_slopes, weights, xyz_to_lab
 from .states import StateFactors, film_slope, through_film
 
 _ROWS_AT_ONCE = 2048  # keeps the working arrays of one slice within the processor's cache
@@ -54,96 +57,162 @@ def reflectance(coefficients: Coefficients, loads: FloatArray) -> FloatArray:
     return through_film(_opaque(q, out=s), coefficients.factors)
 
 
-def lab(coefficients: Coefficients, loads: FloatArray, illuminant: str = "D65") -> FloatArray:
+def lab(coefficients: Coefficients, loads: FloatArray) -> FloatArray:
     """CIELAB (n, 3) of many mixtures, loads (n, n_pigments), a cacheful at a time."""
     xyz = np.empty((len(loads), 3))
-    matrix = weights(illuminant)
+    matrix = weights()
     for start in range(0, len(loads), _ROWS_AT_ONCE):
         rows = slice(start, start + _ROWS_AT_ONCE)
         np.matmul(reflectance(coefficients, loads[rows]), matrix, out=xyz[rows])
-    return xyz_to_lab(xyz, illuminant)
+    return xyz_to_lab(xyz)
 
 
-def lab_and_load_slopes(
-    coefficients: Coefficients, loads: FloatArray, illuminant: str = "D65"
-) -> tuple[FloatArray, FloatArray]:
+def lab_and_load_slopes(coefficients: Coefficients, loads: FloatArray) -> tuple[FloatArray, FloatArray]:
     """CIELAB (m, 3) and its derivatives in the loads (m, 3, n), loads (m, n)."""
-    body = _Body(coefficients, loads, illuminant)
-    by_k = body.lab_by_q / body.s[:, None, :]  # dLab/dK
-    slopes = by_k @ coefficients.pigment_k.T - (by_k * body.q[:, None, :]) @ coefficients.state_pigment_s.T
-    return body.lab, slopes
+    xyz, slopes = LoadSlopes(coefficients).xyz_and_slopes(np.pad(loads, ((0, 0), (0, 1))))
+    return xyz_to_lab(xyz), lab_jacobian(xyz) @ slopes[:, :-1].transpose(0, 2, 1)
+
+
+class LoadSlopes:
+    """CIELAB and its slopes in the loads for very many mixes, for one set of coefficients and one precision.
+
+    The slopes of XYZ in all loads come out of two flat matrix products; for the few pigments of a recipe out of
+    many, in single precision, that is a tenth of the time. One more pigment of no colour, the n-th, stands for an
+    empty place.
+    """
+
+    def __init__(self, coefficients: Coefficients, precision: type[np.floating[Any]] = np.float64) -> None:
+        self.precision, self.n = precision, len(coefficients.pigment_k)
+        self._factors = coefficients.factors
+        matrix = weights()
+        k, s = (np.pad(curves, ((0, 1), (0, 0))) for curves in (coefficients.pigment_k, coefficients.state_pigment_s))
+        self._k, self._s, self._base_k, self._base_s, self._matrix, self._k_by_xyz, self._s_by_xyz = (
+            np.ascontiguousarray(part, dtype=precision)
+            for part in (
+                k, s, coefficients.base_k, coefficients.state_base_s, matrix,
+                (k.T[:, :, None] * matrix[:, None, :]).reshape(len(matrix), -1),
+                (s.T[:, :, None] * matrix[:, None, :]).reshape(len(matrix), -1),
+            )
+        )  # fmt: skip
+
+    def xyz_and_slopes(self, loads: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """XYZ (m, 3) and its slopes (m, n + 1, 3) of loads (m, n + 1), the last an empty place."""
+        s = loads @ self._s
+        s += self._base_s
+        q = loads @ self._k
+        q += self._base_k
+        q /= s
+        seen, by_k, _ = _opaque_with_slope(q, s, self._factors)
+        slopes = by_k @ self._k_by_xyz
+        by_k *= q
+        slopes -= by_k @ self._s_by_xyz
+        return seen @ self._matrix, slopes.reshape(len(loads), self.n + 1, 3)
+
+    def lab_and_slopes(
+        self, places: NDArray[np.intp], amounts: FloatArray, fixed: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """CIELAB (3, m) and slopes (3, k, m) of mixes with `amounts` (k, m) of the pigments `places` (k, m).
+
+        fixed: (n,) loads that are in every mix besides.
+        """
+        k, m = places.shape
+        lab, slopes = np.empty((3, m), self.precision), np.empty((3, k, m), self.precision)
+        for start in range(0, m, _ROWS_AT_ONCE):
+            rows = slice(start, start + _ROWS_AT_ONCE)
+            lab[:, rows], slopes[:, :, rows] = self._slice(places[:, rows], amounts[:, rows], fixed)
+        return lab, slopes
+
+    def _slice(self, places: NDArray[np.intp], amounts: FloatArray, fixed: FloatArray) -> tuple[FloatArray, FloatArray]:
+        rows = np.arange(places.shape[1])
+        loads = np.empty((len(rows), self.n + 1), dtype=self.precision)
+        loads[:] = np.append(fixed, 0.0)
+        for place, amount in zip(places, amounts, strict=True):
+            loads[rows, place] = amount
+        xyz, slopes = self.xyz_and_slopes(loads)
+        xyz, picked = xyz.astype(np.float64), slopes[rows, places]  # (m, 3), (k, m, 3)
+        slope = (lab_slopes(xyz) * np.array([500.0, 116.0, 200.0])).astype(self.precision)
+        x, y, z = (picked[..., i] * slope[:, i] for i in range(3))
+        return xyz_to_lab(xyz).T, np.stack([y, x - y * (500 / 116), y * (200 / 116) - z])
 
 
 @dataclass(frozen=True, slots=True)
 class CurveSlopes:
-    """Derivatives of CIELAB in the logarithms of the curves, for m mixtures (see `lab_and_curve_slopes`)."""
+    """Derivatives of r readings in the logarithms of the curves, for m mixtures (see `read_and_curve_slopes`)."""
 
-    base_k: FloatArray  # (m, 3, n_knots)
-    base_s: FloatArray  # (m, 3), one factor for all wavelengths
-    pigment_k: FloatArray  # (m, 3, n, n_knots)
-    pigment_s: FloatArray  # (m, 3, n, n_scatter_knots)
-    pore_base: FloatArray  # (m, 3), in log
-    pore_pigment: FloatArray  # (m, 3), in log
-    cover: FloatArray  # (m, 3), in logit
+    base_k: FloatArray  # (m, r, n_knots)
+    base_s: FloatArray  # (m, r), one factor for all wavelengths
+    pigment_k: FloatArray  # (m, r, n, n_knots)
+    pigment_s: FloatArray  # (m, r, n, n_scatter_knots)
+    pore_base: FloatArray  # (m, r), in log
+    pore_pigment: FloatArray  # (m, r), in log
+    cover: FloatArray  # (m, r), in logit
 
 
-def lab_and_curve_slopes(
+Reading: TypeAlias = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
+"""What is read off reflectance factors (m, 31): r numbers (m, r) and their slopes (m, r, 31)."""
+
+
+def as_lab(reflectance: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """The reading of an eye or a camera: CIELAB, r = 3."""
+    xyz = reflectance @ weights()
+    return xyz_to_lab(xyz), lab_jacobian(xyz) @ weights().T
+
+
+def read_and_curve_slopes(
     coefficients: Coefficients,
     loads: FloatArray,
     knots: FloatArray,
     scatter_knots: FloatArray,
-    illuminant: str = "D65",
+    reading: Reading = as_lab,
 ) -> tuple[FloatArray, CurveSlopes]:
-    """CIELAB (m, 3) of loads (m, n) and its derivatives in everything a tile can teach.
+    """Readings (m, r) of loads (m, n) and their derivatives in everything a tile can teach.
 
     knots (31, n_knots) and scatter_knots (31, n_scatter_knots) are the bases in which log K0, log k
     and log s are written; the log of the base's scattering has one number, as have both pore factors.
     """
-    body = _Body(coefficients, loads, illuminant)
-    m = len(loads)
-    by_k = body.lab_by_q / body.s[:, None, :]
-    by_s = -by_k * body.q[:, None, :]
+    k = loads @ coefficients.pigment_k + coefficients.base_k
+    s = loads @ coefficients.state_pigment_s + coefficients.state_base_s
+    q = k / s
+    factors = coefficients.factors
+    seen, dr_dk, bare = _opaque_with_slope(q, s, factors)
+    values, by_reflectance = reading(seen)
+    by_k = by_reflectance * dr_dk[:, None, :]
+    by_s = -by_k * q[:, None, :]
+    m, r = values.shape
 
     def spread(slope: FloatArray, curves: FloatArray, basis: FloatArray) -> FloatArray:
         stacked = (curves[:, :, None] * basis).transpose(1, 0, 2).reshape(len(basis), -1)
-        product = slope.reshape(m * 3, -1) @ stacked
-        return product.reshape(m, 3, len(curves), -1) * loads[:, None, :, None]
+        product = slope.reshape(m * r, -1) @ stacked
+        return product.reshape(m, r, len(curves), -1) * loads[:, None, :, None]
 
     base_s = by_s @ coefficients.state_base_s
     pigment_s = spread(by_s, coefficients.state_pigment_s, scatter_knots)
-    factors = coefficients.factors
-    change = (through_film(body.bare, _full(factors)) - body.bare) * factors.cover * (1 - factors.cover)
-    return body.lab, CurveSlopes(
+    by_cover = (through_film(bare, replace(factors, cover=1.0)) - bare) * factors.cover * (1 - factors.cover)
+    return values, CurveSlopes(
         base_k=(by_k * coefficients.base_k) @ knots,
         base_s=base_s,
         pigment_k=spread(by_k, coefficients.pigment_k, knots),
         pigment_s=pigment_s,
         pore_base=base_s,
         pore_pigment=pigment_s.sum(axis=(2, 3)),  # the knots' basis sums to one at every wavelength
-        cover=np.einsum("mcl,ml->mc", body.lab_by_reflectance, change),
+        cover=np.einsum("mcl,ml->mc", by_reflectance, by_cover),
     )
 
 
-class _Body:
-    """One pass through the model, keeping what the derivatives need."""
+def _opaque_with_slope(
+    q: FloatArray, s: FloatArray, factors: StateFactors
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Reflectance seen in a state, its derivative in K (that in S is -Q times it), and without film; of Q, S (m, 31).
 
-    def __init__(self, coefficients: Coefficients, loads: FloatArray, illuminant: str) -> None:
-        k = loads @ coefficients.pigment_k + coefficients.base_k
-        self.s = loads @ coefficients.state_pigment_s + coefficients.state_base_s
-        self.q = k / self.s
-        root = np.sqrt(self.q * (self.q + 2.0))
-        self.bare = 1.0 / (1.0 + self.q + root)
-        matrix = weights(illuminant)
-        xyz = through_film(self.bare, coefficients.factors) @ matrix
-        self.lab = xyz_to_lab(xyz, illuminant)
-        self.lab_by_reflectance = lab_jacobian(xyz, illuminant) @ matrix.T  # (m, 3, 31)
-        # dR/dQ = -R / sqrt(Q^2 + 2Q)
-        by_q = -self.bare / np.maximum(root, _LEAST_ROOT) * film_slope(self.bare, coefficients.factors)
-        self.lab_by_q = self.lab_by_reflectance * by_q[:, None, :]
-
-
-def _full(factors: StateFactors) -> StateFactors:
-    return StateFactors(factors.pore_base, factors.pore_pigment, 1.0, factors.index)
+    dR/dQ = -R / sqrt(Q^2 + 2 Q), dQ/dK = 1 / S.
+    """
+    root = np.sqrt(q * (q + 2))
+    bare = 1 / (1 + q + root)
+    root *= s
+    by_k = np.divide(bare, np.minimum(-root, -_LEAST_ROOT), out=root)
+    if factors.cover:
+        by_k *= film_slope(bare, factors)
+    return through_film(bare, factors), by_k, bare
 
 
 def _opaque(q: FloatArray, *, out: FloatArray) -> FloatArray:

@@ -18,7 +18,7 @@ from .arrays import FloatArray, finite_array, number_between, read_only
 from .errors import InputError, LoadError, UnknownNameError
 from .frozen import FrozenMapping
 from .loads import ASTM_C979_MAXIMUM, check_totals, checked_load
-from .mixture import Coefficients
+from .mixture import Coefficients, Reading
 from .naming import look_up, new_name
 from .parameters import (
     BASE_SIZE,
@@ -293,21 +293,29 @@ def coefficients_at(palette: Palette, parameters: FloatArray, base: str, state: 
 
 
 def parameter_slopes_at(
-    palette: Palette, parameters: FloatArray, loads: FloatArray, base: str, state: str
+    palette: Palette,
+    parameters: FloatArray,
+    loads: FloatArray,
+    base: str,
+    state: str,
+    reading: Reading = mixture.as_lab,
 ) -> tuple[FloatArray, FloatArray]:
-    """CIELAB (m, 3) and derivatives (m, 3, n_parameters) of loads (m, n_pigments) at any parameters."""
+    """Readings (m, r) and derivatives (m, r, n_parameters) of loads (m, n_pigments) at any parameters.
+
+    reading: CIELAB, r = 3, unless another function of the reflectance is given.
+    """
     coefficients = coefficients_at(palette, parameters, base, state)
-    lab, parts = mixture.lab_and_curve_slopes(coefficients, loads, absorption_basis(), scattering_basis())
-    layout, m = palette.layout, len(loads)
-    slopes = np.zeros((m, 3, layout.size))
+    values, parts = mixture.read_and_curve_slopes(coefficients, loads, absorption_basis(), scattering_basis(), reading)
+    layout = palette.layout
+    slopes = np.zeros((*values.shape, layout.size))
     own = slopes[:, :, layout.base(base)]
     own[:, :, :N_KNOTS], own[:, :, BASE_SIZE - 1] = parts.base_k, parts.base_s
-    pigments = np.concatenate([parts.pigment_k, parts.pigment_s], axis=-1)  # (m, 3, n, 10)
-    slopes[:, :, layout.all_pigments] = pigments.reshape(m, 3, -1)
+    pigments = np.concatenate([parts.pigment_k, parts.pigment_s], axis=-1)  # (m, r, n, 10)
+    slopes[:, :, layout.all_pigments] = pigments.reshape(*values.shape, -1)
     if state != "dry":
         stacked = [parts.pore_base, parts.pore_pigment, parts.cover]
         slopes[:, :, layout.state(state)] = np.stack(stacked, axis=-1)
-    return lab, slopes
+    return values, slopes
 
 
 def _factors_at(palette: Palette, parameters: FloatArray, state: str) -> StateFactors:

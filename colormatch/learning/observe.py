@@ -14,10 +14,9 @@ import numpy as np
 from .. import mixture
 from ..arrays import FloatArray
 from ..errors import LearningError, UnknownNameError
-from ..palette import Palette, coefficients_at, parameter_slopes_at
-from ..parameters import BASE_SIZE, N_KNOTS, absorption_basis, scattering_basis
+from ..palette import Palette, parameter_slopes_at
 from ..spectra import N_BANDS, WAVELENGTHS_NM
-from ..states import drying_share, film_slope, through_film
+from ..states import drying_share
 from .tile import Tile
 
 _LIGHTNESS = 116.0
@@ -78,7 +77,8 @@ def answer(palette: Palette, parameters: FloatArray, seen: Readings) -> tuple[Fl
         for at, place in enumerate(places):
             tile, row = seen.tiles[place], seen.rows[place]
             if tile.spectrum is not None:
-                values[row], slopes[row] = _band_slopes(palette, parameters, seen.loads[place], base, state)
+                bands = parameter_slopes_at(palette, parameters, seen.loads[[place]], base, state, _as_lightness)
+                values[row], slopes[row] = bands[0][0], bands[1][0]
             else:
                 values[row], slopes[row] = lab[at], lab_slopes[at]
             if tile.saturation is not None:
@@ -145,34 +145,10 @@ def _lightness(reflectance: FloatArray) -> FloatArray:
     return _LIGHTNESS * np.cbrt(np.maximum(reflectance, _LEAST_REFLECTANCE)) - 16.0
 
 
-def _band_slopes(
-    palette: Palette, parameters: FloatArray, loads: FloatArray, base: str, state: str
-) -> tuple[FloatArray, FloatArray]:
-    """Lightness per band (31,) and its slopes (31, n_parameters): each band sees its own K and S only."""
-    c, layout = coefficients_at(palette, parameters, base, state), palette.layout
-    k_parts, s_parts = loads[:, None] * c.pigment_k, loads[:, None] * c.state_pigment_s
-    s = s_parts.sum(axis=0) + c.state_base_s
-    q = (k_parts.sum(axis=0) + c.base_k) / s
-    root = np.sqrt(q * (q + 2))
-    bare = 1 / (1 + q + root)
-    seen = np.maximum(through_film(bare, c.factors), _LEAST_REFLECTANCE)
-    by_seen = _LIGHTNESS / 3 * seen ** (-2 / 3)
-    by_k = -by_seen * film_slope(bare, c.factors) * bare / root / s
-    by_s = -by_k * q
-    slopes = np.zeros((N_BANDS, layout.size))
-    own = slopes[:, layout.base(base)]
-    own[:, :N_KNOTS] = (by_k * c.base_k)[:, None] * absorption_basis()
-    own[:, BASE_SIZE - 1] = by_s * c.state_base_s
-    for place, name in enumerate(layout.pigments):
-        block = slopes[:, layout.pigment(name)]
-        block[:, :N_KNOTS] = (by_k * k_parts[place])[:, None] * absorption_basis()
-        block[:, N_KNOTS:] = (by_s * s_parts[place])[:, None] * scattering_basis()
-    if state != "dry":
-        gain, p = c.factors.film
-        by_cover = by_seen * bare * (gain / (1 - p * bare) - 1) * c.factors.cover * (1 - c.factors.cover)
-        columns = [by_s * c.state_base_s, by_s * s_parts.sum(axis=0), by_cover]
-        slopes[:, layout.state(state)] = np.stack(columns, axis=-1)
-    return _lightness(seen), slopes
+def _as_lightness(reflectance: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """The reading of a spectrophotometer, for `parameter_slopes_at`: lightness per band (m, 31) and its slopes."""
+    by_band = _LIGHTNESS / 3 * np.maximum(reflectance, _LEAST_REFLECTANCE) ** (-2 / 3)
+    return _lightness(reflectance), by_band[:, :, None] * np.eye(N_BANDS)
 
 
 def _mix_with_dry(

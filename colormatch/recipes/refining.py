@@ -6,8 +6,8 @@ import numpy as np
 
 from .. import difference, mixture
 from ..arrays import FloatArray
+from ..mixture import LoadSlopes
 from .descent import Effort, descend, project
-from .kernel import LoadKernel
 from .mixes import Mixes, loads_of, mixes_of
 from .problem import IndexArray, Problem
 
@@ -18,7 +18,7 @@ TRACE = 1e-4  # g per g of dry cement: what a pigment newly taken in starts with
 
 
 def refine(
-    problem: Problem, kernel: LoadKernel, mixes: Mixes, start: FloatArray, targets: FloatArray
+    problem: Problem, kernel: LoadSlopes, mixes: Mixes, start: FloatArray, targets: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Amounts (k, m) at the least CIEDE2000 near `start`, and its square (m,); Gauss-Newton."""
 
@@ -32,7 +32,7 @@ def refine(
     return descend(model, mixes, start, _REFINING)
 
 
-def polish(problem: Problem, kernel: LoadKernel, mixes: Mixes, start: FloatArray, targets: FloatArray) -> FloatArray:
+def polish(problem: Problem, kernel: LoadSlopes, mixes: Mixes, start: FloatArray, targets: FloatArray) -> FloatArray:
     """Amounts (k, m) with the true curvature of CIEDE2000: far from the target Gauss-Newton only crawls."""
 
     def model(mixes: Mixes, x: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:

@@ -7,8 +7,8 @@ import numpy as np
 from .. import difference
 from ..arrays import FloatArray
 from ..difference import delta_e_2000
+from ..mixture import LoadSlopes
 from .descent import Effort, descend, project
-from .kernel import LoadKernel
 from .mixes import Mixes
 from .problem import IndexArray, Problem
 
@@ -21,7 +21,7 @@ _MET, _HOPELESS = 0.3, 3.0  # CIEDE2000: as good as met before refining; too far
 
 def screen(
     problem: Problem,
-    kernel: LoadKernel,
+    kernel: LoadSlopes,
     mixes: Mixes,
     targets: FloatArray,
     starts: FloatArray,

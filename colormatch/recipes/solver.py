@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from ..arrays import FloatArray
 from ..difference import delta_e_2000
-from .kernel import LoadKernel
+from ..mixture import LoadSlopes
 from .mixes import Mixes, amounts_of, loads_of, mixes_of
 from .problem import IndexArray, Problem
 from .refining import TRACE, best_few, polish, refine, with_one_more
@@ -55,8 +55,8 @@ class _Search:
 
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
-        self.rough = LoadKernel(problem.coefficients, np.float32)
-        self.fine = LoadKernel(problem.coefficients, np.float64)
+        self.rough = LoadSlopes(problem.coefficients, np.float32)
+        self.fine = LoadSlopes(problem.coefficients, np.float64)
         self.spread = Spread(problem)
 
     def run(self, targets: FloatArray, starts: FloatArray, doubt: FloatArray | None) -> list[Candidates]:
@@ -135,7 +135,7 @@ def refine_sets(problem: Problem, sets: Sequence[IndexArray], start: FloatArray,
     amounts = amounts_of(mixes, start)
     # A pigment that was not in it starts with a trace, so that its slope is not that of an empty place.
     amounts = np.maximum(amounts, np.where(places < n, TRACE, 0.0))
-    kernel, targets = LoadKernel(problem.coefficients, np.float64), target[None, :]
+    kernel, targets = LoadSlopes(problem.coefficients, np.float64), target[None, :]
     amounts, _ = refine(problem, kernel, mixes, amounts, targets)
     amounts = polish(problem, kernel, mixes, amounts, targets)
     return loads_of(problem, mixes, amounts)

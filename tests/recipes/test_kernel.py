@@ -1,10 +1,9 @@
-"""The search's own arrangement of the forward model against the project's one."""
+"""The slopes of many small mixes, in either precision, against those of whole ones."""
 
 import numpy as np
 import pytest
 
 from colormatch import mixture
-from colormatch.recipes.kernel import LoadKernel
 
 
 @pytest.mark.parametrize("state", ["dry", "wet", "demould", "sealed"])
@@ -22,7 +21,7 @@ def test_colours_and_slopes_are_those_of_the_mixture(palette, state, precision, 
     slopes = np.concatenate([slopes, np.zeros((m, 3, 1))], axis=2)
     expected = np.take_along_axis(slopes, places.T[:, None, :], axis=2).transpose(1, 2, 0)
 
-    found_lab, found = LoadKernel(coefficients, precision).lab_and_slopes(places, amounts, fixed)
+    found_lab, found = mixture.LoadSlopes(coefficients, precision).lab_and_slopes(places, amounts, fixed)
     np.testing.assert_allclose(found_lab, lab.T, atol=10 * tolerance)
     assert np.abs(found - expected).max() <= tolerance * np.abs(expected).max()
 
@@ -32,7 +31,7 @@ def test_fixed_loads_are_mixed_in(palette):
     n = len(palette.pigments)
     fixed = np.zeros(n)
     fixed[0] = 0.01
-    lab, _ = LoadKernel(coefficients, np.float64).lab_and_slopes(np.array([[4]]), np.array([[0.02]]), fixed)
+    lab, _ = mixture.LoadSlopes(coefficients, np.float64).lab_and_slopes(np.array([[4]]), np.array([[0.02]]), fixed)
     both = fixed.copy()
     both[4] = 0.02
     np.testing.assert_allclose(lab[:, 0], mixture.lab(coefficients, both[None])[0], atol=1e-10)
