@@ -15,7 +15,7 @@ import pytest
 from PIL import Image
 
 import colormatch
-from colormatch.design import Design, Mould, Tone, bowl_weights
+from colormatch.bench.batch import Tone, bowls_for, plan_batch
 from colormatch.difference import delta_e_2000
 from colormatch.library import (
     BatchRecord,
@@ -35,6 +35,7 @@ from colormatch.library import (
     open_library,
 )
 from colormatch.library import Mould as MouldRecord
+from colormatch.loads import Mix
 from colormatch.photo import Chart24, GreyCard, measure_photo
 from colormatch.spectra import WAVELENGTHS_NM
 from colormatch.studio import studio_tiles
@@ -111,14 +112,12 @@ def test_designs_can_be_weighed(library: Library) -> None:
     assert len(designs) == 2
     for record in designs:
         content = record.content
-        design = Design(
-            content["pattern"], tuple(Tone(**tone) for tone in content["tones"]), Mould(**content["mould"]),
-            content["pieces"], content["waste"],
-        )  # fmt: skip
-        bowls = bowl_weights(design, colormatch.starter_palette())
-        wanted = design.mould.fill_g * design.pieces * (1 + design.waste)
-        assert sum(bowl.total_g for bowl in bowls) == pytest.approx(wanted, abs=0.11)
-        assert [dict(tone.loads) for tone in design.tones] == [
+        tones = [Tone("tone", Mix.of(each["base"], each["loads"]), each["share"]) for each in content["tones"]]
+        amount = {"fill_g": content["mould"]["fill_g"], "pieces": content["pieces"], "waste": content["waste"]}
+        batch = plan_batch(bowls_for(tones, **amount), **amount)
+        wanted = content["mould"]["fill_g"] * content["pieces"] * (1 + content["waste"])
+        assert batch.total_g == pytest.approx(wanted, abs=0.11)
+        assert [dict(tone.mix.loads) for tone in tones] == [
             dict(library.get(RecipeRecord, uid).loads) for uid in record.recipes
         ]
 

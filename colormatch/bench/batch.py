@@ -1,8 +1,7 @@
 """What to weigh: dry cement, each pigment and water, for every bowl of a batch.
 
-A mould's fill is the mass of WET MIX in one filled mould: cement + pigment + water. Shares of tones are
-shares of that mix; by volume they are taken as the same, because five per cent of iron oxide changes the
-density of the mix by about two per cent only.
+A mould's fill is the mass of WET MIX in one filled mould: cement + pigment + water. Shares of tones are shares of
+that mix: by volume where densities are given, else by mass, which differs by about two per cent at most.
 
 Water at 4 : 1 (0.25 g per g of cement), of which 50 parts in 65 go in first: common practice, no source.
 """
@@ -11,39 +10,39 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from types import MappingProxyType
+from dataclasses import dataclass
 
 from ..arrays import number_between, whole_number_between
 from ..errors import InputError, LoadError, RecipeError
-from ..loads import ASTM_C979_MAXIMUM, checked_load
+from ..frozen import FrozenMapping
+from ..loads import ASTM_C979_MAXIMUM, Mix
 
 STUDIO_CAP = 0.05  # g pigment per g cement; common practice, no source
 WATER_PER_CEMENT = 0.25  # 4 : 1; common practice, no source
 FIRST_WATER = 50 / 65  # share of the water that goes in first; common practice, no source
 WASTE = 0.10  # what stays in bowls and on tools; common practice, no source
-MOST_CEMENT_G = 100_000.0
+MOST_CEMENT_G = 100_000.0  # no studio mixes more at once
+# g/cm3, from memory: Portland cement, and a pigment whose density nobody entered, about that of iron oxides.
+_CEMENT_DENSITY, _PIGMENT_DENSITY = 3.1, 4.5
 _SLACK = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
 class Tone:
-    """One tone of a piece: its recipe, and its share (0..1) of the mix in the mould."""
+    """One tone of a piece: what is in its bowl, and its share (0..1) of the mix in the mould."""
 
     name: str
-    base: str
-    loads: Mapping[str, float]
+    mix: Mix
     share: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
 class Bowl:
-    """One bowl as wanted, before the scale: dry cement in g, loads in g pigment per g of dry cement."""
+    """One bowl as wanted, before the scale: its mix, and the dry cement in g."""
 
     name: str
-    base: str
+    mix: Mix
     cement_g: float
-    loads: Mapping[str, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,14 +52,22 @@ class WeighedBowl:
     cap_g: the most pigment this much cement may take. wanted: the bowl before rounding.
     """
 
-    name: str
-    base: str
+    wanted: Bowl
     cement_g: float
-    pigments_g: Mapping[str, float]
+    pigments_g: FrozenMapping[str, float]
     water_start_g: float
     water_most_g: float
     cap_g: float
-    wanted: Bowl
+
+    @property
+    def name(self) -> str:
+        """What the bowl is called."""
+        return self.wanted.name
+
+    @property
+    def base(self) -> str:
+        """Its cement."""
+        return self.wanted.mix.base
 
     @property
     def pigment_g(self) -> float:
@@ -73,9 +80,9 @@ class WeighedBowl:
         return math.fsum((self.cement_g, self.pigment_g, self.water_most_g))
 
     @property
-    def loads(self) -> Mapping[str, float]:
+    def loads(self) -> FrozenMapping[str, float]:
         """Loads after rounding: what this bowl will really be."""
-        return {name: grams / self.cement_g for name, grams in self.pigments_g.items()}
+        return FrozenMapping({name: grams / self.cement_g for name, grams in self.pigments_g.items()})
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,12 +100,16 @@ class Batch:
     cap: float = STUDIO_CAP
     scale_step_g: float = 0.1
     bulk_step_g: float = 0.1
-    maxima: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def total_g(self) -> float:
         """The wet mix of all bowls, with all of the water."""
         return math.fsum(bowl.total_g for bowl in self.bowls)
+
+    @property
+    def cement_g(self) -> float:
+        """The dry cement of all bowls."""
+        return math.fsum(bowl.cement_g for bowl in self.bowls)
 
     def per_piece(self) -> Mapping[str, float]:
         """Grams in one piece, waste not counted: material -> g, cement under its base's name."""
@@ -134,34 +145,50 @@ def highest_load(cap: float, names: Sequence[str], maxima: Mapping[str, float] |
     return min([cap, *own])
 
 
+def wet_density(mix: Mix, densities: Mapping[str, float | None], water_per_cement: float = WATER_PER_CEMENT) -> float:
+    """Density of the wet mix in g/ml, from the volumes of its parts, entrained air left out.
+
+    densities: of the pigments in g/cm3; one that is missing counts as an iron oxide.
+    """
+    volume = 1 / _CEMENT_DENSITY + water_per_cement
+    volume += math.fsum(load / (densities.get(name) or _PIGMENT_DENSITY) for name, load in mix.loads.items())
+    return (1 + water_per_cement + mix.total) / volume
+
+
 def bowls_for(
     tones: Sequence[Tone],
     *,
-    fill_g: float,
+    fill_g: float | None = None,
+    fill_ml: float | None = None,
     pieces: int = 1,
     waste: float = WASTE,
     water_per_cement: float = WATER_PER_CEMENT,
+    densities: Mapping[str, float | None] | None = None,
 ) -> tuple[Bowl, ...]:
-    """The bowls that fill `pieces` moulds of `fill_g` wet mix each, with `waste` on top; one bowl per tone.
+    """The bowls that fill `pieces` moulds of wet mix (fill_g, or fill_ml) with `waste` on top; one bowl per tone.
 
-    Shares must add up to 1 (within 0.001). The wet mix counts all of the water.
-    Raises InputError or LoadError for values that cannot be used.
+    Shares must add up to 1 (within 0.001): by volume with densities (g/cm3, see wet_density), else by mass. The wet
+    mix counts all of the water. Raises InputError for values that cannot be used.
     """
-    if not tones:
-        raise InputError("A piece needs at least one tone; got none.")
-    shares = [number_between(t.share, name=f"The share of {t.name!r}", low=0, high=1) for t in tones]
-    if abs(math.fsum(shares) - 1) > 1e-3:
-        raise InputError(f"The shares of the tones add up to {math.fsum(shares):.3f}; they must add up to 1.")
-    fill_g = number_between(fill_g, name="The fill of the mould", low=0, high=MOST_CEMENT_G, unit="g", open_low=True)
+    shares = _checked_shares(tones)
     waste = number_between(waste, name="The waste", low=0, high=1)
     water = number_between(water_per_cement, name="Water per cement", low=0.1, high=1.0)
+    heavy = [wet_density(tone.mix, densities or {}, water) for tone in tones]
+    if fill_g is None:
+        fill_ml = number_between(
+            fill_ml if fill_ml is not None else math.nan, name="The volume of the mould", low=0, high=MOST_CEMENT_G,
+            unit="ml", open_low=True,
+        )  # fmt: skip
+        fill_g = fill_ml * math.fsum(share * density for share, density in zip(shares, heavy, strict=True))
+    if densities is not None:
+        shares = [share * density for share, density in zip(shares, heavy, strict=True)]
+    fill_g = number_between(fill_g, name="The fill of the mould", low=0, high=MOST_CEMENT_G, unit="g", open_low=True)
     mix_g = fill_g * _count(pieces) * (1 + waste) / math.fsum(shares)
-    bowls = []
-    for tone, share in zip(tones, shares, strict=True):
-        if share > 0:
-            per_cement = 1 + water + math.fsum(_checked_loads(tone.name, tone.loads).values())
-            bowls.append(Bowl(tone.name, tone.base, mix_g * share / per_cement, dict(tone.loads)))
-    return tuple(bowls)
+    return tuple(
+        Bowl(tone.name, tone.mix, mix_g * share / (1 + water + tone.mix.total))
+        for tone, share in zip(tones, shares, strict=True)
+        if share > 0
+    )
 
 
 def plan_batch(
@@ -191,53 +218,17 @@ def plan_batch(
     first = number_between(first_water, name="The first share of the water", low=0, high=1, open_low=True)
     if not bowls:
         raise InputError("A batch needs at least one bowl; got none.")
-    weighed, carried = [], 0.0
+    weighed, carried = list[WeighedBowl](), 0.0
     for bowl in bowls:
-        limit = highest_load(cap, list(bowl.loads), maxima)
+        limit = highest_load(cap, list(bowl.mix.loads), maxima)
         made, carried = _weigh(bowl, water, first, step, bulk, limit, carried)
         weighed.append(made)
-    return Batch(tuple(weighed), _count(pieces), waste, fill_g, cap, step, bulk, MappingProxyType(dict(maxima or {})))
+    return Batch(tuple(weighed), _count(pieces), waste, fill_g, cap, step, bulk)
 
 
 def round_to(grams: float, step: float) -> float:
     """`grams` at the nearest mark of a scale, free of binary dust (13.0, not 13.000000000000002)."""
     return round(round(grams / step) * step, 6)
-
-
-def _weigh(
-    bowl: Bowl, water: float, first: float, step: float, bulk: float, cap: float, carried: float
-) -> tuple[WeighedBowl, float]:
-    """One bowl on the scale, and how much of the wanted mass is still owed to the next bowl."""
-    loads = _checked_loads(bowl.name, bowl.loads)
-    cement = number_between(
-        bowl.cement_g, name=f"The cement of {bowl.name!r}", low=0, high=MOST_CEMENT_G, unit="g", open_low=True
-    )
-    total = math.fsum(loads.values())
-    if total > cap + _SLACK:
-        raise LoadError(
-            f"The bowl {bowl.name!r} has {total:.2%} of pigment; at most {cap:.2%} of the cement is allowed. "
-            "Lower the loads, or take another recipe."
-        )
-    cement_g = round_to(cement, bulk)
-    if cement_g <= 0:
-        raise RecipeError(
-            f"The bowl {bowl.name!r} needs {cement:g} g of cement, less than the scale can show "
-            f"({bulk:g} g). Make more pieces at once, or use a finer scale."
-        )
-    pigments = under_cap({name: load * cement_g for name, load in loads.items()}, cap * cement_g, step)
-    wanted = cement * (1 + total + water) + carried
-    water_g = max(round_to(wanted - cement_g - math.fsum(pigments.values()), bulk), 0.0)
-    made = WeighedBowl(
-        name=bowl.name,
-        base=bowl.base,
-        cement_g=cement_g,
-        pigments_g=MappingProxyType(pigments),
-        water_start_g=min(round_to(first * water_g, bulk), water_g),
-        water_most_g=water_g,
-        cap_g=cap * cement_g,
-        wanted=bowl,
-    )
-    return made, wanted - made.total_g
 
 
 def under_cap(exact: Mapping[str, float], cap_g: float, step: float) -> dict[str, float]:
@@ -249,8 +240,46 @@ def under_cap(exact: Mapping[str, float], cap_g: float, step: float) -> dict[str
     return grams
 
 
-def _checked_loads(bowl: str, loads: Mapping[str, float]) -> Mapping[str, float]:
-    return {name: checked_load(f"{name} in {bowl!r}", load) for name, load in loads.items()}
+def _weigh(
+    bowl: Bowl, water: float, first: float, step: float, bulk: float, cap: float, carried: float
+) -> tuple[WeighedBowl, float]:
+    """One bowl on the scale, and how much of the wanted mass is still owed to the next bowl."""
+    cement = number_between(
+        bowl.cement_g, name=f"The cement of {bowl.name!r}", low=0, high=MOST_CEMENT_G, unit="g", open_low=True
+    )
+    total = bowl.mix.total
+    if total > cap + _SLACK:
+        raise LoadError(
+            f"The bowl {bowl.name!r} has {total:.2%} of pigment; at most {cap:.2%} of the cement is allowed. "
+            "Lower the loads, or take another recipe."
+        )
+    cement_g = round_to(cement, bulk)
+    if cement_g <= 0:
+        raise RecipeError(
+            f"The bowl {bowl.name!r} needs {cement:g} g of cement, less than the scale can show "
+            f"({bulk:g} g). Make more pieces at once, or use a finer scale."
+        )
+    pigments = under_cap({name: load * cement_g for name, load in bowl.mix.loads.items()}, cap * cement_g, step)
+    wanted = cement * (1 + total + water) + carried
+    water_g = max(round_to(wanted - cement_g - math.fsum(pigments.values()), bulk), 0.0)
+    made = WeighedBowl(
+        wanted=bowl,
+        cement_g=cement_g,
+        pigments_g=FrozenMapping(pigments),
+        water_start_g=min(round_to(first * water_g, bulk), water_g),
+        water_most_g=water_g,
+        cap_g=cap * cement_g,
+    )
+    return made, wanted - made.total_g
+
+
+def _checked_shares(tones: Sequence[Tone]) -> list[float]:
+    if not tones:
+        raise InputError("A piece needs at least one tone; got none.")
+    shares = [number_between(t.share, name=f"The share of {t.name!r}", low=0, high=1) for t in tones]
+    if abs(math.fsum(shares) - 1) > 1e-3:
+        raise InputError(f"The shares of the tones add up to {math.fsum(shares):.3f}; they must add up to 1.")
+    return shares
 
 
 def _count(pieces: int) -> int:

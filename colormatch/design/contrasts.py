@@ -8,15 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import Literal
 
 import numpy as np
 
 from ..arrays import FloatArray
 from ..difference import delta_e_2000
+from ..frozen import FrozenMapping
+from ..loads import Mix
 from ..palette import Palette
-from .designs import Design, Tone
 
 Reading = Literal["one", "faint", "two"]
 
@@ -66,15 +66,15 @@ class Contrast:
     warnings: tuple[str, ...]
 
 
-def contrast(palette: Palette, design: Design) -> Contrast:
-    """dE00 and L* difference between the tones of a design, wet, at demould, dry and sealed.
+def contrast(palette: Palette, one: Mix, two: Mix) -> Contrast:
+    """dE00 and L* difference between the two tones of a design, wet, at demould, dry and sealed.
 
     The interval comes from draws of the joint normal distribution of both tones in all states (fixed
     seed), each tone with a cast-to-cast scatter of its own. Raises UnknownNameError or LoadError.
     """
     states = [state for state in _STATES if state in ("dry", *palette.states)]
     states += [state for state in palette.states if state.startswith("sealed:")]
-    lab, covariance = joint_prediction(palette, design.tones, states)
+    lab, covariance = joint_prediction(palette, (one, two), states)
     draws = _draws(lab, covariance)
     distances = delta_e_2000(draws[:, 0], draws[:, 1])  # (draws, states)
     lightness = draws[:, 1, :, 0] - draws[:, 0, :, 0]
@@ -92,10 +92,10 @@ def contrast(palette: Palette, design: Design) -> Contrast:
         )
         for i, state in enumerate(states)
     }
-    return Contrast(MappingProxyType(found), tuple(_warnings(states, found, distances)))
+    return Contrast(FrozenMapping(found), tuple(_warnings(states, found, distances)))
 
 
-def joint_prediction(palette: Palette, tones: tuple[Tone, Tone], states: list[str]) -> tuple[FloatArray, FloatArray]:
+def joint_prediction(palette: Palette, tones: tuple[Mix, Mix], states: list[str]) -> tuple[FloatArray, FloatArray]:
     """CIELAB (2, n_states, 3) and covariance (6 n_states, 6 n_states) of both tones in all states.
 
     The cast-to-cast scatter is one per tone, the same in every state: it is the same piece drying.

@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
-from types import MappingProxyType
 from typing import Literal, get_args
 
 import numpy as np
@@ -18,6 +17,7 @@ from ..arrays import FloatArray
 from ..colorimetry import lab_to_lch
 from ..difference import delta_e_2000
 from ..errors import InputError, UnknownNameError
+from ..frozen import FrozenMapping
 from ..palette import Palette
 from ..recipes.limits import Limits
 from ..shade import Shade
@@ -190,7 +190,7 @@ def _partner(
         origin=origin,
         name=entry.name,
         base=entry.base,
-        loads=MappingProxyType(dict(entry.loads)),
+        loads=FrozenMapping(entry.loads),
         shade=entry.shade,
         shared=tuple(name for name, load in entry.loads.items() if load > 0 and name in own),
         delta_e=float(delta_e_2000(lab, entry.shade.lab)),

@@ -12,6 +12,7 @@ from colormatch.bench.sheet import compose_sheet
 from colormatch.bench.sheet_html import sheet_html
 from colormatch.bench.sheet_pdf import sheet_pdf
 from colormatch.library import DesignRecord, Mould, RecipeRecord
+from colormatch.loads import Mix
 from colormatch.palette import Palette
 from colormatch.screens.at_the_bowl import at_the_bowl
 from colormatch.screens.bowl import Amount, Scales, begin
@@ -51,7 +52,7 @@ def _casting() -> tuple[str, Casting | None]:
     choices: dict[str, Casting] = {} if taken is None else {TAKEN: taken}
     recipes = {each.uid: each for each in library().list(RecipeRecord)}
     for each in recipes.values():
-        tone = Tone(each.name, each.cement_uid, each.loads)
+        tone = Tone(each.name, Mix.of(each.cement_uid, each.loads))
         choices[each.uid] = Casting(each.name, (tone,), recipe_uid=each.uid)
     for design in library().list(DesignRecord):
         tones = _design_tones(design, recipes)
@@ -78,7 +79,8 @@ def _design_tones(design: DesignRecord, recipes: dict[str, RecipeRecord]) -> tup
     if len(kept) != 2 or len(shares) != 2:
         return ()
     return tuple(
-        Tone(each.name, each.cement_uid, each.loads, float(share)) for each, share in zip(kept, shares, strict=True)
+        Tone(each.name, Mix.of(each.cement_uid, each.loads), float(share))
+        for each, share in zip(kept, shares, strict=True)
     )
 
 
@@ -148,9 +150,9 @@ def _scales() -> Scales:
 
 
 def _worked_out(casting: Casting, known: Palette, amount: Amount, scales: Scales) -> Batch:
-    used = max((sum(tone.loads.values()) for tone in casting.tones), default=0.0)
+    used = max((tone.mix.total for tone in casting.tones), default=0.0)
     if amount.fill_g is None:
-        bowls = tuple(Bowl(tone.name, tone.base, amount.cement_g * tone.share, tone.loads) for tone in casting.tones)
+        bowls = tuple(Bowl(tone.name, tone.mix, amount.cement_g * tone.share) for tone in casting.tones)
     else:
         bowls = bowls_for(
             casting.tones, fill_g=amount.fill_g, pieces=amount.pieces, waste=amount.waste,

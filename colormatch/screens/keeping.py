@@ -82,7 +82,7 @@ def keep_recipe(recipe: Recipe, wanted: Wanted, *, name: str, tags: Iterable[str
 def keep_design(name: str, tones: Sequence[Tone], content: Mapping[str, Any]) -> DesignRecord:
     """Keep a design of two tones with its recipes, all or nothing."""
     recipes = [plain_recipe(f"{named(name)}: {tone.name}", tone) for tone in tones]
-    shown = [{"base": tone.base, "loads": dict(tone.loads), "share": tone.share} for tone in tones]
+    shown = [{"base": tone.mix.base, "loads": dict(tone.mix.loads), "share": tone.share} for tone in tones]
     record = DesignRecord(
         uid=new_uid(), name=name, recipes=tuple(each.uid for each in recipes), made_on=date.today(),
         content={**content, "tones": shown},
@@ -93,9 +93,10 @@ def keep_design(name: str, tones: Sequence[Tone], content: Mapping[str, Any]) ->
 
 def plain_recipe(name: str, tone: Tone, wanted: Shade | None = None) -> RecipeRecord:
     """The record of a tone, with the shade it is cast for where there is one."""
-    shelve(tone.base, tone.loads)
+    shelve(tone.mix.base, tone.mix.loads)
     return RecipeRecord(
-        uid=new_uid(), name=name[:NAME_LIMIT], cement_uid=tone.base, loads=dict(tone.loads), made_on=date.today(),
+        uid=new_uid(), name=name[:NAME_LIMIT], cement_uid=tone.mix.base, loads=dict(tone.mix.loads),
+        made_on=date.today(),
         wanted_lab=None if wanted is None else _lab(wanted),
         wanted_covariance=() if wanted is None else _covariance(wanted),
     )  # fmt: skip

@@ -13,6 +13,7 @@ from colormatch.bench.demould import DemouldCheck, check_demould
 from colormatch.difference import delta_e_2000
 from colormatch.learning import dry_from_wet
 from colormatch.library import BatchRecord, RecipeRecord
+from colormatch.loads import Mix as BowlMix
 from colormatch.palette import Palette
 from colormatch.recipes import Limits, mend_next_batch
 from colormatch.screens.drawing import Chip, plain, show_cautions, show_chips, show_table
@@ -114,7 +115,7 @@ def _next_batch(
     show_table(["Pigment", "Last batch", "Next batch", f"In {mended.cement_g:g} g of cement"], rows)
     if st.button("Take it to the batch", key="finished.take"):
         name = f"{batch.name or 'batch'}, corrected"
-        tone = Tone(name, mended.base, mended.loads)
+        tone = Tone(name, BowlMix.of(mended.base, mended.loads))
         take_to_batch(Casting(name, (tone,), mended.cement_g, wanted=target))
         turn_to("batch")
 

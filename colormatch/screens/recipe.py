@@ -10,6 +10,7 @@ import streamlit as st
 
 from colormatch.bench.batch import Tone, round_to
 from colormatch.bench.cautions import caution_at
+from colormatch.loads import Mix
 from colormatch.palette import Palette
 from colormatch.recipes import Limits, Recipe, explain_reach, find_recipes, reach, reach_picture
 from colormatch.screens.drawing import (
@@ -246,7 +247,7 @@ def _onward(recipe: Recipe, found: Found) -> None:
             )
     if batch.button("Take it to the batch", key="recipe.batch", type="primary", width="stretch"):
         title = name.strip() or "Unnamed recipe"
-        tone = Tone(title, recipe.base, recipe.loads)
+        tone = Tone(title, Mix.of(recipe.base, recipe.loads))
         kept_as = in_hand().kept_recipes.get(stamp) or None
         take_to_batch(Casting(title, (tone,), recipe.cement_g, recipe_uid=kept_as, wanted=found.wanted.shade))
         turn_to("batch")

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from typing import Any
 
 import streamlit as st
 
-from colormatch.bench.batch import Tone as BowlTone
-from colormatch.design import FORMS, PATTERNS, Design, LibraryShade, Mould, Partner, Tone, contrast, partners
+from colormatch.bench.batch import Tone
+from colormatch.design import LibraryShade, Partner, contrast, partners
 from colormatch.library import RecipeRecord
+from colormatch.loads import Mix
 from colormatch.palette import Palette
 from colormatch.render import piece_picture
+from colormatch.render.forms import FORMS
+from colormatch.render.solid import PATTERNS
 from colormatch.screens.drawing import Chip, in_order, numbers, plain, show_chips, show_table, state_words
 from colormatch.screens.guard import guard
 from colormatch.screens.keeping import keep_design, named
@@ -19,7 +23,7 @@ from colormatch.screens.routes import turn_to
 from colormatch.screens.state import Casting, in_hand, put, start_with, take_to_batch
 from colormatch.screens.studios import library, palette
 
-Mix = tuple[str, str, Mapping[str, float]]  # name, base, loads
+Named = tuple[str, str, Mapping[str, float]]  # name, base, loads
 READS = {"one": "as one", "faint": "faintly as two", "two": "as two"}
 
 
@@ -29,21 +33,21 @@ def page() -> None:
     mixes = _mixes(known)
     first, second, share = _tones(mixes)
     pattern, form, seed = _piece()
-    tones = (Tone(first[1], first[2], 1 - share), Tone(second[1], second[2], share))
-    design = Design(pattern, tones, Mould("drawn", form, fill_ml=100.0))
-    _picture(known, design, (first[0], second[0]), seed)
-    _contrast(known, design)
+    one, two = (Tone(name, Mix.of(base, loads)) for name, base, loads in (first, second))
+    tones = (replace(one, share=1 - share), replace(two, share=share))
+    _picture(known, tones, form, pattern, seed)
+    _contrast(known, tones)
     _partners(known, first)
-    _onward(design, (first, second))
+    _onward(tones, {"pattern": pattern, "form": form})
 
 
-def _mixes(known: Palette) -> dict[str, Mix]:
+def _mixes(known: Palette) -> dict[str, Named]:
     """Every mix that can be a tone: recipes in hand, partners suggested, recipes of the library, bare cement."""
-    mixes: dict[str, Mix] = {}
+    mixes: dict[str, Named] = {}
     hand = in_hand()
     if hand.casting is not None:
         tone = hand.casting.tones[0]
-        mixes["taken"] = (f"Taken from the recipes: {tone.name}", tone.base, tone.loads)
+        mixes["taken"] = (f"Taken from the recipes: {tone.name}", tone.mix.base, tone.mix.loads)
     for place, recipe in enumerate(hand.found.recipes if hand.found else (), start=1):
         mixes[f"found {place}"] = (f"Recipe {place} found last", recipe.base, recipe.loads)
     for place, partner in enumerate(hand.partners, start=1):
@@ -56,7 +60,7 @@ def _mixes(known: Palette) -> dict[str, Mix]:
     return mixes
 
 
-def _tones(mixes: dict[str, Mix]) -> tuple[Mix, Mix, float]:
+def _tones(mixes: dict[str, Named]) -> tuple[Named, Named, float]:
     one, two, three = st.columns(3)
     names = list(mixes)
     bare = next((name for name in names[1:] if name.startswith("bare ")), names[0])  # never the first tone again
@@ -82,14 +86,14 @@ def _piece() -> tuple[Any, Any, int]:
     return pattern, form, int(seed)
 
 
-def _picture(known: Palette, design: Design, names: tuple[str, str], seed: int) -> None:
+def _picture(known: Palette, tones: tuple[Tone, Tone], form: str, pattern: str, seed: int) -> None:
     states = [state for state in in_order(["dry", *known.states]) if state != "wet"]
-    shades = [{state: known.predict(tone.loads, tone.base, state) for state in states} for tone in design.tones]
+    shades = [{state: known.predict(tone.mix.loads, tone.mix.base, state) for state in states} for tone in tones]
     with st.spinner("Drawing"):
         for column, state in zip(st.columns(len(states)), states, strict=True):
             picture = piece_picture(
-                design.mould.form, design.pattern, shades[0][state].lab, shades[1][state].lab,
-                state=state, share_two=design.tones[1].share, seed=seed, size=340,
+                form, pattern, shades[0][state].lab, shades[1][state].lab,
+                state=state, share_two=tones[1].share, seed=seed, size=340,
             )  # fmt: skip
             column.image(picture, caption=state_words(state))
     st.caption("Drawn from the predicted shades; a real pour will differ in its lines.")
@@ -97,11 +101,11 @@ def _picture(known: Palette, design: Design, names: tuple[str, str], seed: int) 
         [state_words(state), *(f"{numbers(each[state].lab)} ± {each[state].sd:.1f}" for each in shades)]
         for state in states
     ]
-    show_table(["Predicted", *names], rows, numbers_from=3)
+    show_table(["Predicted", *(tone.name for tone in tones)], rows, numbers_from=3)
 
 
-def _contrast(known: Palette, design: Design) -> None:
-    found = contrast(known, design)
+def _contrast(known: Palette, tones: tuple[Tone, Tone]) -> None:
+    found = contrast(known, tones[0].mix, tones[1].mix)
     rows = [
         [state_words(state), READS[each.reads], f"{each.delta_e:.1f}", f"{each.low:.1f} to {each.high:.1f}",
          f"{each.delta_lightness:+.1f}"]
@@ -112,7 +116,7 @@ def _contrast(known: Palette, design: Design) -> None:
         st.warning(plain(warning))
 
 
-def _partners(known: Palette, first: Mix) -> None:
+def _partners(known: Palette, first: Named) -> None:
     st.subheader("What goes with the first tone")
     shared = _shared(known, first)
     if st.button("Suggest partners", key="tones.suggest"):
@@ -139,7 +143,7 @@ def _partners(known: Palette, first: Mix) -> None:
         st.caption("Choose one above as the second tone: Partner 1, Partner 2 and so on.")
 
 
-def _shared(known: Palette, first: Mix) -> str:
+def _shared(known: Palette, first: Named) -> str:
     """A pigment that both tones are to hold, and a way to find the second tone around its dose; "" for none."""
     if not first[2]:
         return ""
@@ -170,15 +174,11 @@ def _with_shared(found: Iterable[Partner], shared: str) -> list[Partner]:
     return [each for group in kept.values() for each in group[:2]]
 
 
-def _onward(design: Design, mixes: tuple[Mix, Mix]) -> None:
-    tones = tuple(
-        BowlTone(mix[0], tone.base, tone.loads, tone.share) for mix, tone in zip(mixes, design.tones, strict=True)
-    )
+def _onward(tones: tuple[Tone, Tone], content: Mapping[str, str]) -> None:
     name = st.text_input("Name of the design", key=start_with("tones.name", ""))
     keep, batch = st.columns(2)
     if keep.button("Keep the design", key="tones.keep", width="stretch"):
         with guard():
-            content = {"pattern": design.pattern, "form": design.mould.form}
             st.success(f"Kept: {plain(keep_design(named(name), tones, content).name)}.")
     if batch.button("Take both tones to the batch", key="tones.batch", type="primary", width="stretch"):
         take_to_batch(Casting(name.strip() or "Unnamed design", tones))

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
+from ..bench.batch import STUDIO_CAP, WASTE, WATER_PER_CEMENT
 from ..errors import InputError
 from ..library import BatchRecord, Cement, CementLot, Library, PigmentLot, PigmentRecord, Studio
 from ..palette import Palette
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
 
 Lot = TypeVar("Lot", CementLot, PigmentLot)
 
-STUDIO_CAP, WATER_PER_CEMENT, WASTE = 0.05, 0.25, 0.10  # common practice, no source; see bench.batch
 _SCALE_STEP_G, _BULK_STEP_G = 0.1, 1.0  # a pocket scale and a kitchen scale
 _WORTH_A_JAR = 1.0  # dE00 nearer that make a jar worth buying: just seen side by side
 _SETTINGS = (

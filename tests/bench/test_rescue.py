@@ -10,6 +10,7 @@ from colormatch.bench.batch import Bowl, plan_batch
 from colormatch.bench.rescue import mend_slip
 from colormatch.difference import delta_e_2000
 from colormatch.errors import InputError, UnknownNameError
+from colormatch.loads import Mix
 
 BASE = "white-cement"
 LOADS = {"red-iron-oxide": 0.004, "yellow-iron-oxide": 0.006, "titanium-white": 0.010}
@@ -218,7 +219,7 @@ def test_five_hundred_random_slips_against_brute_force(palette):
 def test_a_sheet_at_the_cap_that_was_followed_is_left_alone(palette):
     """To the nearest tenth of a gram both doses would round up past the cap; the sheet rounds one of them down."""
     loads = {"red-iron-oxide": 0.025, "yellow-iron-oxide": 0.025}
-    bowl = plan_batch([Bowl("tone", BASE, 102.0, loads)]).bowls[0]
+    bowl = plan_batch([Bowl("tone", Mix.of(BASE, loads), 102.0)]).bowls[0]
     rescue = mend(palette, loads=loads, cement_g=102.0, weighed=bowl.pigments_g)
     assert rescue.advice == "leave it"
     assert set(rescue.to_leave) == {"water"}

@@ -22,6 +22,7 @@ from colormatch.bench.sheet import batch_code, compose_sheet, short_name
 from colormatch.bench.sheet_html import letter_size, sheet_html
 from colormatch.bench.sheet_pdf import sheet_pdf
 from colormatch.errors import InputError
+from colormatch.loads import Mix
 
 REFERENCE = Path(__file__).parent / "reference" / "sheet.png"
 RED = {"red-iron-oxide": 0.012, "yellow-iron-oxide": 0.02, "titanium-white": 0.01}
@@ -41,7 +42,10 @@ OUR_TAGS |= {"section", "table", "colgroup", "col", "tr", "th", "td", "span", "i
 
 
 def two_tones():
-    tones = [Tone("Body", "white-cement", RED, 0.7), Tone("Foot", "grey-cement", {"black-iron-oxide": 0.03}, 0.3)]
+    tones = [
+        Tone("Body", Mix.of("white-cement", RED), 0.7),
+        Tone("Foot", Mix.of("grey-cement", {"black-iron-oxide": 0.03}), 0.3),
+    ]
     return plan_batch(bowls_for(tones, fill_g=410.0, pieces=4, waste=0.1), pieces=4, waste=0.1, fill_g=410.0)
 
 
@@ -55,7 +59,7 @@ def two_tone_sheet(**changes):
 def crowded(name):
     """Four bowls of eight pigments, every name the same hostile one, every use and a note."""
     loads = {f"{number} {name}": 0.005 for number in range(8)}
-    bowls = [Bowl(f"{name} {number}", name, 300.0, loads) for number in range(4)]
+    bowls = [Bowl(f"{name} {number}", Mix.of(name, loads), 300.0) for number in range(4)]
     uses = ("candle vessel", "food contact", "planter", "edges")
     shade = cm.Shade((50, 20, 20), sd=1.0)
     shades = {bowl.name: {"demould": shade, "dry": shade, "sealed": shade} for bowl in bowls}
@@ -158,7 +162,7 @@ def test_sizes_follow_the_content():
 
 
 def test_too_many_bowls_are_refused():
-    bowls = [Bowl(str(n), "white-cement", 100.0, {}) for n in range(5)]
+    bowls = [Bowl(str(n), Mix.of("white-cement", {}), 100.0) for n in range(5)]
     with pytest.raises(InputError, match="at most 4 bowls"):
         compose_sheet(plan_batch(bowls), title="x")
 
@@ -207,7 +211,7 @@ def test_the_html_prints_on_one_page(tmp_path, which):
 
 @pytest.mark.parametrize("name", ["Чаша Ёлка", "Ωμέγα ύψος", "赤いボウル", "红碗", "빨강 그릇"])
 def test_names_in_other_scripts_are_in_the_pdf(name):
-    batch = plan_batch([Bowl(name, "white-cement", 260.0, {"red-iron-oxide": 0.02})])
+    batch = plan_batch([Bowl(name, Mix.of("white-cement", {"red-iron-oxide": 0.02}), 260.0)])
     (page,) = pages(sheet_pdf(compose_sheet(batch, title=name)))
     assert name in page.extract_text()
 

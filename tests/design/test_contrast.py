@@ -5,8 +5,9 @@ import numpy as np
 import pytest
 
 import colormatch as cm
-from colormatch.design import Design, Mould, Tone, contrast
+from colormatch.design import contrast
 from colormatch.design.contrasts import joint_prediction
+from colormatch.loads import Mix
 from colormatch.palette import parameter_slopes_at
 
 PALETTE = cm.starter_palette()
@@ -16,16 +17,15 @@ STATES = ["wet", "demould", "dry", "sealed"]
 
 
 def two_tone(first, second, bases=("white-cement", "white-cement")):
-    tones = (Tone(bases[0], first, 0.5), Tone(bases[1], second, 0.5))
-    return Design("split", tones, Mould("Tile", "tile", fill_g=300))
+    return Mix.of(bases[0], first), Mix.of(bases[1], second)
 
 
 @pytest.mark.published
 def test_difference_is_that_of_the_reference_library():
     plan = two_tone(RED, {"black-iron-oxide": 0.01})
-    found = contrast(PALETTE, plan)
+    found = contrast(PALETTE, *plan)
     for state in STATES:
-        one, two = (PALETTE.predict(tone.loads, tone.base, state).lab for tone in plan.tones)
+        one, two = (PALETTE.predict(tone.loads, tone.base, state).lab for tone in plan)
         assert found.states[state].delta_e == pytest.approx(colour.delta_E(one, two, method="CIE 2000"), abs=1e-6)
         assert found.states[state].delta_lightness == pytest.approx(two[0] - one[0])
 
@@ -33,10 +33,10 @@ def test_difference_is_that_of_the_reference_library():
 def test_equal_tones_differ_only_by_casting():
     """Two casts of one recipe: variance of the difference 2 cast_sd^2, whatever is not known of the pigments."""
     plan = two_tone(RED, RED)
-    _, covariance = joint_prediction(PALETTE, plan.tones, ["dry"])
+    _, covariance = joint_prediction(PALETTE, plan, ["dry"])
     apart = np.hstack([np.eye(3), -np.eye(3)])
     assert apart @ covariance @ apart.T == pytest.approx(2 * PALETTE.cast_sd**2 * np.eye(3), abs=1e-6)
-    found = contrast(PALETTE, plan)
+    found = contrast(PALETTE, *plan)
     assert found.states["dry"].delta_e == pytest.approx(0, abs=1e-9)
     assert found.states["dry"].high < 3.0 < PALETTE.predict(RED, "white-cement").sd
     assert any("read as one in every state" in sentence for sentence in found.warnings)
@@ -46,11 +46,11 @@ def test_interval_agrees_with_the_whole_model_drawn_at_random():
     """Brute force: parameters drawn from the posterior, both tones predicted anew, without linearising."""
     palette = PALETTE.with_posterior(PALETTE.mean, PALETTE.covariance * 0.02, cast_sd=0.5)
     plan = two_tone(RED, {"red-iron-oxide": 0.02, "black-iron-oxide": 0.005})
-    found = contrast(palette, plan).states
+    found = contrast(palette, *plan).states
     rng = np.random.default_rng(4)
     values, vectors = np.linalg.eigh(palette.covariance)
     root = vectors * np.sqrt(np.maximum(values, 0))
-    loads = [palette.load_vector(tone.loads)[None, :] for tone in plan.tones]
+    loads = [palette.load_vector(tone.loads)[None, :] for tone in plan]
     for state in ("wet", "dry"):
         drawn = []
         for _ in range(1500):
@@ -97,18 +97,18 @@ def _nearly_equal(palette, tinted, whitened, equal_in):
         for state in (equal_in, other)
     )
     first, second = np.unravel_index(np.where(near < 1.95, far, 0).argmax(), far.shape)
-    return contrast(palette, two_tone(ones[first], twos[second], ("white-cement", "grey-cement")))
+    return contrast(palette, *two_tone(ones[first], twos[second], ("white-cement", "grey-cement")))
 
 
 def test_what_may_happen_is_said_where_little_is_known():
     plan = two_tone({"black-iron-oxide": 0.005}, {"titanium-white": 0.03}, ("white-cement", "grey-cement"))
-    sure = contrast(SURE, plan)
+    sure = contrast(SURE, *plan)
     for state in STATES:
-        found = contrast(PALETTE, plan).states[state]
+        found = contrast(PALETTE, *plan).states[state]
         assert found.high - found.low > 5 * (sure.states[state].high - sure.states[state].low)
         assert found.probability_one + found.probability_two <= 1
 
 
 def test_a_sealer_of_ones_own_is_a_state_too():
-    found = contrast(PALETTE.with_sealer("wax"), two_tone(RED, {}))
+    found = contrast(PALETTE.with_sealer("wax"), *two_tone(RED, {}))
     assert set(found.states) == {*STATES, "sealed:wax"}

@@ -10,6 +10,7 @@ import pytest
 
 from colormatch.bench.batch import Bowl, plan_batch
 from colormatch.bench.drying_curves import _LEAST_SCATTER
+from colormatch.loads import Mix
 
 pytestmark = pytest.mark.published(
     source="JCGM 100:2008 (GUM) F.2.2.1, clause number from memory",
@@ -25,7 +26,9 @@ def test_rounding_of_weights_has_the_resolutions_uncertainty(step, uncertainty):
     rng = np.random.default_rng(2)
     errors = []
     for load in rng.uniform(0.005, 0.045, 3000):
-        (bowl,) = plan_batch([Bowl("A", "white-cement", 1000.0, {"red-iron-oxide": load})], scale_step_g=step).bowls
+        (bowl,) = plan_batch(
+            [Bowl("A", Mix.of("white-cement", {"red-iron-oxide": load}), 1000.0)], scale_step_g=step
+        ).bowls
         errors.append(bowl.pigments_g["red-iron-oxide"] - load * bowl.cement_g)
     assert np.std(errors) == pytest.approx(uncertainty, rel=0.03)
     assert np.max(np.abs(errors)) <= step / 2 + 1e-9

@@ -9,10 +9,11 @@ import pytest
 
 from colormatch.bench.batch import Tone
 from colormatch.library import BatchRecord, Cement, PigmentLot, RecipeRecord, Weighing
+from colormatch.loads import Mix
 from colormatch.screens.batch import BOWL, BY_MOULD
 from colormatch.screens.state import Casting
 
-RUST = Tone("Rust", "white-cement", {"red-iron-oxide": 0.018, "yellow-iron-oxide": 0.008})
+RUST = Tone("Rust", Mix.of("white-cement", {"red-iron-oxide": 0.018, "yellow-iron-oxide": 0.008}))
 KEPT = "kept|own|batch."
 
 
@@ -72,8 +73,8 @@ def test_weighed_step_by_step_and_kept(planned: Any, own_library: Any) -> None:
 
 def test_a_recipe_binned_since_does_not_lose_the_batch(open_page: Callable[..., Any], own_library: Any) -> None:
     shelve_in(own_library)
-    own_library.save(Cement(uid=RUST.base, name="White cement", tone=RUST.base))
-    recipe = RecipeRecord(uid="rust", name="Rust", cement_uid=RUST.base, loads=dict(RUST.loads))
+    own_library.save(Cement(uid=RUST.mix.base, name="White cement", tone=RUST.mix.base))
+    recipe = RecipeRecord(uid="rust", name="Rust", cement_uid=RUST.mix.base, loads=dict(RUST.mix.loads))
     own_library.delete(own_library.save(recipe))
     casting = Casting("Rust", (RUST,), cement_g=260.0, recipe_uid="rust")
     page = press(open_page("batch", library="own", casting=casting), "Work out the weigh sheet")
@@ -83,7 +84,7 @@ def test_a_recipe_binned_since_does_not_lose_the_batch(open_page: Callable[..., 
     page.button(key="bowl.keep").click().run()
     assert not page.error
     (batch,) = own_library.list(BatchRecord)
-    assert own_library.get(RecipeRecord, batch.recipe_uid).loads == RUST.loads
+    assert own_library.get(RecipeRecord, batch.recipe_uid).loads == RUST.mix.loads
 
 
 def test_a_slip_is_answered_and_mended(planned: Any) -> None:
@@ -114,7 +115,7 @@ def test_a_mistyped_weight_is_typed_again(planned: Any) -> None:
 
 def test_stock_is_drawn_down_by_what_was_weighed(planned: Any, own_library: Any) -> None:
     shelve_in(own_library)
-    for name in RUST.loads:
+    for name in RUST.mix.loads:
         own_library.save(PigmentLot(uid=f"lot-{name}", pigment_uid=name, stock_g=500.0))
     planned.radio(key=f"{KEPT}part").set_value(BOWL).run()
     while any(each.key == "bowl.next" for each in planned.button):
@@ -126,12 +127,12 @@ def test_stock_is_drawn_down_by_what_was_weighed(planned: Any, own_library: Any)
 def shelve_in(library: Any) -> None:
     from colormatch.library import PigmentRecord
 
-    for name in RUST.loads:
+    for name in RUST.mix.loads:
         library.save(PigmentRecord(uid=name, name=name, like=name))
 
 
 def test_a_recipe_over_its_maximum_is_a_sentence(open_page: Callable[..., Any], own_library: Any) -> None:
-    heavy = Tone("Soot", "white-cement", {"carbon-black": 0.05})
+    heavy = Tone("Soot", Mix.of("white-cement", {"carbon-black": 0.05}))
     page = open_page("batch", library="own", casting=Casting("Soot", (heavy,), cement_g=260.0))
     press(page, "Work out the weigh sheet")
     assert "at most" in page.error[0].value

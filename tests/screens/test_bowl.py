@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from colormatch.bench.batch import Batch, Bowl, plan_batch
 from colormatch.difference import delta_e_2000
+from colormatch.loads import Mix
 from colormatch.screens.bowl import FIRST, REST, begin, put_in, settle
 from colormatch.starter import starter_palette
 
@@ -16,7 +17,7 @@ LOADS = {"red-iron-oxide": 0.016, "yellow-iron-oxide": 0.008}
 
 
 def batch(cement_g: float = 500.0) -> Batch:
-    return plan_batch([Bowl("bowl", "white-cement", cement_g, LOADS)])
+    return plan_batch([Bowl("bowl", Mix.of("white-cement", LOADS), cement_g)])
 
 
 def test_a_bowl_weighed_as_written_holds_what_the_sheet_says() -> None:

@@ -119,7 +119,7 @@ def test_taken_to_the_batch(found: Any, open_page: Callable[..., Any]) -> None:
     hand = found.session_state["in hand|own"]
     found.button(key="recipe.batch").click().run()
     assert found.title[0].value == "Batch"
-    assert dict(hand.casting.tones[0].loads) == dict(hand.found.recipes[0].loads)
+    assert dict(hand.casting.tones[0].mix.loads) == dict(hand.found.recipes[0].loads)
     assert hand.casting.cement_g == 780.0
 
 
