@@ -20,6 +20,7 @@ from .frozen import FrozenMapping
 from .loads import ASTM_C979_MAXIMUM, check_totals, checked_load
 from .mixture import Coefficients, Reading
 from .naming import look_up, new_name
+from .notebook import chip_table
 from .parameters import (
     BASE_SIZE,
     N_KNOTS,
@@ -121,6 +122,16 @@ class Palette:
         covariance = finite_array(self.covariance, name="The palette's covariance", shape=(n, n))
         put(self, "covariance", read_only(covariance))
         put(self, "layout", layout)
+
+    def __repr__(self) -> str:
+        learned = f"learned from {self.tiles_learned} tiles" if self.tiles_learned else "nothing learned yet"
+        return f"Palette({', '.join(self.bases)}; {', '.join(self.pigments)}; {learned})"
+
+    def _repr_html_(self) -> str:
+        base, tint = next(iter(self.bases)), 0.02
+        rows = [(self.predict({name: tint}, base), name) for name in self.pigments]
+        title = f"{tint:.0%} in {base}, dry"
+        return chip_table(title, [(shade.lab, f"{name}, sd {shade.sd:.1f}") for shade, name in rows])
 
     # -- optical constants ---------------------------------------------------------------------
 

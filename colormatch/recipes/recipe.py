@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from ..notebook import chip_table
 from ..palette import Palette
 from ..shade import Shade
 from .limits import PREBLEND_SHARE, SMALL_DOSE_STEPS, Limits
@@ -79,6 +80,15 @@ class Recipe:
         own: dict[str, Any] = {each.name: getattr(self, each.name) for each in fields(self)}
         own |= {"loads": dict(self.loads), "grams": dict(self.grams)}
         return partial(Recipe, **own), ()
+
+    def __repr__(self) -> str:
+        grams = ", ".join(f"{name} {g:g} g" for name, g in self.grams.items()) or "no pigment"
+        off = f"dE00 {self.delta_e:.2f}, expected {self.expected_delta_e:.2f}"
+        return f"Recipe({grams} in {self.cement_g:g} g {self.base}; {off})"
+
+    def _repr_html_(self) -> str:
+        rows = [(self.target.lab, "wanted"), *((self.predict(s).lab, s) for s in ("dry", *self.palette.states))]
+        return chip_table(repr(self), rows)
 
     @property
     def total_load(self) -> float:
