@@ -1,10 +1,11 @@
-"""The building blocks of a screen: cards, chips, the answer first, numbers as typed, a line to undo."""
+"""The building blocks of a screen: cards, chips, the answer first, a question before a deed, a line to undo."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from html import escape
+from typing import Literal
 
 import streamlit as st
 
@@ -37,9 +38,28 @@ def no_chip(says: str = "no shade yet") -> str:
 
 def head(title: str, line: str = "", *, mark: str = "", aside: str = "") -> None:
     """The two lines of a card: what it is about, and one line more; `mark`: the HTML of a chip, a tick, a picture."""
+    st.html(_head(title, line, mark, aside))
+
+
+def head_and_button(
+    title: str,
+    line: str,
+    label: str,
+    key: str,
+    *,
+    mark: str = "",
+    type: Literal["primary", "secondary", "tertiary"] = "secondary",
+) -> bool:
+    """A card's two lines with its one button at their right; whether it was pressed."""
+    with st.container(horizontal=True, vertical_alignment="center", wrap=False, gap="small"):
+        st.html(_head(title, line, mark, ""), width="stretch")
+        return st.button(label, key=key, type=type)
+
+
+def _head(title: str, line: str, mark: str, aside: str) -> str:
     small = f"<small>{escape(line)}</small>" if line else ""
     right = f"<span>{escape(aside)}</span>" if aside else ""
-    st.html(f'<div class="card-head">{mark}<div><b>{escape(title)}</b>{small}</div>{right}</div>')
+    return f'<div class="card-head">{mark}<div><b>{escape(title)}</b>{small}</div>{right}</div>'
 
 
 def touching(chips: Sequence[tuple[str, Lab]], *, height_px: int = 110, note: str = "") -> None:
@@ -86,26 +106,6 @@ def picture(image: bytes, says: str, *, kind: str = "image/png", width_px: int |
     data = base64.b64encode(image).decode("ascii")
     width = f' style="width:{width_px}px"' if width_px else ""
     st.html(f'<img class="picture" alt="{escape(says, quote=True)}"{width} src="data:{kind};base64,{data}">')
-
-
-def number_field(
-    label: str, key: str, *, value: str = "", unit: str = "", hint: str = "", help: str | None = None
-) -> str:
-    """A number as it is typed, with a point or a comma, from the numeric keypad; read it with the workshop's reader.
-
-    Kept while other places are looked at. `hint` is shown while the field is empty: an example or what is planned,
-    never taken for an answer.
-    """
-    inner = number_key(key)
-    if inner not in st.session_state:
-        st.session_state[inner] = value
-    words = f"{label}, {unit}" if unit else label
-    return str(st.text_input(words, key=inner, placeholder=hint or None, help=help) or "").strip()
-
-
-def number_key(key: str) -> str:
-    """The session key of a `number_field`; its class in the page begins with `st-key-number`."""
-    return f"number-{kept(key)}"
 
 
 def confirmed(label: str, key: str, *, question: str, sure: str) -> bool:

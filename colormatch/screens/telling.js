@@ -2,7 +2,7 @@
 export default function () {
   const set = (node, name, value) => { if (node.getAttribute(name) !== value) node.setAttribute(name, value) }
   const tell = () => {
-    document.querySelectorAll('[class*="st-key-number"] input').forEach(input => {
+    document.querySelectorAll('[class*="st-key-kept-own-number-"] input, [class*="st-key-kept-demo-number-"] input').forEach(input => {
       set(input, "inputmode", "decimal")
       set(input, "autocomplete", "off")
     })

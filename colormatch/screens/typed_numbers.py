@@ -1,0 +1,99 @@
+"""Numbers as they are typed: the field, reading it, and the question asked where it could mean two things.
+
+text = number_field("The scale shows", "bowl.reading", unit="g")
+if st.button("Next", key="bowl.next") or sure("bowl.next"):
+    with keeping("bowl.next"):
+        grams = read("bowl.reading", name="The reading", unit="g")
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import streamlit as st
+
+from colormatch.screens.drawing import plain
+from colormatch.screens.guard import guard
+from colormatch.screens.state import kept
+from colormatch.workshop.numbers import Choice, Question, read_number
+
+_SURE = "sure"
+
+
+class Unsure(Exception):
+    """A typed number could mean several things; `key` is that of its field."""
+
+    def __init__(self, question: Question, key: str) -> None:
+        super().__init__(question.words)
+        self.question, self.key = question, key
+
+
+def number_field(
+    label: str, key: str, *, value: str = "", unit: str = "", hint: str = "", help: str | None = None
+) -> str:
+    """A number as it is typed, with a point or a comma, from the numeric keypad; read it with `read`.
+
+    Kept while other places are looked at. hint: shown while the field is empty, never taken for an answer.
+    """
+    inner = number_key(key)
+    if inner not in st.session_state:
+        st.session_state[inner] = value
+    words = f"{label}, {unit}" if unit else label
+    return str(st.text_input(words, key=inner, placeholder=hint or None, help=help) or "").strip()
+
+
+def number_key(key: str) -> str:
+    """The session key of a number field; telling.js knows the field by the class that Streamlit makes of it."""
+    return kept(f"number.{key}")
+
+
+def read(
+    key: str, *, name: str, unit: str = "g", low: float = 0.0, high: float = 100_000.0, step: float | None = None
+) -> float:
+    """The number in a field; InputError for none or a wrong one, Unsure (see `keeping`) for one to ask about."""
+    text = str(st.session_state.get(number_key(key), "")).strip()
+    answer = read_number(text, name=name, unit=unit, low=low, high=high, step=step)
+    if isinstance(answer, Question):
+        raise Unsure(answer, key)
+    return answer
+
+
+def read_if_any(key: str, *, name: str, unit: str = "g", low: float = 0.0, high: float = 100_000.0) -> float | None:
+    """The number in a field that may stay empty."""
+    if not str(st.session_state.get(number_key(key), "")).strip():
+        return None
+    return read(key, name=name, unit=unit, low=low, high=high)
+
+
+@contextmanager
+def keeping(place: str) -> Iterator[None]:
+    """A guard that also asks: the answers to a question stand beside the button, and a tap on one goes on."""
+    with guard():
+        try:
+            yield
+        except Unsure as unsure:
+            _ask(place, unsure)
+
+
+def sure(place: str) -> bool:
+    """Whether a question at this place was just answered: as if its button had been pressed again."""
+    return bool(st.session_state.pop(f"{_SURE}|{place}", False))
+
+
+def _ask(place: str, unsure: Unsure) -> None:
+    st.warning(plain(unsure.question.words))
+    with st.container(horizontal=True):
+        for number, choice in enumerate(unsure.question.choices):
+            st.button(choice.words, key=f"{_SURE}-{place}-{number}", on_click=_chosen, args=(place, unsure.key, choice))
+
+
+def _chosen(place: str, key: str, choice: Choice) -> None:
+    if choice.value is None:
+        st.session_state[number_key(key)] = ""
+        return
+    text = f"{choice.value:.10g}"
+    # One more nought, and "1.251" is no longer taken for 1251.
+    st.session_state[number_key(key)] = f"{text}0" if re.fullmatch(r"\d+[.]\d{3}", text) else text
+    st.session_state[f"{_SURE}|{place}"] = True
