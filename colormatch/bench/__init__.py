@@ -1,1 +1,1 @@
-"""At the bench: the batch sheet, mending a slip, the check at demould, drying, consistency, defects."""
+"""At the bench: the batch sheet, correcting a weighing mistake, the check at demould, drying, consistency, defects."""

@@ -82,13 +82,15 @@ def _slip(bench: Bench, work: Work) -> None:
         [
             Chip("As wanted, dry", slip.planned),
             Chip("If left", slip.left, f"dE00 {slip.delta_e_left:.1f} off"),
-            Chip("If mended", slip.mended, f"dE00 {slip.delta_e_mended:.1f} off, {slip.extra_g:.0f} g more mix"),
+            Chip(
+                "If corrected", slip.corrected, f"dE00 {slip.delta_e_corrected:.1f} off, {slip.extra_g:.0f} g more mix"
+            ),
         ],
         height_px=90,
     )
     mend, leave = st.columns(2)
     if slip.advice != "start again" and mend.button(
-        "Mend it", type="primary" if slip.advice == "mend" else "secondary", width="stretch", key="bowl.mend"
+        "Correct it", type="primary" if slip.advice == "correct it" else "secondary", width="stretch", key="bowl.mend"
     ):
         _go_on(bench, settle(work, mend=True))
     if slip.total_load <= slip.cap + 1e-9 and leave.button(

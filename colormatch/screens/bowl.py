@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from colormatch.bench.batch import FIRST_WATER, WATER_PER_CEMENT, Batch, WeighedBowl, round_to
-from colormatch.bench.rescue import Rescue, mend_slip
+from colormatch.bench.weighing_mistake import Correction, correct_weighing
+from colormatch.loads import Mix
 from colormatch.palette import Palette
 
 FIRST, REST = "water to start with", "rest of the water"
@@ -54,7 +55,7 @@ class Work:
     cap: float
     ahead: tuple[Step, ...]
     weighed: Mapping[str, float]
-    slip: Rescue | None = None
+    slip: Correction | None = None
     note: str = ""
     back: Work | None = None
 
@@ -98,12 +99,11 @@ def put_in(work: Work, grams: float, palette: Palette) -> Work:
     return replace(after, slip=_answer(after, palette))
 
 
-def _answer(work: Work, palette: Palette) -> Rescue:
+def _answer(work: Work, palette: Palette) -> Correction:
     inside = {name: grams for name, grams in work.weighed.items() if name not in WATERS}
-    return mend_slip(
+    return correct_weighing(
         palette,
-        base=work.bowl.base,
-        loads=work.bowl.loads,
+        Mix.of(work.bowl.base, work.bowl.loads),
         cement_g=work.bowl.cement_g,
         weighed=inside,
         cap=work.cap,
@@ -118,7 +118,7 @@ def settle(work: Work, *, mend: bool) -> Work:
     """Go on after a slip: with the additions that mend it, or with the sheet as it stands."""
     if work.slip is None:
         return work
-    grams = dict(work.slip.to_mend if mend else work.slip.to_leave)
+    grams = dict(work.slip.to_correct if mend else work.slip.to_leave)
     water = grams.pop("water", 0.0)
     solids = sorted(grams.items(), key=lambda item: (item[0] != work.bowl.base, -item[1]))
     steps = [Step(name, round(mass, 6)) for name, mass in solids]

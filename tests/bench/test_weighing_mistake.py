@@ -1,4 +1,4 @@
-"""Mending a slip: laws, cases from the bowl, and against brute force."""
+"""Correcting a weighing mistake: laws, cases from the bowl, and against brute force."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import pytest
 
 import colormatch as cm
 from colormatch.bench.batch import Bowl, plan_batch
-from colormatch.bench.rescue import mend_slip
+from colormatch.bench.weighing_mistake import correct_weighing
 from colormatch.difference import delta_e_2000
 from colormatch.errors import InputError, UnknownNameError
 from colormatch.loads import Mix
@@ -21,102 +21,101 @@ def palette():
     return cm.starter_palette()
 
 
-def mend(palette, **changes):
-    return mend_slip(palette, **{"base": BASE, "loads": LOADS, "cement_g": 260.0, "weighed": {}, **changes})
+def correct(palette, loads=LOADS, base=BASE, slip=None, weighed=None, **changes):
+    inside = {**(weighed or {}), **(dict([slip]) if slip else {})}
+    return correct_weighing(palette, Mix.of(base, loads), **{"cement_g": 260.0, "weighed": inside, **changes})
 
 
-def bowl_after(rescue, weighed, cement_g=260.0):
-    """(cement, loads) of the bowl once everything in `to_mend` is in, from nothing but the answer's grams."""
-    cement = weighed.get(BASE, cement_g) + rescue.to_mend.get(BASE, 0.0)
-    names = {*LOADS, *weighed, *rescue.to_mend} - {BASE, "water"}
-    return cement, {n: (weighed.get(n, 0.0) + rescue.to_mend.get(n, 0.0)) / cement for n in sorted(names)}
+def bowl_after(answer, weighed, cement_g=260.0):
+    """(cement, loads) of the bowl once everything in `to_correct` is in, from nothing but the answer's grams."""
+    cement = weighed.get(BASE, cement_g) + answer.to_correct.get(BASE, 0.0)
+    names = {*LOADS, *weighed, *answer.to_correct} - {BASE, "water"}
+    return cement, {n: (weighed.get(n, 0.0) + answer.to_correct.get(n, 0.0)) / cement for n in sorted(names)}
 
 
 def test_the_answer_is_what_the_palette_says_of_the_grams(palette):
     weighed = {"red-iron-oxide": 1.6, "titanium-white": 2.6}
-    rescue = mend(palette, weighed=weighed)
-    _, loads = bowl_after(rescue, weighed)
+    answer = correct(palette, weighed=weighed)
+    _, loads = bowl_after(answer, weighed)
     after = palette.predict(loads, BASE).lab
     wanted = palette.predict(LOADS, BASE).lab
-    assert float(delta_e_2000(after, wanted)) == pytest.approx(rescue.delta_e_mended, abs=1e-6)
-    assert sum(loads.values()) == pytest.approx(rescue.total_load)
-    assert rescue.delta_e_mended < rescue.delta_e_left
+    assert float(delta_e_2000(after, wanted)) == pytest.approx(answer.delta_e_corrected, abs=1e-6)
+    assert sum(loads.values()) == pytest.approx(answer.total_load)
+    assert answer.delta_e_corrected < answer.delta_e_left
 
 
 def test_nothing_weighed_wrong_means_finish_the_sheet(palette):
-    rescue = mend(palette, weighed={"red-iron-oxide": 1.04}, scale_step_g=0.01)
-    assert rescue.advice == "leave it"
-    assert rescue.delta_e_left < 0.01
-    assert rescue.to_leave["yellow-iron-oxide"] == pytest.approx(1.56)
+    answer = correct(palette, weighed={"red-iron-oxide": 1.04}, scale_step_g=0.01)
+    assert answer.advice == "leave it"
+    assert answer.delta_e_left < 0.01
+    assert answer.to_leave["yellow-iron-oxide"] == pytest.approx(1.56)
 
 
 def test_a_small_slip_is_left_and_says_how_small(palette):
-    rescue = mend(palette, weighed={}, slip=("red-iron-oxide", 1.1))
-    assert rescue.advice == "leave it"
-    assert f"{rescue.delta_e_left:.1f} dE00" in rescue.words
+    answer = correct(palette, weighed={}, slip=("red-iron-oxide", 1.1))
+    assert answer.advice == "leave it"
+    assert f"{answer.delta_e_left:.1f} dE00" in answer.words
 
 
-def test_a_slip_of_1_4_for_1_0_gram_is_mended(palette):
-    rescue = mend(palette, slip=("red-iron-oxide", 1.4))
-    assert rescue.advice == "mend"
-    assert rescue.delta_e_mended < 0.3 < rescue.delta_e_left
-    assert rescue.extra_g == pytest.approx(sum(rescue.beyond_plan.values()))
+def test_a_slip_of_1_4_for_1_0_gram_is_corrected(palette):
+    answer = correct(palette, slip=("red-iron-oxide", 1.4))
+    assert answer.advice == "correct it"
+    assert answer.delta_e_corrected < 0.3 < answer.delta_e_left
+    assert answer.extra_g == pytest.approx(sum(answer.beyond_plan.values()))
 
 
 def test_too_much_cement_asks_for_more_of_everything(palette):
     weighed = {BASE: 300.0}
-    rescue = mend(palette, weighed=weighed, slip=None)
-    cement, loads = bowl_after(rescue, weighed)
+    answer = correct(palette, weighed=weighed, slip=None)
+    cement, loads = bowl_after(answer, weighed)
     assert cement >= 300
-    assert rescue.delta_e_mended < 0.1
+    assert answer.delta_e_corrected < 0.1
     for name, load in LOADS.items():
         assert loads[name] == pytest.approx(load, rel=0.1)
 
 
 def test_unlimited_cement_brings_every_shade_back(palette):
-    rescue = mend(palette, slip=("red-iron-oxide", 3.0), extra_cement_g=2000.0)
-    assert rescue.cement_needed_g == pytest.approx(3.0 / 0.004 - 260)
-    assert rescue.delta_e_mended < 0.1
+    answer = correct(palette, slip=("red-iron-oxide", 3.0), extra_cement_g=2000.0)
+    assert answer.cement_needed_g == pytest.approx(3.0 / 0.004 - 260)
+    assert answer.delta_e_corrected < 0.1
 
 
 def test_past_the_cap_is_said_so(palette):
-    rescue = mend(palette, slip=("red-iron-oxide", 20.0), extra_cement_g=50.0)
-    assert rescue.advice == "start again"
-    assert rescue.words.startswith("Past the cap")
-    assert "g more cement" in rescue.words
+    answer = correct(palette, slip=("red-iron-oxide", 20.0), extra_cement_g=50.0)
+    assert answer.advice == "start again"
+    assert answer.words.startswith("Past the cap")
+    assert "g more cement" in answer.words
 
 
 def test_far_from_the_shade_is_start_again_even_under_the_cap(palette):
-    rescue = mend(palette, slip=("red-iron-oxide", 6.0))
-    assert rescue.advice == "start again"
-    assert rescue.total_load <= 0.05 + 1e-9
+    answer = correct(palette, slip=("red-iron-oxide", 6.0))
+    assert answer.advice == "start again"
+    assert answer.total_load <= 0.05 + 1e-9
 
 
 def test_before_and_after_water_are_told_apart(palette):
-    before = mend(palette, slip=("red-iron-oxide", 1.4))
-    after = mend(palette, slip=("red-iron-oxide", 1.4), water_in=True)
+    before = correct(palette, slip=("red-iron-oxide", 1.4))
+    after = correct(palette, slip=("red-iron-oxide", 1.4), water_in=True)
     assert "dry" in before.words
     assert "paste" in after.words
-    assert after.to_mend["water"] == pytest.approx(0.25 * after.beyond_plan[BASE], abs=1e-3)
-    assert before.to_mend["water"] == pytest.approx(0.25 * (260 + before.beyond_plan[BASE]), abs=1e-3)
+    assert after.to_correct["water"] == pytest.approx(0.25 * after.beyond_plan[BASE], abs=1e-3)
+    assert before.to_correct["water"] == pytest.approx(0.25 * (260 + before.beyond_plan[BASE]), abs=1e-3)
 
 
 def test_a_pigments_own_maximum_lowers_the_cap():
     palette = cm.starter_palette()
     low = palette.pigments["carbon-black"].maximum_load
-    rescue = mend_slip(
-        palette, base=BASE, loads={"carbon-black": 0.005}, cement_g=200, weighed={}, slip=("carbon-black", 1.3)
-    )
-    assert rescue.cap == pytest.approx(min(0.05, low))
-    assert rescue.total_load <= rescue.cap + 1e-9
+    answer = correct(palette, loads={"carbon-black": 0.005}, cement_g=200, slip=("carbon-black", 1.3))
+    assert answer.cap == pytest.approx(min(0.05, low))
+    assert answer.total_load <= answer.cap + 1e-9
 
 
 def test_another_pigment_in_the_bowl_by_mistake(palette):
     """2 g of black that the recipe never asked for cannot be undone with cement alone."""
-    rescue = mend(palette, slip=("black-iron-oxide", 2.0))
-    assert rescue.advice == "start again"
-    assert np.isinf(rescue.cement_needed_g)
-    assert "inf" not in rescue.words
+    answer = correct(palette, slip=("black-iron-oxide", 2.0))
+    assert answer.advice == "start again"
+    assert np.isinf(answer.cement_needed_g)
+    assert "inf" not in answer.words
 
 
 @pytest.mark.parametrize(
@@ -132,7 +131,7 @@ def test_another_pigment_in_the_bowl_by_mistake(palette):
 )
 def test_bad_input_is_refused(palette, changes, error):
     with pytest.raises(error):
-        mend(palette, **changes)
+        correct(palette, **changes)
 
 
 # -- against brute force -------------------------------------------------------------------------
@@ -189,14 +188,14 @@ def compare(palette, slips, seed):
     for number in range(slips):
         rng = np.random.default_rng([seed, number])
         loads, cement, weighed, extra = random_slip(palette, rng)
-        rescue = mend_slip(palette, base=BASE, loads=loads, cement_g=cement, weighed=weighed, extra_cement_g=extra)
-        best = brute_force(palette, loads, cement, weighed, extra, rescue.cap, rng)
-        advices.append(rescue.advice)
+        answer = correct(palette, loads=loads, cement_g=cement, weighed=weighed, extra_cement_g=extra)
+        best = brute_force(palette, loads, cement, weighed, extra, answer.cap, rng)
+        advices.append(answer.advice)
         if np.isinf(best):
-            assert rescue.advice == "start again"
+            assert answer.advice == "start again"
             continue
-        assert rescue.total_load <= rescue.cap + 1e-9
-        gaps.append(rescue.delta_e_mended - best)
+        assert answer.total_load <= answer.cap + 1e-9
+        gaps.append(answer.delta_e_corrected - best)
     return np.array(gaps), advices
 
 
@@ -209,8 +208,8 @@ def test_forty_random_slips_against_brute_force(palette):
 def test_five_hundred_random_slips_against_brute_force(palette):
     gaps, advices = compare(palette, 500, seed=1)
     print(  # noqa: T201
-        f"\n500 slips: mended minus brute force, dE00: worst {gaps.max():+.3f}, mean {gaps.mean():+.3f}; "
-        + ", ".join(f"{word} {advices.count(word)}" for word in ("leave it", "mend", "start again"))
+        f"\n500 slips: corrected minus brute force, dE00: worst {gaps.max():+.3f}, mean {gaps.mean():+.3f}; "
+        + ", ".join(f"{word} {advices.count(word)}" for word in ("leave it", "correct it", "start again"))
     )
     assert len(gaps) > 400
     assert gaps.max() <= 0.1
@@ -220,20 +219,20 @@ def test_a_sheet_at_the_cap_that_was_followed_is_left_alone(palette):
     """To the nearest tenth of a gram both doses would round up past the cap; the sheet rounds one of them down."""
     loads = {"red-iron-oxide": 0.025, "yellow-iron-oxide": 0.025}
     bowl = plan_batch([Bowl("tone", Mix.of(BASE, loads), 102.0)]).bowls[0]
-    rescue = mend(palette, loads=loads, cement_g=102.0, weighed=bowl.pigments_g)
-    assert rescue.advice == "leave it"
-    assert set(rescue.to_leave) == {"water"}
+    answer = correct(palette, loads=loads, cement_g=102.0, weighed=bowl.pigments_g)
+    assert answer.advice == "leave it"
+    assert set(answer.to_leave) == {"water"}
 
 
 def test_the_maximum_of_a_pigment_that_is_not_in_the_mix_does_not_count(palette):
-    with_none = mend(palette, loads={**LOADS, "carbon-black": 0.0}, weighed={"carbon-black": 0.0})
-    assert with_none.cap == mend(palette).cap == 0.05
-    assert mend(palette, weighed={"carbon-black": 0.5}).cap == palette.pigments["carbon-black"].maximum_load
+    with_none = correct(palette, loads={**LOADS, "carbon-black": 0.0}, weighed={"carbon-black": 0.0})
+    assert with_none.cap == correct(palette).cap == 0.05
+    assert correct(palette, weighed={"carbon-black": 0.5}).cap == palette.pigments["carbon-black"].maximum_load
 
 
 def test_the_words_name_materials_as_the_maker_does(palette):
     grown = palette.with_pigment("jar-7", like="red-iron-oxide", label="Brick red, second jar")
     loads = {"jar-7": 0.004, "yellow-iron-oxide": 0.006}
-    rescue = mend(grown, loads=loads, weighed={"jar-7": 1.6})
-    assert "Yellow iron oxide" in rescue.words
-    assert not any(name in rescue.words for name in (*grown.pigments, *grown.bases))
+    answer = correct(grown, loads=loads, weighed={"jar-7": 1.6})
+    assert "Yellow iron oxide" in answer.words
+    assert not any(name in answer.words for name in (*grown.pigments, *grown.bases))
