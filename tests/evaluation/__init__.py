@@ -1,0 +1,1 @@
+"""The page of figures: what was measured, by which test, when, and what falls short."""
