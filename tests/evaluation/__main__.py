@@ -33,8 +33,8 @@ def main(arguments: list[str]) -> int:
         fresh = stored(kept)
     today = date.today().isoformat()
     measured = {key: each.measured_on(today) for key, each in fresh.items()}
-    machine = f"{platform.system()} {platform.machine()}, Python {platform.python_version()}, colormatch {version('colormatch')}"
-    store(stored() | measured, machine)
+    machine = f"{platform.system()} {platform.machine()}, Python {platform.python_version()}"
+    store(stored() | measured, f"{machine}, colormatch {version('colormatch')}")
     return status
 
 
