@@ -17,11 +17,12 @@ import sqlalchemy as sa
 from . import bin as bins
 from . import history, writing
 from .errors import NotInLibrary
-from .plain import checked, now
+from .plain import checked
 from .records import Draft
 from .schema import TABLES
 from .schema import history as past
 from .store import Library
+from .values import now, slug
 
 # Judgements: steps back that anyone still wants, and days after which work that was thrown away is not missed.
 STEPS_BACK = 50
@@ -101,4 +102,4 @@ def _forget(connection: sa.Connection, kept: Draft, versions: sa.ColumnElement[b
 
 def _uid(what: str, key: str) -> str:
     digest = hashlib.sha256(f"{what}\n{key}".encode()).hexdigest()
-    return f"{writing.slug(what) or 'draft'}-{digest[:32]}"
+    return f"{slug(what) or 'draft'}-{digest[:32]}"

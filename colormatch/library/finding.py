@@ -15,11 +15,11 @@ from ..arrays import FloatArray
 from ..difference import delta_e_2000
 from ..errors import LibraryError
 from ..shade import Shade
-from .plain import folded
 from .records import ShadeRecord, Swatch
 from .rows import read_records, records_of
 from .schema import LINKS, TABLES
 from .store import Library
+from .values import folded
 
 Colour = tuple[str, str, float, float, float]  # shade uid, swatch uid, L*, a*, b*
 

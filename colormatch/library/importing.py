@@ -28,11 +28,12 @@ from .exchange import (
     photograph_file,
 )
 from .files import MOST_BYTES, describe, sha256_of
-from .plain import now, plain, record_from
+from .plain import plain, record_from
 from .records import KINDS, LearnedPalette, Photograph, Record, ShadeRecord, Studio
 from .rows import read_records
 from .schema import TABLES
 from .store import Library
+from .values import now
 
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 

@@ -10,11 +10,10 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from .fields import Spec, specs
+from .fields import Field, Loads, Names, specs
 from .records import KINDS, Record
 
 HEAD = "0003"
-LAB_COLUMNS = ("l", "a", "b")
 
 metadata = sa.MetaData()
 
@@ -36,23 +35,6 @@ photograph_files = sa.Table(
     sa.Column("content", sa.LargeBinary, nullable=False),
 )
 
-_TYPES: dict[str, Any] = {
-    "text": sa.Text, "number": sa.Double, "whole": sa.BigInteger, "flag": sa.Boolean, "day": sa.Text,
-    "moment": sa.Text, "reference": sa.Text, "numbers": sa.Text, "matrix": sa.Text, "mapping": sa.Text,
-    "blob": sa.LargeBinary,
-}  # fmt: skip
-LINKED = ("loads", "names")
-
-
-def _columns(name: str, spec: Spec) -> list[sa.Column[Any]]:
-    if spec.form == "lab":
-        return [sa.Column(f"{name}_{axis}", sa.Double, nullable=not spec.required) for axis in LAB_COLUMNS]
-    points_at: list[sa.ForeignKey] = []
-    if spec.form == "reference" and spec.kind:
-        points_at = [sa.ForeignKey(f"{KINDS[spec.kind].TABLE}.uid")]
-    optional = spec.form in ("number", "whole", "day", "moment", "reference") and not spec.required
-    return [sa.Column(name, _TYPES[spec.form], *points_at, nullable=optional, index=bool(points_at))]
-
 
 def _table(kind: type[Record]) -> sa.Table:
     columns: list[Any] = [
@@ -62,32 +44,34 @@ def _table(kind: type[Record]) -> sa.Table:
         sa.Column("binned_at", sa.Text),
     ]
     for name, spec in specs(kind).items():
-        if spec.form not in LINKED:
-            columns += _columns(name, spec)
+        columns += spec.columns(name, *_key(spec))
     if kind.SEARCHED:
         columns.append(sa.Column("searched", sa.Text, nullable=False))
     return sa.Table(kind.TABLE, metadata, *columns)
 
 
-def _link_table(kind: type[Record], name: str, spec: Spec) -> sa.Table:
-    points_at = [sa.ForeignKey(f"{KINDS[spec.kind].TABLE}.uid")] if spec.kind else []
+def _link_table(kind: type[Record], name: str, spec: Names) -> sa.Table:
     columns: list[Any] = [
         sa.Column("owner_uid", sa.Text, sa.ForeignKey(f"{kind.TABLE}.uid"), primary_key=True),
         sa.Column("position", sa.Integer, primary_key=True),
-        sa.Column("item", sa.Text, *points_at, nullable=False, index=True),
+        sa.Column("item", sa.Text, *_key(spec), nullable=False, index=True),
     ]
-    if spec.form == "loads":
+    if isinstance(spec, Loads):
         columns.append(sa.Column("amount", sa.Double, nullable=False))
     return sa.Table(f"{kind.TABLE}_{name}", metadata, *columns)
 
 
-TABLES: dict[str, sa.Table] = {}
-LINKS: dict[tuple[str, str], sa.Table] = {}
-for _kind in KINDS.values():
-    TABLES[_kind.KIND] = _table(_kind)
-    for _name, _spec in specs(_kind).items():
-        if _spec.form in LINKED:
-            LINKS[_kind.KIND, _name] = _link_table(_kind, _name, _spec)
+def _key(spec: Field) -> list[sa.ForeignKey]:
+    return [sa.ForeignKey(f"{KINDS[spec.kind].TABLE}.uid")] if spec.kind else []
+
+
+TABLES = {kind.KIND: _table(kind) for kind in KINDS.values()}
+LINKS = {
+    (kind.KIND, name): _link_table(kind, name, spec)
+    for kind in KINDS.values()
+    for name, spec in specs(kind).items()
+    if isinstance(spec, Names)
+}
 
 _shades = TABLES["shade"]
 # Holds all that the search by colour reads, so that it never touches the table itself.

@@ -11,11 +11,11 @@ from typing import TypeVar
 import sqlalchemy as sa
 
 from ..errors import LibraryError
-from .plain import now
 from .records import BatchRecord, Cement, CementLot, PigmentLot, PigmentRecord, Record, Studio, Weighing
 from .rows import read_records
 from .schema import TABLES
 from .store import Library
+from .values import now
 from .writing import keep, present
 
 R = TypeVar("R", bound=Record)

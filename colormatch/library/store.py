@@ -6,9 +6,8 @@ import builtins
 from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
 from dataclasses import replace
-from datetime import date
 from pathlib import Path
-from types import TracebackType
+from types import NoneType, TracebackType
 from typing import TYPE_CHECKING, Any, Self, TypeVar
 
 import sqlalchemy as sa
@@ -18,12 +17,13 @@ from . import bin as bins
 from . import files, writing
 from . import history as past
 from .database import FILE_NAME, Database, postgres_url, sqlite_url
-from .fields import specs
+from .fields import Blob, Free, Lab, Names, specs
 from .places import without_place
-from .plain import checked, checked_uid, now
+from .plain import checked
 from .records import Photograph, Record, Swatch
 from .rows import read_records
-from .schema import LINKED, TABLES
+from .schema import TABLES
+from .values import checked_uid, now, to_plain
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -76,15 +76,11 @@ def _conditions(kind: type[Record], equal: Mapping[str, Any]) -> list[sa.ColumnE
     columns, known = TABLES[kind.KIND].c, specs(kind)
     conditions: list[sa.ColumnElement[bool]] = []
     for name, value in equal.items():
-        if name != "uid" and (name not in known or known[name].form in (*LINKED, "lab", "blob", "mapping")):
+        if name != "uid" and isinstance(known.get(name), (NoneType, Names, Lab, Blob, Free)):
             raise LibraryError(f"A {kind.KIND} cannot be listed by {name!r}.")
         several = isinstance(value, (list, tuple, set))
-        conditions.append(columns[name].in_(list(value)) if several else columns[name] == _as_stored(value))
+        conditions.append(columns[name].in_(list(value)) if several else columns[name] == to_plain(value))
     return conditions
-
-
-def _as_stored(value: Any) -> Any:
-    return value.isoformat() if isinstance(value, date) else value
 
 
 class Library:

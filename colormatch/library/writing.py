@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-import unicodedata
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import groupby
@@ -13,10 +11,12 @@ import sqlalchemy as sa
 
 from ..errors import LibraryError
 from .errors import ConflictError, NotInLibrary
-from .fields import Spec, specs
+from .fields import specs
+from .plain import said
 from .records import KINDS, Record, Studio, new_uid
 from .rows import content_of, delete_links, insert_links, read_records, row_of
-from .schema import LINKED, TABLES, history
+from .schema import TABLES, history
+from .values import slug
 
 R = TypeVar("R", bound=Record)
 
@@ -67,9 +67,9 @@ def present(connection: sa.Connection, kind: type[R], uid: str) -> R:
     """The record; NotInLibrary when there is none, or when it is in the bin."""
     record = existing(connection, kind, uid)
     if record is None:
-        raise NotInLibrary(f"There is no {_said(kind)} {uid[:60]!r} in the library.")
+        raise NotInLibrary(f"There is no {said(kind)} {uid[:60]!r} in the library.")
     if is_binned(connection, record):
-        raise NotInLibrary(f"The {_said(kind)} {uid!r} is in the bin; restore it first.")
+        raise NotInLibrary(f"The {said(kind)} {uid!r} is in the bin; restore it first.")
     return record
 
 
@@ -82,23 +82,15 @@ def is_binned(connection: sa.Connection, record: Record) -> bool:
 
 def pointed_at(record: Record) -> list[tuple[str, str]]:
     """(kind, uid) of every record this one points at."""
-    found: list[tuple[str, str]] = []
-    for name, spec in specs(type(record)).items():
-        if spec.kind:
-            found += [(spec.kind, uid) for uid in _uids(spec, getattr(record, name))]
-    return found
-
-
-def _uids(spec: Spec, value: object) -> list[str]:
-    if spec.form in LINKED:
-        return list(value)  # type: ignore[call-overload, no-any-return]
-    return [value] if isinstance(value, str) else []
+    return [
+        (spec.kind or "", uid) for name, spec in specs(type(record)).items() for uid in spec.uids(getattr(record, name))
+    ]
 
 
 def _require_new(record: Record) -> None:
     if record.version:
         raise ConflictError(
-            f"The {_said(type(record))} {record.uid!r} was removed by someone else since it was read. "
+            f"The {said(type(record))} {record.uid!r} was removed by someone else since it was read. "
             "Save it as a new one if it shall be kept."
         )
     if isinstance(record, Studio) and record.uid != "studio":
@@ -106,14 +98,14 @@ def _require_new(record: Record) -> None:
 
 
 def _require_same_version(connection: sa.Connection, there: Record, record: Record) -> None:
-    said = f"The {_said(type(record))} {record.uid!r}"
+    whose = f"The {said(type(record))} {record.uid!r}"
     if is_binned(connection, there):
-        raise ConflictError(f"{said} is in the bin; restore it first.")
+        raise ConflictError(f"{whose} is in the bin; restore it first.")
     if record.version == 0 and there != record:
-        raise ConflictError(f"{said} is already in the library. Read it first to edit it, or choose another uid.")
+        raise ConflictError(f"{whose} is already in the library. Read it first to edit it, or choose another uid.")
     if record.version not in (0, there.version):
         raise ConflictError(
-            f"{said} was changed by someone else since it was read (version {record.version} was read, "
+            f"{whose} was changed by someone else since it was read (version {record.version} was read, "
             f"{there.version} is there). Read it again and repeat the edit."
         )
 
@@ -124,7 +116,7 @@ def _require_pointed_at(connection: sa.Connection, record: Record) -> None:
         row = connection.execute(sa.select(table.c.binned_at).where(table.c.uid == uid)).first()
         if row is None or row[0] is not None:
             what = "is in the bin; restore it first" if row else "is not in the library; save it first"
-            raise LibraryError(f"The {_said(type(record))} needs the {_said(KINDS[kind])} {uid[:60]!r}, which {what}.")
+            raise LibraryError(f"The {said(type(record))} needs the {said(KINDS[kind])} {uid[:60]!r}, which {what}.")
 
 
 def _to_history(connection: sa.Connection, there: Record) -> None:
@@ -154,13 +146,3 @@ def _fresh_uid(connection: sa.Connection, record: Record) -> str:
         count += 1
         candidate = f"{stem}-{count}"
     return candidate
-
-
-def slug(name: str) -> str:
-    """A name as a uid: lower-case letters and digits without accents, joined by dashes; maybe empty."""
-    ascii_only = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode("ascii")
-    return re.sub(r"[^a-z0-9]+", "-", ascii_only.lower()).strip("-")[:60].strip("-")
-
-
-def _said(kind: type[Record]) -> str:
-    return kind.KIND.replace("_", " ")

@@ -11,7 +11,7 @@ import streamlit as st
 
 from colormatch.errors import InputError
 from colormatch.library import Record
-from colormatch.library.fields import Spec, specs
+from colormatch.library.fields import Day, Field, Number, Text, Whole, specs
 from colormatch.screens.guard import guard, say_then_draw, show_notice
 from colormatch.screens.state import in_hand, kept, put
 from colormatch.screens.studios import library
@@ -58,7 +58,7 @@ def record_form(record: Record, words: Words, place: str) -> None:
         for number, name in enumerate(words.labels):
             if number and number % 3 == 0:  # row by row, so that the order is the same on a phone
                 columns = st.columns(3)
-            column = st if known[name].limit > 1000 else columns[number % 3]
+            column = st if _is_long(known[name]) else columns[number % 3]
             typed[name] = _field(column, name, getattr(record, name), known[name], words, f"{key}|{name}")
         asked = st.form_submit_button("Keep", type="primary")
     show_notice(place)
@@ -90,7 +90,7 @@ def _check_name(record: Record, typed: Mapping[str, Any]) -> None:
             )
 
 
-def _field(column: Any, name: str, value: Any, spec: Spec, words: Words, key: str) -> Any:
+def _field(column: Any, name: str, value: Any, spec: Field, words: Words, key: str) -> Any:
     label = words.labels[name]
     if name in words.choices:
         known = words.choices[name]
@@ -98,20 +98,24 @@ def _field(column: Any, name: str, value: Any, spec: Spec, words: Words, key: st
         return column.selectbox(
             label, options, options.index(value or ""), format_func=lambda each: known.get(each, each), key=key
         )
-    if spec.form in ("number", "whole"):
+    if isinstance(spec, Number):
         return _number(column, label, value, spec, key, 100.0 if name in words.in_per_cent else 1.0)
-    if spec.form == "day":
+    if isinstance(spec, Day):
         return cast("date | None", column.date_input(label, value, format="DD.MM.YYYY", key=key))
-    if spec.limit > 1000:
+    if _is_long(spec):
         return str(column.text_area(label, value, key=key, height=68))
     return str(column.text_input(label, value or "", key=key)).strip()
 
 
-def _number(column: Any, label: str, value: float | None, spec: Spec, key: str, per_one: float) -> float | None:
+def _is_long(spec: Field) -> bool:
+    return isinstance(spec, Text) and spec.limit > 1000
+
+
+def _number(column: Any, label: str, value: float | None, spec: Number, key: str, per_one: float) -> float | None:
     low = -_LARGEST if spec.low is None else spec.low * per_one
     high = _LARGEST if spec.high is None else spec.high * per_one
     shown = None if value is None else round(value * per_one, 9)
     typed = column.number_input(label, float(low), float(high), shown, key=key, format="%g")
     if typed is None:
         return None
-    return int(typed) if spec.form == "whole" else round(float(typed) / per_one, 12)
+    return int(typed) if isinstance(spec, Whole) else round(float(typed) / per_one, 12)
