@@ -1,7 +1,6 @@
 """The swatch library: a studio's materials, tiles, shades, recipes, batches and photographs in a database."""
 
 from .backup import BackupReport, backup, restore
-from .contact_sheet import contact_sheet
 from .demo import demo_folder, open_demo
 from .drafts import draft, drop_draft, save_draft, undo_draft
 from .errors import (
@@ -57,7 +56,7 @@ __all__ = [
     "Studio", "Swatch", "TileRecord", "Weighing",
     "Library", "data_folder", "new_uid", "open_library",
     "draft", "drop_draft", "save_draft", "undo_draft",
-    "Near", "Version", "contact_sheet", "find", "find_near",
+    "Near", "Version", "find", "find_near",
     "Change", "ImportReport", "demo_folder", "export_library", "import_library", "open_demo",
     "BackupReport", "backup", "restore", "go_back", "look_into",
     "PieceCost", "StockWarning", "draw_down_stock", "piece_cost", "stock_warnings",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import cast
+from typing import TypedDict, Unpack, cast
 
 import numpy as np
 import sqlalchemy as sa
@@ -41,62 +41,51 @@ class Near:
     delta_e: float
 
 
-def find(
-    library: Library,
-    *,
-    text: str = "",
-    pigment: str | None = None,
-    cement: str | None = None,
-    mould: str | None = None,
-    tag: str | None = None,
-    since: date | None = None,
-    until: date | None = None,
-    limit: int | None = None,
-) -> list[Swatch]:
-    """Swatches that satisfy everything that is given, latest made first, those without a date last.
+class Search(TypedDict, total=False):
+    """What a swatch shall satisfy, all of it.
 
-    text: every word occurs in the name, tags or notes, capitals and compatibility characters alike. pigment,
-    cement, mould: uids; a pigment or cement counts when it is in the swatch's recipe or tile. since, until:
-    days, both included.
+    text: every word occurs in the name, tags or notes, capitals and compatibility characters alike. pigment, cement,
+    mould: uids; a pigment or cement counts when it is in the swatch's recipe or tile. since, until: days, both
+    included.
     """
-    conditions = _conditions(text, pigment, cement, mould, tag, since, until)
+
+    text: str
+    pigment: str | None
+    cement: str | None
+    mould: str | None
+    tag: str | None
+    since: date | None
+    until: date | None
+
+
+def find(library: Library, *, limit: int | None = None, **wanted: Unpack[Search]) -> list[Swatch]:
+    """Swatches that satisfy everything that is wanted (see Search), latest made first, those without a date last."""
     with library.database.reading() as connection:
-        query = sa.select(TABLES["swatch"]).where(*conditions)
+        query = sa.select(TABLES["swatch"]).where(*_conditions(wanted))
         query = query.order_by(sa.nulls_last(_SWATCH.made_on.desc()), _SWATCH.uid).limit(limit)
         return records_of(connection, Swatch, connection.execute(query).mappings().all())
 
 
 def find_near(
-    library: Library,
-    lab: ArrayLike,
-    *,
-    state: str = "dry",
-    limit: int = 20,
-    text: str = "",
-    pigment: str | None = None,
-    cement: str | None = None,
-    mould: str | None = None,
-    tag: str | None = None,
-    since: date | None = None,
-    until: date | None = None,
+    library: Library, lab: ArrayLike | Shade, *, state: str = "dry", limit: int = 20, **wanted: Unpack[Search]
 ) -> list[Near]:
     """The swatches nearest to a colour by CIEDE2000, nearest first, each by its nearest shade in the state.
 
-    lab: (3,) CIELAB, or a Shade. The other arguments as for find. The answer is exact, not a guess from a
-    box.
+    lab: (3,) CIELAB, or a Shade. Among those that satisfy everything that is wanted (see Search). The answer is
+    exact, not a guess from a box.
     """
-    wanted = Shade(getattr(lab, "lab", lab)).lab
+    target = (lab if isinstance(lab, Shade) else Shade(lab)).lab
     if limit < 1:
         raise LibraryError(f"The limit is {limit}; ask for at least 1 swatch.")
-    conditions = _conditions(text, pigment, cement, mould, tag, since, until)
+    conditions = _conditions(wanted)
     with library.database.reading() as connection:
         reach = _FIRST_REACH
         while True:
             within = _STEEPEST_S_L * reach
-            band = _SHADE.lab_l.between(float(wanted[0]) - within, float(wanted[0]) + within)
+            band = _SHADE.lab_l.between(float(target[0]) - within, float(target[0]) + within)
             rows = _colours(connection, state, [band, *conditions])
-            nearest = _nearest(rows, wanted, limit)
-            everything = within > 200
+            nearest = _nearest(rows, target, limit)
+            everything = within > 200  # no two colours are further apart in L*
             if everything or (len(nearest) == limit and nearest[-1][2] <= reach):
                 return _near(connection, nearest)
             reach = max(2 * reach, nearest[-1][2] if len(nearest) == limit else 8 * reach)
@@ -132,37 +121,28 @@ def _near(connection: sa.Connection, nearest: list[tuple[str, str, float]]) -> l
     return [Near(swatches[swatch], shades[shade], difference) for shade, swatch, difference in nearest]
 
 
-def _conditions(
-    text: str,
-    pigment: str | None,
-    cement: str | None,
-    mould: str | None,
-    tag: str | None,
-    since: date | None,
-    until: date | None,
-) -> list[sa.ColumnElement[bool]]:
-    conditions: list[sa.ColumnElement[bool]] = [_SWATCH.binned_at.is_(None)]
-    conditions += [_SWATCH.searched.contains(word, autoescape=True) for word in folded(text).split()]
-    if pigment is not None:
-        conditions.append(
-            sa.or_(*(_SWATCH[f"{kind}_uid"].in_(_with_pigment(kind, pigment)) for kind in ("recipe", "tile")))
+def _conditions(wanted: Search) -> list[sa.ColumnElement[bool]]:
+    """One condition for each thing that is wanted."""
+    found: list[sa.ColumnElement[bool]] = [_SWATCH.binned_at.is_(None)]
+    found += [_SWATCH.searched.contains(word, autoescape=True) for word in folded(wanted.get("text", "")).split()]
+    if (pigment := wanted.get("pigment")) is not None:
+        found.append(sa.or_(*(_SWATCH[f"{each}_uid"].in_(_with_pigment(each, pigment)) for each in ("recipe", "tile"))))
+    if (cement := wanted.get("cement")) is not None:
+        on_it = (
+            _SWATCH[f"{each}_uid"].in_(sa.select(TABLES[each].c.uid).where(TABLES[each].c.cement_uid == cement))
+            for each in ("recipe", "tile")
         )
-    if cement is not None:
-        made_on_it = (
-            _SWATCH[f"{kind}_uid"].in_(sa.select(TABLES[kind].c.uid).where(TABLES[kind].c.cement_uid == cement))
-            for kind in ("recipe", "tile")
-        )
-        conditions.append(sa.or_(_SWATCH.cement_uid == cement, *made_on_it))
-    if mould is not None:
-        conditions.append(_SWATCH.mould_uid == mould)
-    if tag is not None:
+        found.append(sa.or_(_SWATCH.cement_uid == cement, *on_it))
+    if (mould := wanted.get("mould")) is not None:
+        found.append(_SWATCH.mould_uid == mould)
+    if (tag := wanted.get("tag")) is not None:
         tags = LINKS["swatch", "tags"].c
-        conditions.append(_SWATCH.uid.in_(sa.select(tags.owner_uid).where(tags.item == tag)))
-    if since is not None:
-        conditions.append(_SWATCH.made_on >= since.isoformat())
-    if until is not None:
-        conditions.append(_SWATCH.made_on <= until.isoformat())
-    return conditions
+        found.append(_SWATCH.uid.in_(sa.select(tags.owner_uid).where(tags.item == tag)))
+    if (since := wanted.get("since")) is not None:
+        found.append(_SWATCH.made_on >= since.isoformat())
+    if (until := wanted.get("until")) is not None:
+        found.append(_SWATCH.made_on <= until.isoformat())
+    return found
 
 
 def _with_pigment(kind: str, pigment: str) -> sa.Select[tuple[str]]:

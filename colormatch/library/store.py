@@ -8,7 +8,7 @@ from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 from types import NoneType, TracebackType
-from typing import TYPE_CHECKING, Any, Self, TypeVar
+from typing import Any, Self, TypeVar
 
 import sqlalchemy as sa
 
@@ -20,15 +20,10 @@ from .database import FILE_NAME, Database, postgres_url, sqlite_url
 from .fields import Blob, Free, Lab, Names, specs
 from .places import without_place
 from .plain import checked
-from .records import Photograph, Record, Swatch
+from .records import Photograph, Record
 from .rows import read_records
 from .schema import TABLES
 from .values import checked_uid, now, to_plain
-
-if TYPE_CHECKING:
-    from PIL.Image import Image
-
-    from .finding import Near
 
 R = TypeVar("R", bound=Record)
 
@@ -265,23 +260,3 @@ class Library:
                 (self.folder / "thumbnails" / f"{sha256}.jpg").unlink(missing_ok=True)
         if isinstance(self.photographs, files.FolderStore):
             self.photographs.sweep()
-
-    # --- finding ----------------------------------------------------------------------------------
-
-    def find(self, **wanted: Any) -> builtins.list[Swatch]:
-        """Swatches by text, pigment, cement, mould, tag, since, until, limit; see finding.find."""
-        from .finding import find
-
-        return find(self, **wanted)
-
-    def find_near(self, lab: Any, **wanted: Any) -> builtins.list[Near]:
-        """Swatches nearest in colour; see finding.find_near."""
-        from .finding import find_near
-
-        return find_near(self, lab, **wanted)
-
-    def contact_sheet(self, swatches: Iterable[Swatch | Near], **wanted: Any) -> Image:
-        """A picture of swatches; see contact_sheet.contact_sheet."""
-        from .contact_sheet import contact_sheet
-
-        return contact_sheet(self, swatches, **wanted)

@@ -2,11 +2,13 @@
 
 from .cards import recipe_card
 from .chips import shade_chips, state_strip
+from .contact_sheet import contact_sheet
 from .piece import piece_picture
 from .plots import control_picture, drying_picture, ladder_picture
 
 __all__ = [
     "piece_picture",
+    "contact_sheet",
     "state_strip",
     "shade_chips",
     "recipe_card",

@@ -8,7 +8,7 @@ from typing import Any
 import streamlit as st
 
 from colormatch.colorimetry import hex_to_lab
-from colormatch.library import Near, RecipeRecord, ShadeRecord, Swatch
+from colormatch.library import Near, RecipeRecord, ShadeRecord, Swatch, find, find_near
 from colormatch.screens.drawing import STATES, Chip, in_order, moment_words, plain, show_chips, show_table, state_words
 from colormatch.screens.exchange import bin_part, exchange_part
 from colormatch.screens.guard import guard
@@ -63,15 +63,15 @@ def _search() -> list[Any]:
     order = one.selectbox("Order", orders, key=kept("swatches.order"))
     wanted: dict[str, Any] = {"text": words, "pigment": pigment or None, "tag": tag or None, "limit": MOST}
     if order == LATEST:
-        return list(library().find(**wanted))
+        return find(library(), **wanted)
     state = three.selectbox(
         "By their shade when", list(STATES), format_func=state_words, key=start_with("swatches.state", "dry")
     )
     if order == LIKE_COLOUR:
         colour = two.text_input("Screen colour", key=start_with("swatches.colour", "#b0603a"))
-        return list(library().find_near(hex_to_lab(colour), state=state, **wanted))
+        return list(find_near(library(), hex_to_lab(colour), state=state, **wanted))
     target = in_hand().wanted
-    return [] if target is None else list(library().find_near(target.shade, state=state, **wanted))
+    return [] if target is None else list(find_near(library(), target.shade, state=state, **wanted))
 
 
 def _detail(swatch: Swatch) -> None:

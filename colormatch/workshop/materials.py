@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 
 from ..errors import InputError
 from ..library import Cement, CementLot, Library, Mould, PigmentLot, PigmentRecord, Record
-from ..library.writing import slug
+from ..library.values import slug
 from ..starter import starter_palette
 
 NAME_LIMIT = 200

@@ -1,7 +1,6 @@
 """A library on SQLite and, where a server is given, the same tests on PostgreSQL."""
 
 import io
-import multiprocessing
 import os
 import shutil
 import uuid
@@ -10,12 +9,9 @@ import pytest
 import sqlalchemy as sa
 from examples import fill
 from PIL import Image
+from writers import PROCESSES
 
 from colormatch.library import open_library
-
-# Other processes are forked from one that has imported these already: a new one then takes milliseconds.
-PROCESSES = multiprocessing.get_context("forkserver")
-PROCESSES.set_forkserver_preload(["colormatch.library", "alembic.command", "PIL.PngImagePlugin"])
 
 SERVER = os.environ.get("COLORMATCH_TEST_POSTGRES")
 

@@ -81,7 +81,7 @@ def test_a_backup_while_others_write_is_of_one_moment(database, processes, tmp_p
     where = database()
     with open_library(where) as library:
         library.save(Studio(name="counter", settings={"n": 0}))
-        from conftest import PROCESSES
+        from writers import PROCESSES
 
         writers = [PROCESSES.Process(target=count_up, args=(where, 30)) for _ in range(3)]
         for writer in writers:

@@ -6,8 +6,7 @@ import random
 import time
 
 import pytest
-from conftest import PROCESSES
-from writers import write_for_ever
+from writers import PROCESSES, write_for_ever
 
 from colormatch.library import Photograph, ShadeRecord, Swatch, open_library
 

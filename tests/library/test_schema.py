@@ -25,6 +25,7 @@ from colormatch.library import (
     ShadeRecord,
     Swatch,
     database,
+    find,
     open_library,
     schema,
 )
@@ -103,7 +104,7 @@ def test_the_first_tables_are_brought_up_to_date_on_either_database(database):
             )
             connection.execute(sa.text("INSERT INTO swatches_tags VALUES ('pot', 0, 'Spring')"))
     with open_library(where) as library:
-        (pot,) = library.find(text="STRASSE spring")
+        (pot,) = find(library, text="STRASSE spring")
         assert (pot.uid, pot.version, pot.tags) == ("pot", 3, ("Spring",))
         with library.database.reading() as connection:
             assert compare_metadata(MigrationContext.configure(connection), schema.metadata) == []
@@ -111,7 +112,7 @@ def test_the_first_tables_are_brought_up_to_date_on_either_database(database):
 
 def test_what_is_new_works_in_an_upgraded_library(old):
     with open_library(old) as library:
-        assert [s.uid for s in library.find(text="STRASSE fine")] == ["hostile-15"]  # the words were filled in
+        assert [s.uid for s in find(library, text="STRASSE fine")] == ["hostile-15"]  # the words were filled in
         library.save(DefectRecord(name="bloom", swatch_uid="pot-1"))
         piece = library.save(Piece(name="first", batch_uid="batch-1", conditions={"weather": "rain"}))
         library.save(ShadeRecord(piece_uid=piece.uid, lab=(50, 0, 0), final_from=date(2026, 5, 1)))

@@ -24,6 +24,7 @@ from colormatch.library import (
     Swatch,
     TileRecord,
     Weighing,
+    find,
     new_uid,
     open_library,
 )
@@ -53,7 +54,7 @@ def test_hostile_texts_come_back_character_for_character(library):
         swatch = library.save(Swatch(name=text, notes=text * 50, tags=[text]))
         assert library.get(Swatch, swatch.uid) == swatch
         assert (swatch.name, swatch.tags) == (text, (text,))
-        assert swatch in library.find(text=text)
+        assert swatch in find(library, text=text)
         assert library.count(Swatch) == count
 
 

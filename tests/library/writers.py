@@ -1,5 +1,6 @@
 """What other processes do in the tests: they save, edit and are killed. Imported by name in those processes."""
 
+import multiprocessing
 import os
 import random
 from dataclasses import replace
@@ -7,6 +8,10 @@ from dataclasses import replace
 from examples import png
 
 from colormatch.library import ShadeRecord, Studio, Swatch, new_uid, open_library
+
+# Other processes are forked from one that has imported these already: a new one then takes milliseconds.
+PROCESSES = multiprocessing.get_context("forkserver")
+PROCESSES.set_forkserver_preload(["colormatch.library", "alembic.command", "PIL.PngImagePlugin"])
 
 
 def open_and_save(where, uid):
