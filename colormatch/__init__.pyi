@@ -16,7 +16,6 @@ from .photo import KnownSwatches as KnownSwatches
 from .photo import combine_profiles as combine_profiles
 from .photo import measure_photo as measure_photo
 from .photo import measure_regions as measure_regions
-from .photo import proof_picture as proof_picture
 from .photo import tile_sheet_regions as tile_sheet_regions
 from .recipes import Limits as Limits
 from .recipes import Recipe as Recipe
@@ -24,6 +23,7 @@ from .recipes import explain_reach as explain_reach
 from .recipes import find_recipes as find_recipes
 from .recipes import mend_next_batch as mend_next_batch
 from .recipes import reach as reach
+from .render import proof_picture as proof_picture
 from .shade import Shade as Shade
 from .starter import starter_palette as starter_palette
 

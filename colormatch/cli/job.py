@@ -40,7 +40,7 @@ def shade(
     measured = asking.photographed(photo, region, corners, grey, grey_factor)
     typer.echo("\n".join(wording.measured(measured)))
     if proof is not None:
-        from ..photo import proof_picture
+        from ..render import proof_picture
 
         asking.save_picture(proof_picture(photo, [measured]), proof)
         typer.echo(f"Written: {proof}")

@@ -3,7 +3,6 @@
 from .camera_profile import CameraProfile, combine_profiles
 from .load import Picture, PictureFacts, load_picture, picture_facts, preview_image
 from .measure import Photo, ReferencePatch, measure_photo, measure_picture, measure_regions
-from .proof import proof_picture
 from .references import Chart24, GreyCard, KnownSwatches
 from .regions import from_fractions, tile_sheet_regions, to_fractions
 
@@ -23,7 +22,6 @@ __all__ = [
     "preview_image",
     "Picture",
     "PictureFacts",
-    "proof_picture",
     "tile_sheet_regions",
     "from_fractions",
     "to_fractions",

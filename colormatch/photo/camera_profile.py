@@ -15,7 +15,7 @@ import numpy as np
 from ..arrays import FloatArray, finite_array, read_only
 from ..errors import PhotoError
 from .camera_model import CAMERA_BLOCKS, PLACES
-from .correct import GENERIC, Belief
+from .correct import GENERIC, CameraEstimate, Correction
 
 _WHICH = np.concatenate([np.arange(p.stop)[p] for p in (PLACES[name] for name in CAMERA_BLOCKS)])
 # How much a camera's parameters move from one picture to another (sd), chosen so that the stated bands of simulated
@@ -30,7 +30,7 @@ _DRIFT = {
     "matrix": 0.05,
     "sensor": 0.0035,
 }
-# A chart may have stood under another lamp than today's piece, so its curves are believed in part. Under
+# A chart may have stood under another lamp than today's piece, so its curves are carried over in part. Under
 # simulated lamps: the same lamp gives 1.3 to 1.4 dE00 either way, another lamp 2.8 instead of 3.3.
 _CARRIED = 0.75
 _DRIFT_VARIANCE = np.concatenate(
@@ -55,14 +55,14 @@ class CameraProfile:
     learned_on: str = ""
     reference_error: float = 0.0
 
-    def as_prior(self) -> Belief:
-        """The belief to start from in a new picture by this camera."""
+    def as_prior(self) -> CameraEstimate:
+        """The estimate to start from in a new picture by this camera."""
         mean, covariance = GENERIC.mean.copy(), GENERIC.covariance.copy()
         mean[_WHICH] += (self.mean - mean[_WHICH]) * _SHARE
         # One chart knows one lamp; several share the drift between them.
         drift = np.diag(_DRIFT_VARIANCE * (1 + 1 / self.charts))
         covariance[np.ix_(_WHICH, _WHICH)] = self.covariance + drift
-        return Belief(mean, covariance)
+        return CameraEstimate(mean, covariance)
 
     def to_dict(self) -> dict[str, Any]:
         """Plain numbers and words, for the library."""
@@ -100,10 +100,12 @@ class CameraProfile:
             ) from None
 
 
-def profile_from(belief: Belief, *, model: str, learned_on: str, reference_error: float) -> CameraProfile:
-    """The camera's part of a belief fitted to a chart."""
-    mean, covariance = read_only(belief.mean[_WHICH]), read_only(belief.covariance[np.ix_(_WHICH, _WHICH)])
-    return CameraProfile(model, mean, covariance, 1, learned_on, reference_error)
+def profile_from(correction: Correction, *, model: str, learned_on: str) -> CameraProfile:
+    """The camera's part of an estimate fitted to a chart."""
+    mean, covariance = correction.estimate.mean[_WHICH], correction.estimate.covariance[np.ix_(_WHICH, _WHICH)]
+    return CameraProfile(
+        model, read_only(mean), read_only(covariance), learned_on=learned_on, reference_error=correction.reference_error
+    )
 
 
 def combine_profiles(profiles: Sequence[CameraProfile]) -> CameraProfile:

@@ -5,7 +5,6 @@ Corners go clockwise from the dark-skin patch's outer corner, at the outer corne
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
@@ -24,15 +23,6 @@ SMALLEST_PATCH = 8.0  # pixels
 _STRIP = 16  # pixels either side
 _INNER = 0.5  # share of a patch that is sampled
 _POINTS = 28  # along each side of that, at most
-
-
-@dataclass(frozen=True, eq=False)
-class Patch:
-    """One patch as sampled: its outline (4, 2) in pixels and the colour found within."""
-
-    name: str
-    outline: FloatArray
-    sample: Sample
 
 
 @cache
@@ -91,8 +81,9 @@ def edge_width(picture: Picture, corners: FloatArray) -> float:
     return contrast / max(float(np.percentile(step, 99.5)), 1.0)
 
 
-def sample_chart(picture: Picture, corners: FloatArray) -> list[Patch]:
-    """Sample the inner half of each patch, on a grid of points carried through the perspective."""
+def sample_chart(picture: Picture, corners: FloatArray) -> list[tuple[str, FloatArray, Sample]]:
+    """Name, outline (4, 2) in pixels and colour of each patch, from a grid of points in its inner half carried
+    through the perspective."""
     outlines = patch_outlines(corners)
     side = smallest_patch_side(corners)
     count = int(np.clip(side * _INNER, 3, _POINTS))
@@ -101,7 +92,7 @@ def sample_chart(picture: Picture, corners: FloatArray) -> list[Patch]:
     boxes = patch_outlines(corners, _INNER)
     pixels = [_at(picture, *lot) for lot in zip(points, boxes.min(axis=1), boxes.max(axis=1), strict=True)]
     samples = summarise(picture, np.stack(pixels), points)
-    return [Patch(*known) for known in zip(patch_names(), outlines, samples, strict=True)]
+    return list(zip(patch_names(), outlines, samples, strict=True))
 
 
 def _at(picture: Picture, points: FloatArray, low: FloatArray, high: FloatArray) -> NDArray[np.uint8]:

@@ -5,7 +5,10 @@ from __future__ import annotations
 import io
 import os
 import warnings
+from contextlib import suppress
 from dataclasses import dataclass, field
+from functools import cache, cached_property
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
 
@@ -14,8 +17,8 @@ from numpy.typing import NDArray
 
 from ..arrays import FloatArray
 from ..errors import PhotoError
-from .finer import FinerColour, finer_colour
 from .icc import ColourProfile, read_profile
+from .jpeg_chroma import FineChroma, fine_chroma
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -25,11 +28,14 @@ Box: TypeAlias = tuple[int, int, int, int]
 Bytes: TypeAlias = NDArray[np.uint8]
 
 LIMIT_PIXELS = 64_000_000
+PREVIEW = 800  # pixels: enough to find a chart and to see how the light falls
+# What is opened. Others that the decoder knows start other programs or read other files (EPS, for one).
+FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "AVIF", "BMP", "GIF")  # and HEIF, with its package
 _WIDTH = 0x0100
 _MODEL, _ORIENTATION, _DATE, _EXIF_BLOCK, _DATE_TAKEN = 0x0110, 0x0112, 0x0132, 0x8769, 0x9003
 _HEIC_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
 _GREY_MODES = ("1", "L", "LA", "La", "I;16", "I;16B", "I;16L", "I;16N", "I")
-_RGB_KINDS = ("PNG", "TIFF", "BMP", "GIF", "PPM")
+_RGB_KINDS = ("PNG", "TIFF", "BMP", "GIF")
 # EXIF orientation -> the turn that makes the stored picture upright (PIL.Image.Transpose).
 _TURN = {2: 0, 3: 3, 4: 1, 5: 5, 6: 4, 7: 6, 8: 2}
 
@@ -58,8 +64,6 @@ class Picture:
     _image: Image = field(repr=False)
     _orientation: int
     _jpeg: bytes = field(default=b"", repr=False)  # the file, when its colour can be decoded finer
-    _previews: dict[int, Bytes] = field(default_factory=dict, repr=False)
-    _finer: list[FinerColour | None] = field(default_factory=list, repr=False)
 
     @property
     def size(self) -> tuple[int, int]:
@@ -90,23 +94,28 @@ class Picture:
         size = (columns, rows) if self._orientation < 5 else (rows, columns)  # from 5 on it lies on its side
         return self._upright(self._image.resize(size, 0, within))  # 0: the nearest pixel
 
-    def preview(self, longest: int = 800) -> Bytes:
-        """The whole picture reduced by a whole number to about `longest` pixels; kept for the next asker."""
+    def preview(self, longest: int = PREVIEW) -> Bytes:
+        """The whole picture reduced by a whole number to about `longest` pixels; the usual one is kept."""
         factor = max(1, round(max(self.size) / longest))
-        if factor not in self._previews:
-            self._previews[factor] = self.pixels(factor=factor)
-        return self._previews[factor]
+        return self._usual_preview if factor == self._usual_factor else self.pixels(factor=factor)
+
+    @cached_property
+    def _usual_preview(self) -> Bytes:
+        return self.pixels(factor=self._usual_factor)
+
+    @property
+    def _usual_factor(self) -> int:
+        return max(1, round(max(self.size) / PREVIEW))
 
     @property
     def in_planes(self) -> bool:
         """Whether the file keeps luma and colour differences instead of red, green and blue."""
         return self.facts.kind not in _RGB_KINDS
 
-    def finer(self) -> FinerColour | None:
+    @cached_property
+    def finer(self) -> FineChroma | None:
         """The picture's colour finer than in steps of 8 bits, for a JPEG; decoded when first asked for."""
-        if not self._finer:
-            self._finer.append(finer_colour(self._jpeg, _TURN.get(self._orientation)))
-        return self._finer[0]
+        return fine_chroma(self._jpeg, _TURN.get(self._orientation))
 
     def linear(self, pixels: Bytes) -> FloatArray:
         """Linear sRGB (..., 3) of encoded 8-bit values, by the picture's own profile."""
@@ -132,7 +141,7 @@ def picture_facts(source: PictureSource) -> PictureFacts:
 
 
 def load_picture(source: PictureSource) -> Picture:
-    """Decode a photograph (JPEG, PNG, TIFF, WebP, AVIF; HEIC with the extra), given as path or bytes.
+    """Decode a photograph (JPEG, PNG, TIFF, WebP, AVIF, BMP, GIF; HEIC with the extra), given as path or bytes.
 
     Raises PhotoError for anything that is not a whole picture of at most 64 megapixels in RGB or grey.
     """
@@ -191,13 +200,13 @@ def _open(source: PictureSource) -> tuple[Image, list[str]]:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            image = Image.open(stream)
+            image = Image.open(stream, formats=[*_formats(), *(["HEIF"] if heic else [])])
     except Image.DecompressionBombError:
         raise PhotoError(_too_large("far more")) from None
     except UnidentifiedImageError:
         raise PhotoError(
-            "This file is not a picture that can be read here. Use JPEG, PNG, TIFF or WebP"
-            + (" or a whole HEIC file." if heic else ".")
+            "This file is not a picture that can be read here. Use JPEG, PNG, TIFF, WebP, AVIF"
+            + (" or a whole HEIC file." if heic else ", BMP or GIF.")
         ) from None
     width, height = image.size
     if width * height > LIMIT_PIXELS:
@@ -208,6 +217,18 @@ def _open(source: PictureSource) -> tuple[Image, list[str]]:
             "measured. Use the camera's own file, or export it as an RGB JPEG with its profile."
         )
     return image, _several_frames(image)
+
+
+@cache
+def _formats() -> tuple[str, ...]:
+    """Those of FORMATS that this installation decodes."""
+    from PIL import Image
+
+    Image.preinit()
+    for name in ("Tiff", "WebP", "Avif"):  # Image.init would load three dozen more
+        with suppress(ImportError):
+            import_module(f"PIL.{name}ImagePlugin")
+    return tuple(name for name in FORMATS if name in Image.OPEN)
 
 
 def _deeper(image: Image) -> bool:

@@ -2,26 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 
 from ..arrays import FloatArray
-from ..difference import delta_e_2000
 from ..errors import PhotoError
 from ..shade import Shade
+from .background import find_background
 from .camera_profile import CameraProfile, profile_from
 from .check import checked_correction
 from .correct import GENERIC, Correction
 from .load import Picture, PictureFacts, PictureSource, load_picture
 from .references import Chart24, Found, Reference, sample_references
 from .regions import Region, region_outline
-from .remarks import reference_warnings, region_warnings
-from .sampling import Sample, sample_region
-from .sheet import find_sheet
+from .remarks import PictureFindings, picture_warnings, region_warnings
+from .sampling import sample_region
 
 FIND_CHART = Chart24()
+_HIDDEN = 10.0  # dE that clipped pixels may hide, were all of a region clipped (from memory)
+_LIGHTNESS_PER_LIGHT = 100 / 3  # L* is about the cube root of the light
+_BOUNDS = (np.array([0.0, -150, -150]), np.array([105.0, 150, 150]))  # CIELAB of anything that reflects
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,11 +104,20 @@ def measure_picture(
     outlines = [region_outline(region, picture.size) for region in regions]
     found = sample_references(picture, _as_list(reference))
     prior = profile.as_prior() if profile is not None else GENERIC
-    found, correction = checked_correction(found, prior, find_sheet(picture))
-    shared = picture.warnings + found.warnings + reference_warnings(found, correction, profile, picture.facts)
-    references = _reference_patches(found, correction)
-    learned = _learned(found, correction, picture)
-    return [_one(picture, outline, found, correction, shared, references, learned) for outline in outlines]
+    found, correction = checked_correction(found, prior, find_background(picture))
+    findings = PictureFindings(found, correction, profile, picture.facts)
+    notes = picture.warnings + found.warnings + picture_warnings(findings)
+    photo = partial(
+        Photo,
+        reference_error=correction.reference_error,
+        method=correction.method,
+        references=_reference_patches(found, correction),
+        chart_corners=found.corners,
+        profile=_learned(found, correction, picture.facts),
+        facts=picture.facts,
+        correction=correction,
+    )
+    return [_measured(picture, outline, correction, notes, photo) for outline in outlines]
 
 
 def _as_list(reference: Reference | Sequence[Reference] | None) -> list[Reference]:
@@ -114,67 +126,28 @@ def _as_list(reference: Reference | Sequence[Reference] | None) -> list[Referenc
     return list(reference) if isinstance(reference, Sequence) else [reference]
 
 
-def _learned(found: Found, correction: Correction, picture: Picture) -> CameraProfile | None:
-    if found.corners is None or not picture.facts.model:
+def _learned(found: Found, correction: Correction, facts: PictureFacts) -> CameraProfile | None:
+    if found.corners is None or not facts.model:
         return None
-    return profile_from(
-        correction.belief,
-        model=picture.facts.model,
-        learned_on=picture.facts.taken_on,
-        reference_error=correction.reference_error,
-    )
+    return profile_from(correction, model=facts.model, learned_on=facts.taken_on)
 
 
 def _reference_patches(found: Found, correction: Correction) -> tuple[ReferencePatch, ...]:
-    seen = found.seen
-    if not len(seen):
-        return ()
-    return tuple(
-        ReferencePatch(name, outline, seen.lab[i], seen.lab[i] + correction.residual[i], float(correction.left_out[i]))
-        for i, (name, outline) in enumerate(zip(found.names, found.outlines, strict=True))
-    )
+    fitted = zip(found.items, correction.residual, correction.left_out, strict=True)
+    return tuple(ReferencePatch(i.name, i.outline, i.lab, i.lab + off, float(out)) for i, off, out in fitted)
 
 
-def _one(
-    picture: Picture,
-    outline: FloatArray,
-    found: Found,
-    correction: Correction,
-    shared: tuple[str, ...],
-    references: tuple[ReferencePatch, ...],
-    learned: CameraProfile | None,
+def _measured(
+    picture: Picture, outline: FloatArray, correction: Correction, notes: tuple[str, ...], photo: Callable[..., Photo]
 ) -> Photo:
     sample = sample_region(picture, outline)
     lab, covariance = correction.predict(sample.rgb, sample.place, sample.covariance)
-    total = covariance + _clipping(sample)
-    notes = region_warnings(sample, picture.deeper)
-    spread = float(sample.spread * 100 / 3)
-    return Photo(
-        Shade(_within_bounds(lab), covariance=total),
-        tuple(dict.fromkeys(shared + notes)),
-        correction.reference_error,
-        correction.method,
-        spread,
-        sample.kept,
-        sample.clipped,
-        outline,
-        references,
-        found.corners,
-        learned,
-        picture.facts,
-        correction,
+    clipping = np.eye(3) * (_HIDDEN * sample.clipped) ** 2
+    return photo(
+        shade=Shade(np.clip(lab, *_BOUNDS), covariance=covariance + clipping),
+        warnings=tuple(dict.fromkeys(notes + region_warnings(sample, picture.deeper))),
+        spread=sample.spread * _LIGHTNESS_PER_LIGHT,
+        kept=sample.kept,
+        clipped=sample.clipped,
+        outline=outline,
     )
-
-
-def _clipping(sample: Sample) -> FloatArray:
-    """What clipped pixels may hide: up to 10 dE when all are clipped (from memory)."""
-    return np.eye(3) * (10.0 * sample.clipped) ** 2
-
-
-def _within_bounds(lab: FloatArray) -> FloatArray:
-    return np.array([np.clip(lab[0], 0, 105), *np.clip(lab[1:], -150, 150)])
-
-
-def spread_between(first: Photo, second: Photo) -> float:
-    """dE00 between two regions of one photograph, for two tones of one piece."""
-    return float(delta_e_2000(first.shade.lab, second.shade.lab))

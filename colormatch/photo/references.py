@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TypeAlias
 
 import numpy as np
@@ -14,16 +15,16 @@ from ..colorimetry import reflectance_to_lab
 from ..errors import PhotoError, ReferenceNotFound
 from ..shade import Shade
 from ..spectra import N_BANDS
-from .chart import SMALLEST_PATCH, Patch, chart_lab, chart_reflectance, edge_width, sample_chart, smallest_patch_side
+from .chart import SMALLEST_PATCH, chart_lab, chart_reflectance, edge_width, sample_chart, smallest_patch_side
 from .correct import Observations
 from .load import Picture
+from .population import coloured_like
 from .regions import Region, quadrilateral, region_outline
 from .sampling import Sample, sample_region
-from .surfaces import coloured_like
 
 _PRINT_SD = 0.2  # dE, from one make of chart or card to the next; from memory
-_CARD_SD = 0.6
-_FEWEST_UNCLIPPED = 12
+_CARD_SD = 0.6  # dE, how far from neutral and from its printed value a card may be; from memory
+FEWEST_PATCHES = 12  # half a chart: fewer do not fix the camera's own colours
 _MANY_AT_ZERO = 6  # a strong cyan or yellow is always out of a camera's range
 _CLIPPED_SHARE = 0.1  # of its pixels: then a reference tells nothing
 
@@ -50,88 +51,83 @@ class KnownSwatches:
     swatches: Sequence[tuple[Region, Shade]]
 
 
-@dataclass(frozen=True, eq=False)
-class _Item:
-    """One sampled reference: known CIELAB (3,) and reflectance (31,), sd in dE00."""
+Reference: TypeAlias = Chart24 | GreyCard | KnownSwatches
 
+
+@dataclass(frozen=True, eq=False)
+class Sampled:
+    """One reference as sampled: its kind (patch, card, swatch), known CIELAB (3,) and reflectance (31,), and
+    the sd in dE00 of what is known."""
+
+    kind: str
     name: str
     outline: FloatArray
     sample: Sample
     lab: FloatArray
     reflectance: FloatArray
     sd: float
-    swatch: bool = False
-
-
-Reference: TypeAlias = Chart24 | GreyCard | KnownSwatches
 
 
 @dataclass(frozen=True, eq=False)
 class Found:
-    """The references of one picture, sampled: what goes into the fit and what is told about it."""
+    """The references of one picture that can be used; edge_width: of the chart's patches, in pixels."""
 
-    seen: Observations
-    names: tuple[str, ...]
-    outlines: tuple[FloatArray, ...]
+    items: tuple[Sampled, ...]
     corners: FloatArray | None = None
-    patches: tuple[Patch, ...] = ()
-    swatches: int = 0
-    edge_width: float = 0.0  # of the chart's patches, in pixels
-    spread: FloatArray = field(default_factory=lambda: np.zeros(0))
-    warnings: tuple[str, ...] = field(default=())
+    edge_width: float = 0.0
+    warnings: tuple[str, ...] = ()
 
-    def only(self, which: NDArray[np.bool_]) -> Found:
-        """The references of a mask (n,)."""
-        kept = np.flatnonzero(which)
-        return replace(
-            self,
-            seen=self.seen.only(which),
-            names=tuple(self.names[i] for i in kept),
-            outlines=tuple(self.outlines[i] for i in kept),
-            spread=self.spread[which],
+    @cached_property
+    def seen(self) -> Observations:
+        """What goes into the fit."""
+
+        def column(values: Callable[[Sampled], object], *shape: int) -> FloatArray:
+            return np.array([values(item) for item in self.items], dtype=np.float64).reshape(-1, *shape)
+
+        return Observations(
+            rgb=column(lambda i: i.sample.rgb, 3),
+            place=column(lambda i: i.sample.place, 2),
+            lab=column(lambda i: i.lab, 3),
+            reflectance=column(lambda i: i.reflectance, N_BANDS),
+            sd=column(lambda i: i.sd),
+            swatch=column(lambda i: i.kind == "swatch"),
+            noise=column(lambda i: i.sample.covariance, 3, 3),
         )
+
+    def are(self, kind: str) -> NDArray[np.bool_]:
+        """Which of the references (n,) are of a kind."""
+        return np.array([item.kind == kind for item in self.items], dtype=np.bool_)
+
+    def without(self, which: NDArray[np.bool_], note: str) -> Found:
+        """All but those of a mask (n,), and the reason."""
+        left = tuple(item for item, out in zip(self.items, which, strict=True) if not out)
+        return replace(self, items=left, warnings=(*self.warnings, note))
 
 
 def sample_references(picture: Picture, references: Sequence[Reference]) -> Found:
     """Sample every reference; raises PhotoError or ReferenceNotFound."""
-    items: list[_Item] = []
-    notes: list[str] = []
+    items: list[Sampled] = []
     corners: FloatArray | None = None
-    patches: list[Patch] = []
-    swatches = 0
     for reference in references:
         if isinstance(reference, Chart24):
-            corners, patches = _chart(picture, reference)
-            known = zip(patches, chart_lab(), chart_reflectance(), strict=True)
-            items += [_Item(p.name, p.outline, p.sample, lab, spectrum, _PRINT_SD) for p, lab, spectrum in known]
+            corners = _chart_corners(picture, reference)
+            items += _patches(picture, corners)
         elif isinstance(reference, GreyCard):
             items.append(_card(picture, reference))
         elif isinstance(reference, KnownSwatches):
-            found = _swatches(picture, reference)
-            swatches += len(found)
-            items += found
+            items += _swatches(picture, reference)
         else:
             raise PhotoError(f"A reference is a Chart24, a GreyCard or KnownSwatches, not {type(reference).__name__}.")
-    usable = [item for item in items if item.sample.clipped <= _CLIPPED_SHARE]
-    notes += _clipped_notes(items, usable)
-    if patches and sum(p.sample.clipped_high <= _CLIPPED_SHARE for p in patches) < _FEWEST_UNCLIPPED:
+    if corners is not None and _bright_enough(items) < FEWEST_PATCHES:
         raise ReferenceNotFound(
             "The chart is too bright: most of its patches have lost their colour. Photograph again with less exposure."
         )
-    return Found(
-        _observations(usable),
-        tuple(item.name for item in usable),
-        tuple(item.outline for item in usable),
-        corners,
-        tuple(patches),
-        swatches,
-        0.0 if corners is None else edge_width(picture, corners),
-        np.array([item.sample.spread for item in usable]),
-        tuple(notes),
-    )
+    usable = tuple(item for item in items if item.sample.clipped <= _CLIPPED_SHARE)
+    width = 0.0 if corners is None else edge_width(picture, corners)
+    return Found(usable, corners, width, _clipped_notes([item for item in items if item not in usable]))
 
 
-def _chart(picture: Picture, reference: Chart24) -> tuple[FloatArray, list[Patch]]:
+def _chart_corners(picture: Picture, reference: Chart24) -> FloatArray:
     if reference.corners is None:
         from .find_chart import find_chart
 
@@ -145,51 +141,45 @@ def _chart(picture: Picture, reference: Chart24) -> tuple[FloatArray, list[Patch
             f"The chart's patches are only {side:.0f} pixels wide; they must be at least {SMALLEST_PATCH:.0f}. "
             "Move closer, or use a larger picture size."
         )
-    return corners, sample_chart(picture, corners)
+    return corners
 
 
-def _card(picture: Picture, card: GreyCard) -> _Item:
+def _patches(picture: Picture, corners: FloatArray) -> list[Sampled]:
+    known = zip(sample_chart(picture, corners), chart_lab(), chart_reflectance(), strict=True)
+    return [Sampled("patch", *patch, lab, spectrum, _PRINT_SD) for patch, lab, spectrum in known]
+
+
+def _bright_enough(items: Sequence[Sampled]) -> int:
+    return sum(item.kind == "patch" and item.sample.clipped_high <= _CLIPPED_SHARE for item in items)
+
+
+def _card(picture: Picture, card: GreyCard) -> Sampled:
     y = number_between(card.reflectance, name="The card's reflectance", low=0.02, high=1.0)
     outline = region_outline(card.region, picture.size, name="The grey card")
     flat = np.full(N_BANDS, y)
-    return _Item("grey card", outline, sample_region(picture, outline), reflectance_to_lab(flat), flat, _CARD_SD)
+    sample = sample_region(picture, outline)
+    return Sampled("card", "grey card", outline, sample, reflectance_to_lab(flat), flat, _CARD_SD)
 
 
-def _swatches(picture: Picture, known: KnownSwatches) -> list[_Item]:
+def _swatches(picture: Picture, known: KnownSwatches) -> list[Sampled]:
     if not known.swatches:
         raise PhotoError("There are no known swatches to compare with; mark one and say which it is.")
     found = []
     for number, pair in enumerate(known.swatches, start=1):
         if not (isinstance(pair, Sequence) and len(pair) == 2 and isinstance(pair[1], Shade)):
             raise PhotoError(f"Known swatch {number} must be a region with its Shade; got {pair!r}.")
-        region, shade = pair
-        name = f"swatch {number}"
-        outline = region_outline(region, picture.size, name=f"Known {name}")
-        sample, lab = sample_region(picture, outline), np.array(shade.lab)
-        found.append(_Item(name, outline, sample, lab, coloured_like(lab).reflectance, shade.sd, swatch=True))
+        outline = region_outline(pair[0], picture.size, name=f"Known swatch {number}")
+        found.append(as_swatch("swatch", f"swatch {number}", outline, sample_region(picture, outline), pair[1]))
     return found
 
 
-def _observations(items: Sequence[_Item]) -> Observations:
-    if not items:
-        empty = np.zeros((0, 3))
-        return Observations(
-            empty, np.zeros((0, 2)), empty, np.zeros((0, N_BANDS)), np.zeros(0), np.zeros(0), np.zeros((0, 3, 3))
-        )
-    samples = [item.sample for item in items]
-    return Observations(
-        np.stack([s.rgb for s in samples]),
-        np.stack([s.place for s in samples]),
-        np.stack([item.lab for item in items]),
-        np.stack([item.reflectance for item in items]),
-        np.array([item.sd for item in items]),
-        np.array([float(item.swatch) for item in items]),
-        np.stack([s.covariance for s in samples]),
-    )
+def as_swatch(kind: str, name: str, outline: FloatArray, sample: Sample, shade: Shade) -> Sampled:
+    """A reference of which only the colour is known."""
+    lab = np.array(shade.lab)
+    return Sampled(kind, name, outline, sample, lab, coloured_like(lab).reflectance, shade.sd)
 
 
-def _clipped_notes(items: Sequence[_Item], usable: Sequence[_Item]) -> list[str]:
-    lost = [item for item in items if item not in usable]
+def _clipped_notes(lost: Sequence[Sampled]) -> tuple[str, ...]:
     high = [item.name for item in lost if item.sample.clipped_high >= item.sample.clipped_low]
     low = [item.name for item in lost if item.sample.clipped_high < item.sample.clipped_low]
     notes = []
@@ -200,4 +190,4 @@ def _clipped_notes(items: Sequence[_Item], usable: Sequence[_Item]) -> list[str]
             f"A colour channel is at zero, so not used as a reference: {', '.join(low)}. "
             "Set the camera to its natural colours and light the scene with a whiter lamp."
         )
-    return notes
+    return tuple(notes)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..arrays import FloatArray
-from .finer import TO_PLANES, lost_in_rounding, rounding_left
+from .jpeg_chroma import TO_PLANES, lost_in_rounding, rounding_left
 from .load import Picture
 from .regions import inside
 
@@ -91,7 +91,7 @@ def _rounding(
     planes = (encoded - middle[:, None]) @ TO_PLANES.T
     scatter = np.sqrt(np.einsum("mn,mni->mi", share, planes**2))
     even = np.median(scatter[:, 1:].min(axis=1)) < _EVEN
-    finer = picture.finer() if even else None
+    finer = picture.finer if even else None
     shift = np.zeros_like(middle) if finer is None else lost_in_rounding(finer, points, keep, middle)
     left = rounding_left(scatter, planes=picture.in_planes, finer=finer is not None)
     around = picture.linear_of_means(middle[:, None] + np.vstack([np.zeros((1, 3)), np.eye(3)]))

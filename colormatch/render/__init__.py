@@ -5,6 +5,7 @@ from .chips import shade_chips, state_strip
 from .contact_sheet import contact_sheet
 from .piece import piece_picture
 from .plots import control_picture, drying_picture, ladder_picture
+from .proof import proof_picture
 
 __all__ = [
     "piece_picture",
@@ -15,4 +16,5 @@ __all__ = [
     "ladder_picture",
     "drying_picture",
     "control_picture",
+    "proof_picture",
 ]

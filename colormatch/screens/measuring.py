@@ -20,8 +20,8 @@ from colormatch.photo import (
     from_fractions,
     measure_regions,
     picture_facts,
-    proof_picture,
 )
+from colormatch.render import proof_picture
 from colormatch.screens.cameras import keep_camera, known_camera
 from colormatch.screens.drawing import plain, show_table
 from colormatch.screens.guard import guard

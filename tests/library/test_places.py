@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import io
+import re
+import struct
+import time
 import zipfile
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -166,3 +170,38 @@ def test_one_that_came_in_with_a_place_is_given_away_without(tmp_path, monkeypat
         assert other.get(Swatch, "mug").photographs == (uid,)
         assert name == f"photographs/{uid}.jpg"
         assert other.check() == []
+
+
+def _tags(tag: int, many: int, pointing: int) -> bytes:
+    """A TIFF directory of a thousand entries at byte 8, followed by itself."""
+    entry = struct.pack("<HHII", tag, 4, many, pointing)
+    return b"II*\0" + struct.pack("<IH", 8, 1000) + 1000 * entry + struct.pack("<I", 8)
+
+
+HOSTILE = {
+    "a PNG of metadata chunks only": lambda size: b"\x89PNG\r\n\x1a\n" + b"eXIfII*\0\x08\0\0\0\xe7\3" * (size // 14),
+    "a directory that goes on with itself, of values as large as the file": lambda size: _tags(
+        700, size // 4, 14_000
+    ).ljust(size, b"\1"),
+    "packets that never end": lambda size: b"GIF89a" + b"<x:xmpmeta" * (size // 10),
+    "blocks one in another": lambda size: b"\xff\xd8" + b"\xff\xed\xff\xffPhotoshop 3.0\0" * (size // 18),
+}
+
+
+@pytest.mark.parametrize("kind", HOSTILE)
+def test_a_file_made_to_take_long_takes_no_longer_than_its_size(kind: str) -> None:
+    """Against looking at every byte once: 2 to 20 times that; 500 times and more where time grows with the square."""
+    content = HOSTILE[kind](300_000)
+    looking = _least(lambda: re.findall(rb"[\0-\xff]", content))
+    cleaning = _least(lambda: without_place(content))
+    assert len(without_place(content)) == len(content)
+    assert cleaning < 100 * looking
+
+
+def _least(work: Callable[[], object]) -> float:
+    taken = []
+    for _ in range(3):
+        start = time.process_time()
+        work()
+        taken.append(time.process_time() - start)
+    return min(taken)

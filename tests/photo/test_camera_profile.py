@@ -11,7 +11,7 @@ from colormatch.difference import delta_e_2000
 from colormatch.errors import PhotoError
 from colormatch.photo import CameraProfile, GreyCard, combine_profiles, measure_photo, measure_regions
 from colormatch.photo.camera_model import PLACES
-from colormatch.photo.correct import _TAILS
+from colormatch.photo.fit import _TAILS
 from tests.worlds.camera import photograph
 from tests.worlds.scenes import cement_spectra, studio_scene
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
+
 import numpy as np
 import pytest
 
 from colormatch.colorimetry import reflectance_to_lab, srgb_decode
 from colormatch.difference import delta_e_2000
+from colormatch.photo.background import NO_BACKGROUND
 from colormatch.photo.camera_model import (
     BLOCKS,
     N_PARAMETERS,
@@ -23,9 +26,9 @@ from colormatch.photo.camera_model import (
     sensor_to_rgb,
 )
 from colormatch.photo.chart import chart_lab, chart_reflectance
-from colormatch.photo.correct import GENERIC, Belief, Correction, Observations, _Fit, choose
-from colormatch.photo.sheet import NO_SHEET
-from colormatch.photo.surfaces import coloured_like, crowd, seen_like
+from colormatch.photo.correct import GENERIC, CameraEstimate, Correction, Observations
+from colormatch.photo.fit import _Fit, choose
+from colormatch.photo.population import coloured_like, population, seen_like
 from tests.worlds.camera import Camera, camera_matrix, develop, lamp_spectrum, sensitivities
 from tests.worlds.scenes import cement_spectra
 
@@ -45,9 +48,12 @@ def seen_by(camera: Camera, spectra: np.ndarray, place: np.ndarray, *, exposure:
 def chart_in(camera: Camera, **change: float) -> Observations:
     rgb = seen_by(camera, chart_reflectance(), PLACE, **change)
     keep = (rgb > 0.002).all(axis=1) & (rgb < 0.97).all(axis=1)
-    return Observations(rgb, PLACE, chart_lab(), chart_reflectance(), np.full(24, 0.3), np.zeros(24), NO_NOISE).only(
-        keep
-    )
+    chart = Observations(rgb, PLACE, chart_lab(), chart_reflectance(), np.full(24, 0.3), np.zeros(24), NO_NOISE)
+    return only(chart, keep)
+
+
+def only(seen: Observations, which: np.ndarray) -> Observations:
+    return Observations(**{f.name: getattr(seen, f.name)[which] for f in fields(seen)})
 
 
 @pytest.fixture(scope="module")
@@ -114,7 +120,7 @@ def test_slopes_of_the_light_match_differences() -> None:
 
 
 def test_residual_slopes_match_differences() -> None:
-    fit = _Fit(chart_in(Camera.named("camera-a")), NO_SHEET, GENERIC, tuple(BLOCKS), 0.3)
+    fit = _Fit(chart_in(Camera.named("camera-a")), NO_BACKGROUND, GENERIC, tuple(BLOCKS), 0.3)
     mean = PRIOR_MEAN + 0.02 * RNG.normal(size=N_PARAMETERS)
     _, slopes = fit.residual(mean, slopes=True)
     for i in range(0, N_PARAMETERS, 5):
@@ -161,12 +167,12 @@ def test_a_chart_teaches_a_camera_to_read_cement(camera: str) -> None:
 def test_left_out_error_is_that_of_really_leaving_out() -> None:
     """The one-step formula against refitting without the patch, for six patches of a hard case."""
     seen = chart_in(Camera.named("camera-b"))
-    whole = _Fit(seen, NO_SHEET, GENERIC, tuple(BLOCKS), 0.3).solve()
+    whole = _Fit(seen, NO_BACKGROUND, GENERIC, tuple(BLOCKS), 0.3).solve()
     refitted = []
     picked = range(0, len(seen), 4)
     for i in picked:
-        others = seen.only(np.arange(len(seen)) != i)
-        mean = _Fit(others, NO_SHEET, GENERIC, tuple(BLOCKS), 0.3).solve(whole.belief.mean).belief.mean
+        others = only(seen, np.arange(len(seen)) != i)
+        mean = _Fit(others, NO_BACKGROUND, GENERIC, tuple(BLOCKS), 0.3).solve(whole.estimate.mean).estimate.mean
         light = light_seen(mean, seen.rgb[i : i + 1], seen.place[i : i + 1])
         expected = light_expected(mean, seen.reflectance[i : i + 1])
         off = (light_to_lab(light) - light_to_lab(expected))[0]
@@ -179,7 +185,7 @@ def test_a_linear_srgb_picture_needs_no_tone_curve() -> None:
     """Where the picture is sRGB already, no variant does harm."""
     rgb = light_expected(np.zeros(N_PARAMETERS), chart_reflectance()) * 0.8
     seen = Observations(rgb, PLACE, chart_lab(), chart_reflectance(), np.full(24, 0.3), np.zeros(24), NO_NOISE)
-    correction = choose(seen.only((rgb > 0.002).all(axis=1)))
+    correction = choose(only(seen, (rgb > 0.002).all(axis=1)))
     spectra = cement_spectra(3, 10)
     for spectrum in spectra:
         lab, _ = correction.predict(0.8 * light_expected(np.zeros(N_PARAMETERS), spectrum), np.zeros(2))
@@ -188,11 +194,11 @@ def test_a_linear_srgb_picture_needs_no_tone_curve() -> None:
 
 def test_more_knowledge_means_less_uncertainty(fitted: Correction) -> None:
     at = np.array([0.2, 0.15, 0.1])
-    tight = Belief(GENERIC.mean, GENERIC.covariance * 0.05)
-    from_card = choose(chart_in(Camera.named("camera-a")).only(np.arange(23) == 18))
+    tight = CameraEstimate(GENERIC.mean, GENERIC.covariance * 0.05)
+    from_card = choose(only(chart_in(Camera.named("camera-a")), np.arange(23) == 18))
     trace = [float(np.trace(c.predict(at, np.zeros(2))[1])) for c in (from_card, fitted)]
     assert trace[0] > 4 * trace[1]
-    card_known_camera = choose(chart_in(Camera.named("camera-a")).only(np.arange(23) == 18), tight)
+    card_known_camera = choose(only(chart_in(Camera.named("camera-a")), np.arange(23) == 18), tight)
     assert np.trace(card_known_camera.predict(at, np.zeros(2))[1]) < trace[0]
 
 
@@ -211,7 +217,7 @@ def test_swatches_pull_like_colours_and_leave_others(fitted: Correction) -> None
 
 
 def test_the_crowd_holds_what_cement_looks_like() -> None:
-    everyone = crowd()
+    everyone = population()
     assert everyone.reflectance.min() > 0
     assert everyone.reflectance.max() < 1
     assert np.allclose(everyone.lab, reflectance_to_lab(everyone.reflectance))

@@ -18,10 +18,10 @@ from colormatch.photo import (
     Photo,
     measure_photo,
     measure_regions,
-    proof_picture,
     tile_sheet_regions,
 )
 from colormatch.photo.camera_model import PLACES, neutral_seen
+from colormatch.render import proof_picture
 from colormatch.shade import Shade
 from tests.worlds.camera import CAMERAS, Facts, Scene, camera_matrix, lamp_spectrum, photograph, sensitivities
 from tests.worlds.outside_scenes import outside_photograph
@@ -213,7 +213,7 @@ def test_rounding_does_not_tilt_the_colour_of_one_lamp() -> None:
     for lamp in ("window", "violet-led", "tube"):
         data, facts = photograph(scene, "camera-b", lamp, 4, exposure=0.225)
         photo = measure_regions(data, regions=regions(facts))[0]
-        tilts.append(np.abs(photo.correction.belief.mean[PLACES["tint"]]).max())
+        tilts.append(np.abs(photo.correction.estimate.mean[PLACES["tint"]]).max())
     assert np.mean(tilts) < 0.002
 
 
@@ -226,7 +226,7 @@ def test_a_second_lamp_tilts_the_colour_of_a_neutral_as_it_truly_does(camera: st
     curves, matrix = sensitivities(camera), camera_matrix(camera, warm=False)
     right = 1 + 0.3 * ((lamp_spectrum("tungsten") @ curves) / (lamp_spectrum("window") @ curves) - 1)
     true = np.log(matrix @ right)
-    found = np.diff(np.log(neutral_seen(photo.correction.belief.mean, np.array([[-0.5, 0], [0.5, 0]]))), axis=0)[0]
+    found = np.diff(np.log(neutral_seen(photo.correction.estimate.mean, np.array([[-0.5, 0], [0.5, 0]]))), axis=0)[0]
     assert found - found[1] == pytest.approx(true - true[1], rel=0.3)
     assert any("Two lights" in note for note in photo.warnings)
 

@@ -65,7 +65,8 @@ def test_the_correction_is_no_worse_than_the_published_regression() -> None:
     from colormatch.difference import delta_e_2000
     from colormatch.photo.camera_model import srgb_curves
     from colormatch.photo.chart import chart_lab, chart_reflectance
-    from colormatch.photo.correct import Observations, choose
+    from colormatch.photo.correct import Observations
+    from colormatch.photo.fit import choose
     from tests.worlds.camera import LAMPS, lamp_spectrum, sensitivities
     from tests.worlds.scenes import cement_spectra
 

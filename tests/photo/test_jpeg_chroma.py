@@ -9,7 +9,7 @@ import pytest
 from PIL import Image
 
 from colormatch.photo import load_picture
-from colormatch.photo.finer import FROM_PLANES, TO_PLANES, finer_colour, rounding_left, stronger_colour
+from colormatch.photo.jpeg_chroma import FROM_PLANES, TO_PLANES, fine_chroma, rounding_left, stronger_colour
 from colormatch.photo.regions import region_outline
 from colormatch.photo.sampling import sample_region
 from tests.photo.test_load import saved
@@ -46,7 +46,7 @@ def test_even_surfaces_are_read_finer_than_in_whole_steps(options: dict[str, obj
         data = written(values, **options)
         true = values[16:112, 16:176].mean(axis=(0, 1)) @ TO_PLANES.T
         eight = np.asarray(Image.open(io.BytesIO(data)))[16:112, 16:176].mean(axis=(0, 1)) @ TO_PLANES.T
-        found = finer_colour(data, None)
+        found = fine_chroma(data, None)
         assert found is not None
         grid = np.stack(np.meshgrid(np.arange(16, 176), np.arange(16, 112)), axis=-1) + 0.5
         plain.append(eight - true)
@@ -63,7 +63,8 @@ def test_a_region_is_nearer_to_the_truth_by_it() -> None:
         outline = region_outline((16, 16, 176, 112), picture.size)
         true = picture.linear_of_means(values[16:112, 16:176].reshape(-1, 3)).mean(axis=0)
         for finer in (True, False):
-            picture._finer[:] = [] if finer else [None]
+            if not finer:
+                vars(picture)["finer"] = None  # as of a picture that is no JPEG
             off[finer].append(sample_region(picture, outline).rgb / true - 1)
     assert np.std(off[True]) < 0.7 * np.std(off[False])
 
@@ -77,7 +78,8 @@ def test_the_stated_rounding_is_what_even_surfaces_show() -> None:
                 colour = np.random.default_rng(seed).uniform(60, 180, 3)
                 whole = np.broadcast_to(np.round(colour), (64, 64, 3)).astype(np.uint8)
                 picture = load_picture(saved(Image.fromarray(whole), kind, **options))
-                picture._finer[:] = [] if finer else [None]
+                if not finer:
+                    vars(picture)["finer"] = None  # as of a picture that is no JPEG
                 sample = sample_region(picture, region_outline((8, 8, 56, 56), picture.size))
                 off = sample.rgb - picture.linear_of_means(colour[None])[0]
                 ratio.append(float(off @ np.linalg.solve(sample.covariance, off)) / 3)
@@ -97,7 +99,7 @@ def test_the_turn_is_that_of_the_picture() -> None:
     exif = Image.Exif()
     exif[0x0112] = 6
     picture = load_picture(saved(Image.fromarray(values), "JPEG", quality=95, exif=exif))
-    found = picture.finer()
+    found = picture.finer
     assert found is not None
     at = np.array([[50.0, 10.0], [10.0, 80.0]])
     wanted = picture.pixels()[[10, 80], [50, 10]] @ TO_PLANES.T
@@ -107,7 +109,7 @@ def test_the_turn_is_that_of_the_picture() -> None:
 
 def test_lively_colours_out_of_range_are_left_alone() -> None:
     lively = saved(Image.new("RGB", (64, 64), (240, 30, 20)), "JPEG", quality=95)
-    found = finer_colour(lively, None)
+    found = fine_chroma(lively, None)
     assert found is not None
     assert np.isnan(found.at(np.array([20.0, 20.0]))[2])
     picture = load_picture(lively)
@@ -125,4 +127,4 @@ def test_what_has_no_planes_of_its_own_is_left_alone() -> None:
     whole = saved(colour, "JPEG")
     for cut in range(0, len(whole), 7):
         assert stronger_colour(whole[:cut]) is None or cut > 100
-        finer_colour(whole[:cut], None)
+        fine_chroma(whole[:cut], None)

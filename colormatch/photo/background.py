@@ -1,7 +1,7 @@
 """The plain sheet behind the pieces: one surface seen all over the picture, so it shows how the light falls.
 
 What colour it is need not be known. Cells of the picture that are even and of one colour, over a
-smooth change of level, are taken as the sheet; a patterned table gives none.
+smooth change of level, are taken as the background; a patterned table gives none.
 """
 
 from __future__ import annotations
@@ -17,18 +17,18 @@ from .sampling import summarise
 
 _CELLS = 32  # along the longer side
 _EVEN = 0.05  # largest relative spread within a cell
-_LIKE = 0.08  # log chromaticity, from one cell to the next of a sheet
+_LIKE = 0.08  # log chromaticity, from one cell to the next of a background
 _LEVEL = 0.5  # log level about the middle one
 _FEWEST = 40  # cells
-_ROUGH = 0.03  # log level left over from a smooth surface: more, and it is not one even sheet
+_ROUGH = 0.03  # log level left over from a smooth surface: more, and it is not one even surface
 _DARKEST, _BRIGHTEST = 25, 245  # encoded: below is a dark frame or cloth, above is clipped
 _KEPT = 16  # cells handed on
 _LOOK = 12  # pixels a side that are looked at one by one in each of them, more than a block of a JPEG
 
 
 @dataclass(frozen=True, eq=False)
-class Sheet:
-    """Cells of the sheet: linear rgb (n, 3) and place (n, 2), offset from the middle over the longer side.
+class Background:
+    """Cells of the background: linear rgb (n, 3) and place (n, 2), offset from the middle over the longer side.
 
     roughness: sd of the log level about a smooth fall of the light.
     """
@@ -41,25 +41,25 @@ class Sheet:
         return len(self.rgb)
 
 
-NO_SHEET = Sheet(np.zeros((0, 3)), np.zeros((0, 2)))
+NO_BACKGROUND = Background(np.zeros((0, 3)), np.zeros((0, 2)))
 
 
-def find_sheet(picture: Picture) -> Sheet:
-    """Cells of the plain sheet; NO_SHEET when there is none."""
+def find_background(picture: Picture) -> Background:
+    """Cells of the background; NO_BACKGROUND when there is none."""
     preview = picture.preview()
     if max(preview.shape[:2]) > _CELLS // 2 * min(preview.shape[:2]):
-        return NO_SHEET  # a strip too narrow for cells
+        return NO_BACKGROUND  # a strip too narrow for cells
     mean, spread, place = _cells(preview)
     level = mean.mean(axis=1)
     even = (spread.max(axis=1) < _EVEN * level + 1.5) & (level > _DARKEST) & (mean.max(axis=1) < _BRIGHTEST)
     if even.sum() < _FEWEST:
-        return NO_SHEET
+        return NO_BACKGROUND
     rgb, place = picture.linear_of_means(mean[even]), place[even]
     log = np.log(np.maximum(rgb, 1e-4))
     member = _largest_likeness(log)
     for _ in range(4):
         if member.sum() < _FEWEST:
-            return NO_SHEET
+            return NO_BACKGROUND
         off = log[:, 1] - _smooth(place, log[:, 1], member)
         scale = 1.4826 * float(np.median(np.abs(off[member])))
         again = member & (np.abs(off) < max(3 * scale, 0.015))
@@ -67,10 +67,10 @@ def find_sheet(picture: Picture) -> Sheet:
             break
         member = again
     if scale > _ROUGH or np.ptp(place[member], axis=0).max() < 0.4:
-        return NO_SHEET
+        return NO_BACKGROUND
     chosen = np.flatnonzero(member)
     chosen = chosen[np.linspace(0, len(chosen) - 1, min(_KEPT, len(chosen))).astype(int)]
-    return Sheet(_looked_at(picture, place[chosen]), place[chosen], scale)
+    return Background(_looked_at(picture, place[chosen]), place[chosen], scale)
 
 
 def _looked_at(picture: Picture, place: FloatArray) -> FloatArray:

@@ -33,7 +33,7 @@ FROM_PLANES = read_only(np.linalg.inv(TO_PLANES).astype(np.float64))
 
 
 @dataclass(frozen=True, eq=False)
-class FinerColour:
+class FineChroma:
     """Planes (rows, columns, 3) of the upright picture, the colour differences times 3; factor: pixels a side."""
 
     planes: NDArray[np.uint8]
@@ -50,7 +50,7 @@ class FinerColour:
         return found
 
 
-def finer_colour(data: bytes, turn: int | None) -> FinerColour | None:
+def fine_chroma(data: bytes, turn: int | None) -> FineChroma | None:
     """Decode a JPEG's colour finer, turned upright; None when it is no JPEG of three planes, or of an odd kind."""
     from PIL import Image
 
@@ -68,7 +68,7 @@ def finer_colour(data: bytes, turn: int | None) -> FinerColour | None:
                 if image.mode != "YCbCr":
                     return None
                 upright = image if turn is None else image.transpose(Image.Transpose(turn))
-                return FinerColour(np.asarray(upright), factor)
+                return FineChroma(np.asarray(upright), factor)
     except Exception:  # the first decoding went well and stands
         return None
 
@@ -118,7 +118,7 @@ def _multiplied(segment: bytes, which: set[int]) -> bytes:
     return struct.pack(">BBH", 0xFF, _DQT, 2 + len(body)) + body
 
 
-def lost_in_rounding(finer: FinerColour, points: FloatArray, keep: NDArray[np.bool_], mean: FloatArray) -> FloatArray:
+def lost_in_rounding(finer: FineChroma, points: FloatArray, keep: NDArray[np.bool_], mean: FloatArray) -> FloatArray:
     """What to add (m, 3) to encoded means (m, 3) of kept points (m, n, 2) to undo the rounding of the decoder."""
     found = finer.at(points)
     count = np.maximum(keep.sum(axis=1), 1)

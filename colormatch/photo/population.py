@@ -1,8 +1,8 @@
-"""What surfaces there are: a fixed crowd of reflectances, to tell colour from three channels.
+"""What surfaces there are: a fixed population of reflectances, to tell colour from three channels.
 
 A camera does not see as an eye does, so two surfaces it sees alike may differ. Which colour is meant is
-read off the surfaces of this crowd that would look like it to this camera; how far those differ among
-themselves is part of the stated uncertainty. The crowd: cement with the starter pigments, their curves
+read off the surfaces of this population that would look like it to this camera; how far those differ among
+themselves is part of the stated uncertainty. The population: cement with the starter pigments, their curves
 varied; cement with made-up pigments; and smooth reflectances of anything.
 """
 
@@ -28,7 +28,7 @@ _RIDGE = 1e-4
 
 
 @dataclass(frozen=True, eq=False)
-class Crowd:
+class Population:
     """Reflectances (n, 31) and their CIELAB (n, 3)."""
 
     reflectance: FloatArray
@@ -36,7 +36,7 @@ class Crowd:
 
 
 @dataclass(frozen=True, eq=False)
-class Likeness:
+class Reading:
     """A surface as read off its neighbours: CIELAB (3,), reflectance (31,), the slopes (3, 3) of CIELAB in
     the coordinates asked in, and the covariance (3, 3) of what those cannot tell."""
 
@@ -47,8 +47,8 @@ class Likeness:
 
 
 @cache
-def crowd() -> Crowd:
-    """The fixed crowd, made on first use (about 20 ms)."""
+def population() -> Population:
+    """The fixed population, made on first use (about 20 ms)."""
     rng = np.random.default_rng(_SEED)
     kinds: dict[str, Callable[[np.random.Generator, int], FloatArray]] = {
         "starter": _starter_mixes,
@@ -56,24 +56,24 @@ def crowd() -> Crowd:
         "smooth": _smooth,
     }
     reflectance = np.concatenate([kinds[kind](rng, count) for kind, count in _COUNTS.items()])
-    return Crowd(read_only(reflectance), read_only(reflectance_to_lab(reflectance)))
+    return Population(read_only(reflectance), read_only(reflectance_to_lab(reflectance)))
 
 
-def seen_like(light: FloatArray, sensor: FloatArray) -> Likeness:
+def seen_like(light: FloatArray, sensor: FloatArray) -> Reading:
     """The surface meant by a light (3,), for sensor curves (31, 3); slopes are in the log of the light."""
-    everyone = crowd()
+    everyone = population()
     seen = np.log(np.maximum(everyone.reflectance @ sensor, _DARKEST))
     return _read_off(seen, np.log(np.maximum(light, _DARKEST)))
 
 
-def coloured_like(lab: FloatArray) -> Likeness:
+def coloured_like(lab: FloatArray) -> Reading:
     """The surface most likely to have a CIELAB colour (3,); slopes are in CIELAB."""
-    return _read_off(crowd().lab, lab)
+    return _read_off(population().lab, lab)
 
 
-def _read_off(places: FloatArray, at: FloatArray) -> Likeness:
-    """Local linear regression (Cleveland 1979) of the crowd's colours and reflectances on places (n, 3)."""
-    everyone = crowd()
+def _read_off(places: FloatArray, at: FloatArray) -> Reading:
+    """Local linear regression (Cleveland 1979) of the population's colours and reflectances on places (n, 3)."""
+    everyone = population()
     offset = places - at
     distance = np.einsum("ni,ni->n", offset, offset)
     near = np.argpartition(distance, _NEIGHBOURS)[:_NEIGHBOURS]
@@ -87,7 +87,7 @@ def _read_off(places: FloatArray, at: FloatArray) -> Likeness:
     covariance = np.einsum("n,ni,nj->ij", weight / weight.sum(), left, left)
     # Far from everyone, the regression reaches beyond what it has seen.
     lever = float(np.linalg.inv(normal)[0, 0])
-    return Likeness(fitted[0, :3], fitted[0, 3:], fitted[1:, :3].T, covariance * (1 + lever))
+    return Reading(fitted[0, :3], fitted[0, 3:], fitted[1:, :3].T, covariance * (1 + lever))
 
 
 def _starter_mixes(rng: np.random.Generator, count: int) -> FloatArray:

@@ -9,11 +9,11 @@ import numpy as np
 
 from ..arrays import FloatArray
 from ..colorimetry import lab_to_srgb, srgb_encode
-from .camera_model import light_seen, sensor_curves, srgb_curves
-from .correct import Correction
-from .load import Picture, PictureSource, load_picture
-from .measure import Photo
-from .surfaces import crowd
+from ..photo import Photo, load_picture
+from ..photo.camera_model import light_seen, sensor_curves, srgb_curves
+from ..photo.correct import Correction
+from ..photo.load import Picture, PictureSource
+from ..photo.population import population
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -63,9 +63,9 @@ def _corrected(picture: Picture, linear: FloatArray, correction: Correction, fac
     y, x = np.mgrid[:rows, :columns]
     middle = np.array(picture.size) / 2
     place = (np.stack([x, y], axis=-1).reshape(-1, 2) + 0.5) * factor - middle
-    mean = correction.belief.mean
+    mean = correction.estimate.mean
     light = light_seen(mean, linear.reshape(-1, 3), place / max(picture.size))
-    spectra = crowd().reflectance
+    spectra = population().reflectance
     seen, meant = spectra @ sensor_curves(mean), spectra @ srgb_curves()
     weight = 1 / (meant.mean(axis=1, keepdims=True) + 0.05)
     matrix = np.linalg.lstsq(seen * weight, meant * weight, rcond=None)[0]
