@@ -3,9 +3,11 @@
 from .cards import recipe_card
 from .chips import shade_chips, state_strip
 from .contact_sheet import contact_sheet
+from .likely_range import likely_ends
 from .piece import piece_picture
 from .plots import control_picture, drying_picture, ladder_picture
 from .proof import proof_picture
+from .tile_sheet import tile_sheet_html
 
 __all__ = [
     "piece_picture",
@@ -17,4 +19,6 @@ __all__ = [
     "drying_picture",
     "control_picture",
     "proof_picture",
+    "likely_ends",
+    "tile_sheet_html",
 ]

@@ -1,4 +1,4 @@
-"""Adding a test tile: what went into it, the state it is in, and its shade by photograph, numbers or instrument."""
+"""One test tile: what went into it, the state it is in, and its shade by photograph, numbers or instrument."""
 
 from __future__ import annotations
 
@@ -13,69 +13,58 @@ from colormatch.errors import InputError
 from colormatch.learning import Tile
 from colormatch.library import ShadeRecord, TileRecord, new_uid
 from colormatch.palette import Palette
-from colormatch.screens.drawing import STATES, Chip, plain, show_cautions, show_chips, state_words
-from colormatch.screens.guard import guard, say_then_draw, show_notice
-from colormatch.screens.keeping import box_of, keep_photograph, measured_shade, shelve
+from colormatch.saying import compared
+from colormatch.screens.blocks import answer, number_field, touching
+from colormatch.screens.drawing import STATES, state_words
+from colormatch.screens.guard import guard, say_then_draw
+from colormatch.screens.keeping import box_of, keep_photograph, measured_shade
 from colormatch.screens.measuring import forget_answer, shade_asked, show_trust
 from colormatch.screens.state import Wanted, in_hand, kept, start_with
 from colormatch.screens.studios import library, palette
+from colormatch.screens.tiles_sure import learn_now
+from colormatch.screens.typed import number_typed
+from colormatch.workshop.shelf import shelf
 
 SHADE, SPECTRUM = "its shade", "its spectrum"
-CAUTIONS = (
-    "Weigh cement and pigment with a fitted dust mask and no draught; wet cement is caustic: gloves, eye protection.",
-)
 
 
-def add_part() -> None:
+def one_part(known: Palette) -> None:
     """The whole form, top down: make-up, state, shade, keep."""
-    known = palette()
-    show_cautions(CAUTIONS)
-    show_notice("tile")
     base, loads, cast_on = _make_up(known)
-    one, two = st.columns(2)
-    state = one.selectbox("It is", list(STATES), format_func=state_words, key=start_with("tile.state", "dry"))
-    what = two.radio("Measured was", [SHADE, SPECTRUM], horizontal=True, key=start_with("tile.what", SHADE))
+    state = st.segmented_control("It is", list(STATES), format_func=state_words, key=start_with("tile.state", "dry"))
+    what = st.segmented_control("Measured was", [SHADE, SPECTRUM], key=start_with("tile.what", SHADE))
+    state = state or "dry"
     if what == SPECTRUM:
         _with_spectrum(base, loads, cast_on, state)
         return
     asked = shade_asked("tile", "The shade of the tile comes", state=state)
     if not asked:
         return
-    show_chips(
-        [Chip("Measured", asked[0].shade, asked[0].origin), Chip("Predicted", known.predict(loads, base, state))]
-    )
+    predicted = known.predict(loads, base, state)
+    answer(f"{compared(asked[0].shade.lab, predicted.lab).capitalize()} against what was predicted.")
+    touching([("measured", asked[0].shade.lab), ("predicted", predicted.lab)], height_px=72)
     show_trust("tile")
-    if st.button("Keep the tile", type="primary", key="tile.keep"):
+    if st.button("Keep the tile and learn", type="primary", width="stretch", key="tile.keep"):
         with guard():
             _keep(base, loads, cast_on, _shade_record(asked[0], state))
 
 
 def _make_up(known: Palette) -> tuple[str, Mapping[str, float], date]:
-    one, two, three = st.columns([2, 3, 2])
-    base = one.selectbox(
-        "Cement", list(known.bases), format_func=lambda name: known.bases[name].label, key=kept("tile.base")
-    )
-    names = two.multiselect(
-        "Pigments in it",
-        list(known.pigments),
-        format_func=lambda name: known.pigments[name].label,
-        key=start_with("tile.pigments", []),
-    )
-    cast_on = three.date_input("Cast on", format="DD.MM.YYYY", key=start_with("tile.cast_on", date.today()))
+    """What went into it, from her shelf; loads are refused before anything is kept."""
+    here = shelf(library())
+    cements = {each.uid: each.name for each in here.cements if each.uid in known.bases}
+    jars = {each.uid: each.name for each in here.pigments if each.uid in known.pigments}
+    base = st.selectbox("Cement", list(cements), format_func=cements.__getitem__, key=kept("tile.base"))
+    names = st.multiselect("Jars in it", list(jars), format_func=jars.__getitem__, key=start_with("tile.pigments", []))
     loads = {}
-    columns = st.columns(max(len(names), 3))
-    for column, name in zip(columns, names, strict=False):
-        per_cent = column.number_input(
-            f"{plain(known.pigments[name].label)}, % of the cement",
-            0.0,
-            100.0,
-            step=0.1,
-            format="%.3f",
-            key=start_with(f"tile.load.{name}", 1.0),
-        )
-        loads[name] = per_cent / 100
-    known.load_vector(loads)  # refuses what no tile may hold, before anything is kept
-    return base, {name: load for name, load in loads.items() if load > 0}, cast_on
+    for name in names:
+        typed = number_field(jars[name], f"tile.load.{name}", unit="% of the cement", hint="2")
+        if not typed:
+            raise InputError(f"How much {jars[name]} is in it? Type it in per cent of the cement, such as 2.")
+        loads[name] = number_typed(typed, name=jars[name], unit="%") / 100
+    cast_on = st.date_input("Cast on", format="DD.MM.YYYY", key=start_with("tile.cast_on", date.today()))
+    known.load_vector(loads)
+    return base or next(iter(cements)), {name: load for name, load in loads.items() if load > 0}, cast_on
 
 
 def _shade_record(asked: Wanted, state: str) -> ShadeRecord:
@@ -92,8 +81,9 @@ def _with_spectrum(base: str, loads: Mapping[str, float], cast_on: date, state: 
         return
     nm, reflectance = read_spectrum(file.getvalue())
     tile = Tile.from_spectrum(base, loads, nm, reflectance, state=state)
-    show_chips([Chip("Measured", tile.shade), Chip("Predicted", palette().predict(loads, base, state))])
-    if st.button("Keep the tile", type="primary", key="tile.keep"):
+    predicted = palette().predict(loads, base, state)
+    touching([("measured", tile.shade.lab), ("predicted", predicted.lab)], height_px=72)
+    if st.button("Keep the tile and learn", type="primary", width="stretch", key="tile.keep"):
         with guard():
             record = measured_shade(tile.shade, state=state, reference="spectrum")
             _keep(base, loads, cast_on, replace(record, wavelength_nm=tuple(nm), reflectance=tuple(reflectance)))
@@ -123,7 +113,6 @@ def read_spectrum(content: bytes) -> tuple[list[float], list[float]]:
 
 def _keep(base: str, loads: Mapping[str, float], cast_on: date, shade: ShadeRecord) -> None:
     """Keep the shade with its tile; the same make-up cast on the same day is the same tile in another state."""
-    shelve(base, loads)
     opened = library()
     same = [
         each
@@ -133,4 +122,4 @@ def _keep(base: str, loads: Mapping[str, float], cast_on: date, shade: ShadeReco
     tile = same[0] if same else TileRecord(uid=new_uid(), cement_uid=base, loads=dict(loads), cast_on=cast_on)
     opened.save_all([*([] if same else [tile]), replace(shade, tile_uid=tile.uid)])
     forget_answer("tile")  # the next tile is measured anew
-    say_then_draw("tile", "Kept. Learn from all of them when the session's tiles are in.")
+    say_then_draw("tiles", f"The tile is kept. {learn_now()}")

@@ -1,0 +1,153 @@
+"""The cast list: which tiles to cast, what to weigh for each, on the page and printed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from html import escape
+
+import streamlit as st
+
+from colormatch.bench.sheet import grams_as_shown
+from colormatch.colorimetry import lab_to_hex
+from colormatch.palette import Palette
+from colormatch.saying import shade_name
+from colormatch.screens.blocks import answer, number_field, small
+from colormatch.screens.device import device
+from colormatch.screens.drawing import plain, show_cautions
+from colormatch.screens.guard import guard, say_then_draw
+from colormatch.screens.state import kept
+from colormatch.screens.studios import library
+from colormatch.screens.typed import number_typed
+from colormatch.workshop.shelf import Shelf, defaults
+from colormatch.workshop.tile_list import TileList, added, advised, ladder, left_out, reweighed, small_doses
+
+CAUTIONS = (
+    "Weigh cement and pigment with a fitted dust mask and no draught; wet cement is caustic: gloves, eye protection.",
+)
+
+
+def list_part(listed: TileList | None, here: Shelf, known: Palette) -> None:
+    """The list in hand; without one, the way to it."""
+    if listed is None or not listed.tiles:
+        answer(
+            "Five small tiles teach more than many casts.", "The advice takes the shades you want and your own jars."
+        )
+        if st.button("What to cast", type="primary", width="stretch", key="tiles.advise"):
+            _advise(known, 5, 100.0)
+        _other_lists(here, known, listed)
+        return
+    count = len(listed.tiles)
+    base = known.label(listed.base)
+    now, after = listed.off
+    gain = f" Recipes are about {now:.0f} off now, about {after:.1f} with these tiles." if now else ""
+    answer(f"{count} tile{'s' if count > 1 else ''} to cast.", f"{listed.cement_g:g} g of {base} in each.{gain}")
+    _tiles(listed, known)
+    if few := small_doses(library(), listed):
+        names = " and ".join(known.label(name) for name in few)
+        st.warning(plain(f"So little {names} is hard to weigh: cast larger tiles, or blend it with cement first."))
+    _print(listed, known)
+    show_cautions(CAUTIONS)
+    _other_lists(here, known, listed)
+
+
+def _advise(known: Palette, count: int, cement_g: float) -> None:
+    with guard(), st.spinner("Trying every tile that could be cast"):
+        advised(library(), known, count=count, cement_g=cement_g, device=device())
+        st.rerun()
+
+
+def _tiles(listed: TileList, known: Palette) -> None:
+    """One card a tile: its number, its predicted shade, what to weigh, why; and what was weighed, if other."""
+    st.html(f'<ol class="tiles-list">{"".join(_row(listed, place, known) for place in range(len(listed.tiles)))}</ol>')
+    with st.expander("Weighed otherwise, or left out?"):
+        place = st.selectbox(
+            "Tile", range(len(listed.tiles)), format_func=lambda i: f"{i + 1}: {doses(listed, i, known)}",
+            key=kept("tiles.changed"),
+        )  # fmt: skip
+        if place is None or place >= len(listed.tiles):
+            return
+        tile = listed.tiles[place]
+        with st.form(f"tiles.change.{place}", border=False):
+            typed = {
+                name: number_field(known.label(name), f"tiles.{place}.{name}.{grams:g}", value=f"{grams:g}", unit="g")
+                for name, grams in tile.grams.items()
+            }
+            save, away = st.columns(2)
+            if save.form_submit_button("Weighed so", width="stretch"):
+                with guard():
+                    reweighed(library(), listed, place, _grams(typed, known), device=device())
+                    say_then_draw("tiles", f"Tile {place + 1}: noted as it was weighed.")
+            if away.form_submit_button("Leave it out", width="stretch"):
+                with guard():
+                    left_out(library(), listed, place, device=device())
+                    say_then_draw("tiles", f"Tile {place + 1} is left out.")
+
+
+def _grams(typed: Mapping[str, str], known: Palette) -> dict[str, float]:
+    return {name: number_typed(text, name=known.label(name), unit="g") for name, text in typed.items()}
+
+
+def doses(listed: TileList, place: int, known: Palette) -> str:
+    """`0.5 g Ochre, 1.0 g Soot`, or that it is a blank."""
+    step = defaults(library()).scale_step_g
+    grams = listed.tiles[place].grams
+    return ", ".join(f"{grams_as_shown(g, step)} g {known.label(name)}" for name, g in grams.items()) or "no pigment"
+
+
+def _row(listed: TileList, place: int, known: Palette) -> str:
+    mix = listed.mix(place)
+    lab = known.predict(mix.loads, mix.base, "dry").lab
+    tile = listed.tiles[place]
+    why = f"<small>{escape(tile.why)}</small>" if tile.why else ""
+    return (
+        f'<li><i role="img" aria-label="{escape(shade_name(lab))}, predicted dry" '
+        f'style="background:{lab_to_hex(lab)}"></i>'
+        f"<div><b>{place + 1}. {escape(doses(listed, place, known))}</b>{why}</div></li>"
+    )
+
+
+def _print(listed: TileList, known: Palette) -> None:
+    from colormatch.render import tile_sheet_html
+
+    rows = [
+        (doses(listed, place, known), known.predict(listed.mix(place).loads, listed.base).lab)
+        for place in range(len(listed.tiles))
+    ]
+    page = tile_sheet_html(rows, cement=f"{listed.cement_g:g} g {known.label(listed.base)}", cautions=CAUTIONS)
+    st.download_button("List to print", page, "tiles.html", "text/html", width="stretch", on_click="ignore")
+
+
+def _other_lists(here: Shelf, known: Palette, listed: TileList | None) -> None:
+    """Another number of tiles, the ladder of one jar, a tile of her own."""
+    with st.expander("Another list"):
+        with st.form("tiles.other", border=False):
+            count = number_field("Tiles", "tiles.count", value="5")
+            cement = number_field("Dry cement of one tile", "tiles.cement", value="100", unit="g")
+            if st.form_submit_button("What to cast" if listed is None else "A new list instead", width="stretch"):
+                with guard():
+                    many = number_typed(count, name="The number of tiles", low=1, high=12)
+                    _advise(known, round(many), number_typed(cement, name="The cement", unit="g", low=5, high=5000))
+        jars = {each.uid: each.name for each in here.pigments}
+        jar = st.selectbox(
+            "The first tiles of one jar", list(jars), format_func=jars.__getitem__, key=kept("tiles.jar")
+        )
+        if jar and st.button("Plan its first tiles", width="stretch", key="tiles.ladder"):
+            with guard(), st.spinner("Planning"):
+                ladder(library(), known, jar, device=device())
+                st.rerun()
+    with st.expander("A tile of my own"):
+        _own_tile(here, known, listed)
+
+
+def _own_tile(here: Shelf, known: Palette, listed: TileList | None) -> None:
+    jars = {each.uid: each.name for each in here.pigments}
+    names = st.multiselect("Jars in it", list(jars), format_func=jars.__getitem__, key=kept("tiles.own"))
+    base = listed.base if listed else here.cements[0].uid
+    cement = listed.cement_g if listed else 100.0
+    with st.form("tiles.own.form", border=False):
+        small(f"In {cement:g} g of {known.label(base).lower()}; no jar: a blank.")
+        typed = {name: number_field(jars[name], f"tiles.own.{name}", unit="g") for name in names}
+        if st.form_submit_button("Put it on the list", width="stretch"):
+            with guard():
+                added(library(), listed, base, _grams(typed, known), device=device())
+                say_then_draw("tiles", "It is on the list.")

@@ -1,0 +1,136 @@
+"""Measuring tiles: one photograph of all that are on the list, each measured chip beside the predicted one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from html import escape
+from math import ceil, sqrt
+from typing import Any
+
+import numpy as np
+import streamlit as st
+
+from colormatch.colorimetry import lab_to_hex
+from colormatch.difference import delta_e_2000
+from colormatch.errors import InputError
+from colormatch.palette import Palette
+from colormatch.photo import Chart24, from_fractions, measure_regions, picture_facts, tile_sheet_regions
+from colormatch.saying import compared, shade_name
+from colormatch.screens.blocks import answer, small
+from colormatch.screens.device import device
+from colormatch.screens.drawing import STATES, plain, state_words
+from colormatch.screens.guard import guard, say_then_draw
+from colormatch.screens.keeping import box_of, keep_photograph
+from colormatch.screens.marking import Tool, mark_photograph, marks_on
+from colormatch.screens.measuring import CHART, CORNERS, photograph_asked
+from colormatch.screens.state import Measurement, Upload, in_hand, kept, start_with
+from colormatch.screens.studios import library
+from colormatch.screens.tiles_list import doses
+from colormatch.screens.tiles_one import one_part
+from colormatch.screens.tiles_sure import learn_now
+from colormatch.workshop.tile_list import TileList, keep_measured
+
+SHEET = Tool(
+    "sheet",
+    "Sheet corners",
+    "corners",
+    "Tap the four outer corners of the block of tiles, clockwise, beginning at the first tile.",
+)
+ALL_OF_THEM, ONE = "All on the list", "One tile"
+
+
+def measure_part(listed: TileList | None, known: Palette) -> None:
+    """All tiles of the list at once; or one, with a spectrum or numbers too."""
+    if listed is None or not listed.tiles:
+        small("There is no list of tiles to measure; one tile can be measured on its own.")
+        one_part(known)
+        return
+    way = st.segmented_control(
+        "Which", [ALL_OF_THEM, ONE], key=start_with("tiles.way", ALL_OF_THEM), label_visibility="collapsed"
+    )
+    if way == ONE:
+        one_part(known)
+    else:
+        _sheet(listed, known)
+
+
+def _sheet(listed: TileList, known: Palette) -> None:
+    count = len(listed.tiles)
+    answer(
+        "One photograph of all tiles.",
+        "Lay them in straight rows in the order of the list, beside the chart, in soft, even light.",
+    )
+    upload = photograph_asked("sheet", "")
+    if upload is None:
+        return
+    columns_key = start_with("sheet.columns", ceil(sqrt(count)))
+    columns = st.segmented_control("Tiles in a row", list(range(1, min(count, 8) + 1)), key=columns_key) or count
+    by_hand = st.toggle("Mark the chart's corners by hand", key=start_with("sheet.by_hand", False))
+    tools = [SHEET, CORNERS] if by_hand else [SHEET]
+    mark_photograph("sheet", upload, tools)
+    state = st.selectbox("They are", list(STATES), format_func=state_words, key=start_with("sheet.state", "dry"))
+    done = "sheet" in in_hand().measured
+    if st.button("Measure the tiles", type="secondary" if done else "primary", width="stretch", key="sheet.measure"):
+        with guard(), st.spinner("Measuring"):
+            _measure(upload, ceil(count / columns), columns, tools, count)
+    measurement = in_hand().measured.get("sheet")
+    if measurement is not None and len(measurement.photos) == count:
+        _measured(measurement, listed, state or "dry", known)
+
+
+def _measure(upload: Upload, rows: int, columns: int, tools: Sequence[Tool], count: int) -> None:
+    marks = marks_on("sheet", upload)
+    missing = [tool.label.lower() for tool in tools if tool.name not in marks]
+    if missing:
+        raise InputError(f"Not marked yet: {' and '.join(missing)}. Mark it in the picture first.")
+    facts = picture_facts(upload.content)
+    size = (facts.width, facts.height)
+    pixels = {tool.name: from_fractions(np.reshape(marks[tool.name], (4, 2)), size) for tool in tools}
+    regions = tile_sheet_regions(pixels["sheet"], rows, columns)[:count]
+    photos = measure_regions(upload.content, regions=regions, reference=Chart24(pixels.get("corners")))
+    in_hand().measured["sheet"] = Measurement(upload, tuple(photos), CHART)
+
+
+def _measured(measurement: Measurement, listed: TileList, state: str, known: Palette) -> None:
+    """Measured beside predicted for each tile; those that are wrong are left out; then keep, and learn."""
+    rows = []
+    for place, photo in enumerate(measurement.photos):
+        mix = listed.mix(place)
+        predicted = known.predict(mix.loads, mix.base, state if state in known.states else "dry")
+        far = float(delta_e_2000(photo.shade.lab, predicted.lab))
+        words = f"{compared(photo.shade.lab, predicted.lab)} than predicted" if far >= 0.5 else "as predicted"
+        rows.append(
+            f'<li><i role="img" aria-label="measured: {escape(shade_name(photo.shade.lab))}" '
+            f'style="background:{lab_to_hex(photo.shade.lab)}"></i>'
+            f'<i role="img" aria-label="predicted: {escape(shade_name(predicted.lab))}" '
+            f'style="background:{lab_to_hex(predicted.lab)}"></i>'
+            f"<div><b>{place + 1}. {escape(doses(listed, place, known))}</b>"
+            f"<small>{escape(words)} ({far:.1f})</small></div></li>"
+        )
+    small("Measured on the left, predicted on the right.")
+    st.html(f'<ol class="tiles-list">{"".join(rows)}</ol>')
+    said: dict[str, list[str]] = {}
+    for place, photo in enumerate(measurement.photos, start=1):
+        for warning in photo.warnings:
+            said.setdefault(warning, []).append(str(place))
+    for warning, places in said.items():
+        every = len(places) == len(measurement.photos)
+        st.warning(plain(warning if every else f"Tile {' and '.join(places)}: {warning}"))
+    numbers = list(range(1, len(measurement.photos) + 1))
+    away = st.pills("Leave out", numbers, selection_mode="multi", key=kept("sheet.away"))
+    left = [number for number in numbers if number not in (away or [])]
+    if left and st.button(f"Keep {len(left)} tiles and learn", type="primary", width="stretch", key="sheet.keep"):
+        with guard():
+            shades = [
+                photo.shade if number in left else None
+                for number, photo in zip(numbers, measurement.photos, strict=True)
+            ]
+            noted: list[dict[str, Any]] = [
+                {"region": list(box_of(each.outline)), "reference": CHART} for each in measurement.photos
+            ]
+            photograph = keep_photograph(measurement.upload)
+            keep_measured(
+                library(), listed, shades, state=state, photograph_uid=photograph, provenance=noted, device=device()
+            )
+            del in_hand().measured["sheet"]
+            say_then_draw("tiles", f"{len(left)} tiles are kept. {learn_now()}")

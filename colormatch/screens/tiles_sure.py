@@ -1,0 +1,142 @@
+"""How sure each of her jars is: its tints with their likely range drawn; learning by itself, and its undo."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from html import escape
+
+import numpy as np
+import streamlit as st
+
+from colormatch.colorimetry import lab_to_hex
+from colormatch.learning import Report, Tile, expected_delta_e, lot_drift, tint_ladder
+from colormatch.library import TileRecord
+from colormatch.palette import Palette
+from colormatch.render import likely_ends
+from colormatch.saying import shade_name
+from colormatch.screens.blocks import amounts, answer, small
+from colormatch.screens.drawing import plain
+from colormatch.screens.guard import guard, say_then_draw
+from colormatch.screens.state import in_hand, kept
+from colormatch.screens.studios import library
+from colormatch.studio import learn_studio, newest_learned, studio_tiles
+from colormatch.workshop.shelf import Material, Shelf
+
+TINTS = (0.005, 0.01, 0.02, 0.05)
+NEAR = 0.15  # of its load: a measured tile is drawn on the tint it is nearest to
+
+
+def learn_now() -> str:
+    """Learn from everything measured, kept as a new version; says so."""
+    with st.status("Learning from what was measured") as shown:
+        _, report = learn_studio(library())
+        in_hand().report = report
+        shown.update(label="Learned", state="complete")
+    words = f"Learned from {len(report.tiles)} measured shades."
+    for one in report.suspects[:2]:
+        words += f" Left aside: {one.title}; {one.reason}."
+    return words
+
+
+def learned_line() -> None:
+    """What was measured since the last learning is learned; one tap takes the last learning back."""
+    newest = newest_learned(library())
+    if newest is None or newest.learned_on is None:
+        return
+    with st.container(key="hand-learned", horizontal=True, vertical_alignment="center"):
+        small(f"Learned on {newest.learned_on.day} {newest.learned_on:%B}, the {_nth(newest.number or 1)} time.")
+        if st.button("Undo this learning", type="tertiary", key="tiles.unlearn"):
+            with guard():
+                library().delete(newest)
+                say_then_draw("tiles", "Undone: recipes use what was known before. The tiles are still there.")
+
+
+def _nth(number: int) -> str:
+    ending = "th" if 10 <= number % 100 <= 20 else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{ending}"
+
+
+def sure_part(here: Shelf, known: Palette) -> None:
+    """Her jars, the least sure first."""
+    base = here.cements[0].uid
+    jars = [(_off(known, jar.uid, base), jar) for jar in here.pigments if jar.uid in known.pigments]
+    jars.sort(key=lambda pair: -pair[0])
+    answer(
+        "How far a tint may be off.",
+        "Each chip: predicted in the middle, above and below how far it may go. Bands that look alike are sure.",
+    )
+    tiles = studio_tiles(library())
+    st.html(f'<div class="tiles-jars">{"".join(_strip(jar, base, off, known, tiles) for off, jar in jars)}</div>')
+    if library().count(TileRecord) and st.button("Learn again from all tiles", width="stretch", key="tiles.learn"):
+        with guard():
+            say_then_draw("tiles", learn_now())
+    report = in_hand().report
+    if report is not None:
+        _found(report)
+    _lots(here, known)
+
+
+def _found(report: Report) -> None:
+    """What the latest learning found, in numbers."""
+    with st.expander("What the learning found"):
+        rows = [
+            ("Measured shades learned from", str(len(report.tiles))),
+            ("Off on average", f"{report.mean_delta_e:.1f}"),
+            ("Scatter from cast to cast", f"± {report.cast_sd:.1f}"),
+        ]
+        if report.coverage is not None:
+            rows.append(("Inside the likely range predicted from the others (90 % is right)", f"{report.coverage:.0%}"))
+        amounts(rows)
+        for one in report.suspects:
+            st.warning(plain(f"Left aside: {one.title}, {one.delta_e:.1f} from what the others predict; {one.reason}."))
+        for warning in report.warnings:
+            st.warning(plain(warning))
+
+
+def _off(known: Palette, jar: str, base: str) -> float:
+    return float(np.mean([_expected(known, {jar: load}, base) for load in _tints(known, jar)]))
+
+
+def _expected(known: Palette, loads: dict[str, float], base: str) -> float:
+    shade = known.predict(loads, base)
+    return float(expected_delta_e(shade.lab, shade.covariance))
+
+
+def _tints(known: Palette, jar: str) -> list[float]:
+    return [load for load in TINTS if load <= known.pigments[jar].maximum_load]
+
+
+def _strip(jar: Material, base: str, off: float, known: Palette, tiles: Sequence[Tile]) -> str:
+    """One jar as a row of tints: lighter end, predicted, darker end; measured tiles as a dot on it."""
+    ladder = tint_ladder(known, jar.uid, tiles, base=base)
+    columns = []
+    for load in _tints(known, jar.uid):
+        shade = known.predict({jar.uid: load}, base)
+        lighter, darker = likely_ends(shade)
+        seen = [i for i, x in enumerate(ladder.measured_loads) if abs(x - load) <= NEAR * load]
+        dot = f'<u style="background:{lab_to_hex(ladder.measured[seen[0]])}"></u>' if seen else ""
+        says = f"{100 * load:g} %: {shade_name(shade.lab)}, about {_expected(known, {jar.uid: load}, base):.0f} off"
+        columns.append(
+            f'<li role="img" aria-label="{escape(says)}"><i style="background:{lab_to_hex(lighter)}"></i>'
+            f'<i style="background:{lab_to_hex(shade.lab)}">{dot}</i><i style="background:{lab_to_hex(darker)}"></i>'
+            f"<span>{100 * load:g} %</span></li>"
+        )
+    cast = sum(tile.loads.get(jar.uid, 0.0) > 0 for tile in tiles)
+    words = f"in {cast} measured tile{'s' if cast != 1 else ''}" if cast else "not tested yet"
+    return (
+        f'<div class="tiles-jar"><b>{escape(jar.name)}</b><small>about {off:.1f} off; {words}</small>'
+        f"<ol>{''.join(columns)}</ol></div>"
+    )
+
+
+def _lots(here: Shelf, known: Palette) -> None:
+    """How far a new lot, entered as a jar of its own, lies from the old one."""
+    with st.expander("Compare two jars or two bags"):
+        names = {each.uid: each.name for each in (*here.pigments, *here.cements)}
+        old = st.selectbox("The old one", list(names), format_func=names.__getitem__, key=kept("tiles.old"))
+        new = st.selectbox(
+            "The new one", list(names), index=None, format_func=names.__getitem__, key=kept("tiles.new_lot")
+        )
+        if old and new and old != new and st.button("Compare", key="tiles.drift"):
+            with guard():
+                st.markdown(plain(lot_drift(known, old, new).text(known.label)))

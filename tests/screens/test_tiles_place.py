@@ -1,0 +1,207 @@
+"""Tiles: advised from the shelf, listed on any device, measured from one photograph, learned from, undone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pytest
+
+from colormatch.difference import delta_e_2000
+from colormatch.errors import InputError
+from colormatch.library import LearnedPalette, ShadeRecord, TileRecord
+from colormatch.screens.blocks import number_key
+from colormatch.screens.tiles_one import read_spectrum
+from colormatch.workshop.materials import add_bag, add_jar
+from colormatch.workshop.shelf import shelf
+from colormatch.workshop.tile_list import added, tile_list
+
+KEPT = "kept|own|"
+
+
+@pytest.fixture
+def shelved(own_library: Any) -> Any:
+    add_bag(own_library, "White, quick", like="white-cement")
+    add_jar(own_library, "Brick red", like="red-iron-oxide")
+    add_jar(own_library, "Ochre", like="yellow-iron-oxide")
+    return own_library
+
+
+def press(page: Any, label: str) -> Any:
+    next(each for each in page.button if each.label == label).click().run()
+    assert not page.exception
+    return page
+
+
+def jar(library: Any, name: str) -> str:
+    return next(each.uid for each in shelf(library).pigments if each.name == name)
+
+
+def shown(page: Any) -> str:
+    return " ".join(each.value for each in page.html)
+
+
+def test_the_list_is_found_again_on_another_device(open_page: Callable[..., Any], shelved: Any) -> None:
+    page = press(open_page("tiles", library="own"), "What to cast")
+    listed = tile_list(shelved)
+    assert listed is not None
+    assert len(listed.tiles) == 5
+    assert "5 tiles to cast" in shown(page)
+    assert "5 tiles to cast" in shown(open_page("tiles", library="own"))
+
+
+def test_the_first_tiles_of_one_jar(open_page: Callable[..., Any], shelved: Any) -> None:
+    page = open_page("tiles", library="own")
+    page.selectbox(key=f"{KEPT}tiles.jar").set_value(jar(shelved, "Ochre")).run()
+    page = press(page, "Plan its first tiles")
+    listed = tile_list(shelved)
+    assert listed is not None
+    assert {name for tile in listed.tiles for name in tile.grams} == {jar(shelved, "Ochre")}
+    assert "Ochre" in shown(page)
+
+
+def test_what_was_weighed_otherwise_is_noted_and_text_refused(open_page: Callable[..., Any], shelved: Any) -> None:
+    red = jar(shelved, "Brick red")
+    added(shelved, None, shelf(shelved).cements[0].uid, {red: 2.0})
+    page = open_page("tiles", library="own")
+    field = next(each for each in page.text_input if each.label == "Brick red, g")
+    assert field.value == "2"
+    field.set_value("abc")
+    press(page, "Weighed so")
+    assert "is no number" in page.error[0].value
+    next(each for each in page.text_input if each.label == "Brick red, g").set_value("2,4")
+    press(page, "Weighed so")
+    listed = tile_list(shelved)
+    assert listed is not None
+    assert listed.tiles[0].grams == {red: 2.4}
+
+
+def test_nine_tiles_in_one_photograph_are_kept_and_learned_from(
+    open_page: Callable[..., Any], shelved: Any, photographed: tuple[bytes, Any]
+) -> None:
+    content, facts = photographed
+    red = jar(shelved, "Brick red")
+    listed = None
+    for place in range(9):
+        listed = added(shelved, listed, shelf(shelved).cements[0].uid, {red: place / 2})
+    boxes = np.array([facts.regions[f"tile {n}"] for n in range(1, 10)])
+    half_x, half_y = (boxes[1, 0] - boxes[0, 0]) / 2, (boxes[3, 1] - boxes[0, 1]) / 2
+    centres = np.column_stack([boxes[:, [0, 2]].mean(axis=1), boxes[:, [1, 3]].mean(axis=1)])
+    (x0, y0), (x1, y1) = centres[0] - (half_x, half_y), centres[8] + (half_x, half_y)
+    corners = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]]) / facts.size
+    page = open_page("tiles", library="own", typed={"tiles.view": "Measure"})
+    page.file_uploader(key="sheet.file").set_value(("tiles.jpg", content, "image/jpeg")).run()
+    for field, value in zip([f for f in page.number_input if f.label[0] in "xy"], corners.ravel(), strict=True):
+        field.set_value(100 * float(np.clip(value, 0, 1)))
+    press(page, "Use these numbers")
+    press(page, "Measure the tiles")
+    assert not page.error
+    page.button_group(key=f"{KEPT}sheet.away").set_value([9]).run()
+    press(page, "Keep 8 tiles and learn")
+    assert "Learned from 8 measured shades" in page.success[0].value
+    tiles = {each.uid: each for each in shelved.list(TileRecord)}
+    assert len(tiles) == 8
+    assert tile_list(shelved) is None
+    assert shelved.count(LearnedPalette) == 1
+    for shade in shelved.list(ShadeRecord):
+        load = tiles[shade.tile_uid].loads.get(red, 0.0)
+        truth = facts.lab[f"tile {1 + round(200 * load)}"]
+        assert float(delta_e_2000(np.array(shade.lab), truth)) < 3 * max(shade.shade().sd, 1.0)
+    press(page, "Undo this learning")
+    assert shelved.count(LearnedPalette) == 0
+    assert shelved.count(TileRecord) == 8
+
+
+@pytest.fixture
+def adding(open_page: Callable[..., Any], shelved: Any) -> Any:
+    return open_page("tiles", library="own", typed={"tiles.view": "Measure", "tile.way": "From numbers"})
+
+
+def add(page: Any, name: str, per_cent: str, lab: tuple[float, float, float], state: str = "dry") -> Any:
+    page.multiselect(key=f"{KEPT}tile.pigments").set_value([name]).run()
+    page.text_input(key=number_key(f"tile.load.{name}").replace("demo", "own")).set_value(per_cent).run()
+    page.button_group(key=f"{KEPT}tile.state").set_value(state).run()
+    for axis, value in zip(("L*", "a*", "b*"), lab, strict=True):
+        page.number_input(key=f"{KEPT}tile.{axis}").set_value(value)
+    press(page, "Take this shade")
+    return press(page, "Keep the tile and learn")
+
+
+def test_the_same_tile_in_another_state_is_one_tile(adding: Any, shelved: Any) -> None:
+    red = jar(shelved, "Brick red")
+    add(adding, red, "2", (48.0, 20.0, 15.0))
+    add(adding, red, "2", (38.0, 22.0, 17.0), state="wet")
+    (tile,) = shelved.list(TileRecord)
+    assert dict(tile.loads) == pytest.approx({red: 0.02})
+    assert {each.state for each in shelved.list(ShadeRecord, tile_uid=tile.uid)} == {"dry", "wet"}
+    assert all(each.provenance["kind"] == "measured" for each in shelved.list(ShadeRecord))
+
+
+def test_too_much_pigment_is_a_sentence_and_stays_typed(adding: Any, shelved: Any) -> None:
+    red = jar(shelved, "Brick red")
+    adding.multiselect(key=f"{KEPT}tile.pigments").set_value([red]).run()
+    field = next(each for each in adding.text_input if each.label.startswith("Brick red"))
+    field.set_value("25").run()
+    assert "ASTM C979" in adding.error[0].value
+    assert next(each for each in adding.text_input if each.label.startswith("Brick red")).value == "25"
+    assert shelved.count(TileRecord) == 0
+
+
+def test_a_measured_spectrum_is_a_tile(adding: Any, shelved: Any) -> None:
+    nm = np.arange(400, 701, 10)
+    lines = ["nm;R", *(f"{n};{0.2 + 0.001 * (n - 400):.4f}" for n in nm)]
+    adding.button_group(key=f"{KEPT}tile.what").set_value("its spectrum").run()
+    adding.file_uploader(key="tile.spectrum").set_value(("s.csv", "\n".join(lines).encode(), "text/csv")).run()
+    press(adding, "Keep the tile and learn")
+    assert not adding.error
+    (shade,) = shelved.list(ShadeRecord)
+    assert shade.wavelength_nm == tuple(nm.astype(float))
+    assert shade.reflectance[-1] == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "nm,R\n400,0.1\n410,0.2\n",
+        "400\t0.1\n410\t0.2",
+        "\ufeff400;0.1\r\n410;0.2\r\n",
+        "# made today\n400 0.1\n410 0.2",
+        "400;0,1\n410;0,2",
+    ],
+)
+def test_spectra_are_read_whatever_parts_the_columns(text: str) -> None:
+    assert read_spectrum(text.encode()) == ([400.0, 410.0], [0.1, 0.2])
+
+
+def test_a_file_without_numbers_is_refused() -> None:
+    with pytest.raises(InputError, match="no two columns of numbers"):
+        read_spectrum(b"\xff\xfe nothing here")
+
+
+def test_the_demo_studio_is_learned_from(open_page: Callable[..., Any]) -> None:
+    page = press(open_page("tiles", typed={"tiles.view": "How sure"}), "Learn again from all tiles")
+    report = page.session_state["in hand|demo"].report
+    assert len(report.tiles) > 30
+    assert f"{report.mean_delta_e:.1f}" in shown(page)
+    assert "Learned from" in page.success[0].value
+    assert "not tested yet" not in shown(page)
+
+
+def test_two_jars_are_compared(open_page: Callable[..., Any]) -> None:
+    typed = {"tiles.view": "How sure", "tiles.old": "red-iron-oxide", "tiles.new_lot": "brown-iron-oxide"}
+    page = press(open_page("tiles", typed=typed), "Compare")
+    assert not page.error
+    assert any("Brown iron oxide is" in each.value.replace("\\", "") for each in page.markdown)
+
+
+def test_every_tile_of_the_demo_studio_has_its_states(open_page: Callable[..., Any]) -> None:
+    page = open_page("tiles", typed={"tiles.view": "All"})
+    assert "fresh from the mould" in shown(page)
+    assert "1.8 % Red" in shown(page) or "Red iron oxide" in shown(page)
+
+
+def test_an_empty_shelf_is_filled_first(open_page: Callable[..., Any], own_library: Any) -> None:
+    page = open_page("tiles", library="own")
+    assert "First your cement" in page.info[0].value
+    assert not page.button_group

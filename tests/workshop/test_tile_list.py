@@ -1,0 +1,85 @@
+"""The list of tiles in hand: advised from her shelf, weighed, kept from one photograph, found on any device."""
+
+from __future__ import annotations
+
+import pytest
+
+from colormatch.errors import InputError, LoadError
+from colormatch.library import ConflictError, ShadeRecord, TileRecord, undo_draft
+from colormatch.shade import Shade
+from colormatch.studio import studio_palette, studio_tiles
+from colormatch.workshop.shelf import set_defaults, shelf
+from colormatch.workshop.tile_list import (
+    added,
+    advised,
+    keep_measured,
+    ladder,
+    left_out,
+    reweighed,
+    small_doses,
+    tile_list,
+)
+
+
+def test_only_her_jars_are_advised_in_grams_of_her_scale(studio):
+    set_defaults(studio, scale_step_g=0.5)
+    listed = advised(studio, studio_palette(studio), count=4)
+    assert len(listed.tiles) == 4
+    assert {name for tile in listed.tiles for name in tile.grams} <= shelf(studio).names
+    assert all(round(2 * grams) == 2 * grams for tile in listed.tiles for grams in tile.grams.values())
+    assert all(tile.why for tile in listed.tiles)
+    assert tile_list(studio) == listed
+
+
+def test_a_shelf_without_jars_says_what_to_do(library):
+    with pytest.raises(InputError, match="no cement on your shelf"):
+        advised(library, studio_palette(library))
+
+
+def test_what_was_weighed_is_what_is_learned_from(studio):
+    knowledge = studio_palette(studio)
+    jar = shelf(studio).pigments[0].uid
+    listed = ladder(studio, knowledge, jar)
+    place = next(i for i, tile in enumerate(listed.tiles) if tile.grams)
+    name, grams = next(iter(listed.tiles[place].grams.items()))
+    listed = reweighed(studio, listed, place, {name: grams + 0.3})
+    shades = [Shade((50.0 + i, 10, 10), sd=0.7) for i in range(len(listed.tiles))]
+    assert keep_measured(studio, listed, shades) is None
+    assert tile_list(studio) is None
+    tiles = studio_tiles(studio)
+    assert len(tiles) == len(shades)
+    assert any(tile.loads.get(name) == pytest.approx((grams + 0.3) / listed.cement_g) for tile in tiles)
+
+
+def test_a_list_measured_wet_waits_to_be_measured_dry_as_the_same_tiles(studio):
+    jar = shelf(studio).pigments[0].uid
+    listed = ladder(studio, studio_palette(studio), jar)
+    shades = [Shade((50, 10, 10), sd=1.0) for _ in listed.tiles]
+    wet = keep_measured(studio, listed, shades, state="wet")
+    assert wet == tile_list(studio)
+    keep_measured(studio, wet, shades)
+    assert studio.count(TileRecord) == len(shades)
+    assert studio.count(ShadeRecord) == 2 * len(shades)
+
+
+def test_a_tile_left_out_is_not_kept_and_counts_must_agree(studio):
+    listed = advised(studio, studio_palette(studio), count=3)
+    with pytest.raises(InputError, match="as many"):
+        keep_measured(studio, listed, [None])
+    keep_measured(studio, listed, [Shade((50, 0, 0), sd=1.0), None, Shade((40, 0, 0), sd=1.0)])
+    assert studio.count(TileRecord) == 2
+
+
+def test_a_list_of_her_own_is_checked_and_another_device_is_never_overwritten(studio):
+    jar = shelf(studio).pigments[0].uid
+    base = shelf(studio).cements[0].uid
+    with pytest.raises(LoadError):
+        added(studio, None, base, {jar: 11.0})
+    first = added(studio, None, base, {jar: 0.2})
+    assert small_doses(studio, first) == (jar,)
+    second = added(studio, first, base, {jar: 2.0})
+    with pytest.raises(ConflictError):
+        left_out(studio, first, 0)
+    assert [dict(tile.grams) for tile in left_out(studio, second, 0).tiles] == [{jar: 2.0}]
+    undo_draft(studio, "tiles")
+    assert len(tile_list(studio).tiles) == 2
