@@ -11,13 +11,13 @@ from colormatch.bench.sheet import grams_as_shown
 from colormatch.colorimetry import lab_to_hex
 from colormatch.palette import Palette
 from colormatch.saying import shade_name
-from colormatch.screens.blocks import answer, number_field, small
+from colormatch.screens.blocks import answer, small
 from colormatch.screens.device import device
 from colormatch.screens.drawing import plain, show_cautions
 from colormatch.screens.guard import guard, say_then_draw
 from colormatch.screens.state import kept
 from colormatch.screens.studios import library
-from colormatch.screens.typed import number_typed
+from colormatch.screens.typed_numbers import keeping, number_field, read, sure
 from colormatch.workshop.shelf import Shelf, defaults
 from colormatch.workshop.tile_list import TileList, added, advised, ladder, left_out, reweighed, small_doses
 
@@ -67,24 +67,25 @@ def _tiles(listed: TileList, known: Palette) -> None:
         if place is None or place >= len(listed.tiles):
             return
         tile = listed.tiles[place]
+        keys = {name: f"tiles.{place}.{name}.{grams:g}" for name, grams in tile.grams.items()}
         with st.form(f"tiles.change.{place}", border=False):
-            typed = {
-                name: number_field(known.label(name), f"tiles.{place}.{name}.{grams:g}", value=f"{grams:g}", unit="g")
-                for name, grams in tile.grams.items()
-            }
+            for name, key in keys.items():
+                number_field(known.label(name), key, value=f"{tile.grams[name]:g}", unit="g")
             save, away = st.columns(2)
-            if save.form_submit_button("Weighed so", width="stretch"):
-                with guard():
-                    reweighed(library(), listed, place, _grams(typed, known), device=device())
-                    say_then_draw("tiles", f"Tile {place + 1}: noted as it was weighed.")
-            if away.form_submit_button("Leave it out", width="stretch"):
-                with guard():
-                    left_out(library(), listed, place, device=device())
-                    say_then_draw("tiles", f"Tile {place + 1} is left out.")
+            weighed = save.form_submit_button("Weighed so", width="stretch")
+            out = away.form_submit_button("Leave it out", width="stretch")
+        if weighed or sure("tiles.weighed"):
+            with keeping("tiles.weighed"):
+                reweighed(library(), listed, place, _grams(keys, known), device=device())
+                say_then_draw("tiles", f"Tile {place + 1}: noted as it was weighed.")
+        if out:
+            with guard():
+                left_out(library(), listed, place, device=device())
+                say_then_draw("tiles", f"Tile {place + 1} is left out.")
 
 
-def _grams(typed: Mapping[str, str], known: Palette) -> dict[str, float]:
-    return {name: number_typed(text, name=known.label(name), unit="g") for name, text in typed.items()}
+def _grams(keys: Mapping[str, str], known: Palette) -> dict[str, float]:
+    return {name: read(key, name=known.label(name)) for name, key in keys.items()}
 
 
 def doses(listed: TileList, place: int, known: Palette) -> str:
@@ -121,12 +122,13 @@ def _other_lists(here: Shelf, known: Palette, listed: TileList | None) -> None:
     """Another number of tiles, the ladder of one jar, a tile of her own."""
     with st.expander("Another list"):
         with st.form("tiles.other", border=False):
-            count = number_field("Tiles", "tiles.count", value="5")
-            cement = number_field("Dry cement of one tile", "tiles.cement", value="100", unit="g")
-            if st.form_submit_button("What to cast" if listed is None else "A new list instead", width="stretch"):
-                with guard():
-                    many = number_typed(count, name="The number of tiles", low=1, high=12)
-                    _advise(known, round(many), number_typed(cement, name="The cement", unit="g", low=5, high=5000))
+            number_field("Tiles", "tiles.count", value="5")
+            number_field("Dry cement of one tile", "tiles.cement", value="100", unit="g")
+            asked = st.form_submit_button("What to cast" if listed is None else "A new list instead", width="stretch")
+        if asked or sure("tiles.other"):
+            with keeping("tiles.other"):
+                many = read("tiles.count", name="The number of tiles", unit="", low=1, high=12)
+                _advise(known, round(many), read("tiles.cement", name="The cement", low=5, high=5000))
         jars = {each.uid: each.name for each in here.pigments}
         jar = st.selectbox(
             "The first tiles of one jar", list(jars), format_func=jars.__getitem__, key=kept("tiles.jar")
@@ -144,10 +146,13 @@ def _own_tile(here: Shelf, known: Palette, listed: TileList | None) -> None:
     names = st.multiselect("Jars in it", list(jars), format_func=jars.__getitem__, key=kept("tiles.own"))
     base = listed.base if listed else here.cements[0].uid
     cement = listed.cement_g if listed else 100.0
+    keys = {name: f"tiles.own.{name}" for name in names}
     with st.form("tiles.own.form", border=False):
-        small(f"In {cement:g} g of {known.label(base).lower()}; no jar: a blank.")
-        typed = {name: number_field(jars[name], f"tiles.own.{name}", unit="g") for name in names}
-        if st.form_submit_button("Put it on the list", width="stretch"):
-            with guard():
-                added(library(), listed, base, _grams(typed, known), device=device())
-                say_then_draw("tiles", "It is on the list.")
+        small(f"In {cement:g} g of {known.label(base)}; no jar: a blank.")
+        for name, key in keys.items():
+            number_field(jars[name], key, unit="g")
+        put = st.form_submit_button("Put it on the list", width="stretch")
+    if put or sure("tiles.own"):
+        with keeping("tiles.own"):
+            added(library(), listed, base, _grams(keys, known), device=device())
+            say_then_draw("tiles", "It is on the list.")

@@ -14,7 +14,7 @@ from colormatch.learning import Tile
 from colormatch.library import ShadeRecord, TileRecord, new_uid
 from colormatch.palette import Palette
 from colormatch.saying import compared
-from colormatch.screens.blocks import answer, number_field, touching
+from colormatch.screens.blocks import answer, touching
 from colormatch.screens.drawing import STATES, state_words
 from colormatch.screens.guard import guard, say_then_draw
 from colormatch.screens.keeping import box_of, keep_photograph, measured_shade
@@ -22,7 +22,7 @@ from colormatch.screens.measuring import forget_answer, shade_asked, show_trust
 from colormatch.screens.state import Wanted, in_hand, kept, start_with
 from colormatch.screens.studios import library, palette
 from colormatch.screens.tiles_sure import learn_now
-from colormatch.screens.typed import number_typed
+from colormatch.screens.typed_numbers import number_field, read
 from colormatch.workshop.shelf import shelf
 
 SHADE, SPECTRUM = "its shade", "its spectrum"
@@ -61,7 +61,7 @@ def _make_up(known: Palette) -> tuple[str, Mapping[str, float], date]:
         typed = number_field(jars[name], f"tile.load.{name}", unit="% of the cement", hint="2")
         if not typed:
             raise InputError(f"How much {jars[name]} is in it? Type it in per cent of the cement, such as 2.")
-        loads[name] = number_typed(typed, name=jars[name], unit="%") / 100
+        loads[name] = read(f"tile.load.{name}", name=jars[name], unit="%", high=100) / 100
     cast_on = st.date_input("Cast on", format="DD.MM.YYYY", key=start_with("tile.cast_on", date.today()))
     known.load_vector(loads)
     return base or next(iter(cements)), {name: load for name, load in loads.items() if load > 0}, cast_on

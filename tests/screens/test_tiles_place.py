@@ -11,8 +11,8 @@ import pytest
 from colormatch.difference import delta_e_2000
 from colormatch.errors import InputError
 from colormatch.library import LearnedPalette, ShadeRecord, TileRecord
-from colormatch.screens.blocks import number_key
 from colormatch.screens.tiles_one import read_spectrum
+from colormatch.screens.typed_numbers import number_key
 from colormatch.workshop.materials import add_bag, add_jar
 from colormatch.workshop.shelf import shelf
 from colormatch.workshop.tile_list import added, tile_list
