@@ -12,7 +12,8 @@ from colormatch.bench.batch import Tone, round_to
 from colormatch.bench.cautions import caution_at
 from colormatch.loads import Mix
 from colormatch.palette import Palette
-from colormatch.recipes import Limits, Recipe, explain_reach, find_recipes, reach, reach_picture
+from colormatch.recipes import Limits, Recipe, explain_reach, find_recipes, reach
+from colormatch.render import reach_picture
 from colormatch.screens.drawing import (
     SAID_LAST,
     Chip,
@@ -207,7 +208,7 @@ def _figures(recipe: Recipe) -> None:
         ["To expect when cast", f"dE00 {recipe.expected_delta_e:.1f}"],
         ["Pigment in all", f"{recipe.total_load:.2%}"],
         ["Pigments cost", cost],
-        ["Change under other lamps, at most", f"dE00 {recipe.metamerism:.1f}"],
+        ["Its own change from daylight to lamplight", f"dE00 {recipe.inconstancy:.1f}"],
         ["If one dose is 5 % over, at most", f"dE00 {recipe.slip_delta_e:.1f}"],
     ]
     show_table([], rows)
