@@ -14,7 +14,12 @@ STUDIO = Studio(
     name="Tidewrack Yard (an invented studio)",
     invented=True,
     currency="EUR",
-    settings={"load_cap": 0.05, "scale_step_g": SCALE_STEP_G, "water_per_cement": WATER_PER_CEMENT},
+    settings={
+        "cement_uid": "white-cement",
+        "load_cap": 0.05,
+        "scale_step_g": SCALE_STEP_G,
+        "water_per_cement": WATER_PER_CEMENT,
+    },
     notes=(
         "An invented two-person workshop that casts trinket trays, bud planters and bookends. Nothing here is real: "
         "the tiles were cast in a simulated studio whose optics are not this tool's model, the photographs were "

@@ -1,12 +1,11 @@
-"""From a wanted shade to what to weigh.
+"""From a wanted shade to what to weigh: every set of pigments, rounded to the scale, judged, chosen."""
 
-To be read as: problem, starts, descent, solver, rounding, judging, choice, recipe, finding, reach, next batch.
-"""
-
+from .explaining import ReachReport, Remedy, explain_reach
 from .finding import find_recipes
 from .limits import Limits
-from .next_batch import correct_next_batch
-from .reach import Reach, ReachReport, ReachSlice, Remedy, explain_reach, reach
+from .mending import mend_next_batch
+from .reach_picture import reach_picture
+from .reaching import Reach, ReachSlice, reach
 from .recipe import PreBlend, Recipe
 
 __all__ = [
@@ -17,8 +16,9 @@ __all__ = [
     "ReachSlice",
     "Recipe",
     "Remedy",
-    "correct_next_batch",
     "explain_reach",
     "find_recipes",
+    "mend_next_batch",
     "reach",
+    "reach_picture",
 ]

@@ -32,7 +32,7 @@ def page() -> None:
     key, casting = _casting()
     if casting is None:
         st.info("First find a recipe, or keep one in the library.")
-        onward("recipe", "Find a recipe")
+        onward("match", "Find a recipe")
         return
     known = palette()
     part = st.radio(

@@ -13,7 +13,7 @@ from colormatch.workshop.beginning import FirstStep, first_steps
 
 _OPEN = "first day.open"
 _FORMS = {"cement": bag_form, "jars": jar_form, "mould": mould_form, "scale": scale_form}
-_TURNS = {"tiles": ("tiles", "See what to weigh"), "match": ("shade", "Match a shade")}
+_TURNS = {"tiles": ("tiles", "See what to weigh"), "match": ("match", "Match a shade")}
 
 
 def first_day() -> None:

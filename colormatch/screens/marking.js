@@ -27,6 +27,7 @@ class Marking {
     this.handles = root.querySelector(".handles")
     this.loupe = root.querySelector(".loupe")
     this.hint = root.querySelector(".hint")
+    this.other = root.querySelector(".quiet")
     this.stage.addEventListener("pointerdown", event => this.press(event))
     this.stage.addEventListener("pointermove", event => this.move(event))
     this.stage.addEventListener("pointerup", event => this.release(event))
@@ -193,11 +194,12 @@ class Marking {
     this.drawHandles()
     const mark = this.marks[this.active.name], left = 4 - (mark?.length ?? 0) / 2
     const next = this.active.kind === "corners" && left > 0 && left < 4 ? ` ${left} to go.` : ""
-    this.hint.textContent = this.active.hint + next
+    this.hint.textContent = mark?.length >= 4 ? "Drag it, or tap elsewhere, to measure another part." : this.active.hint + next
   }
 
   drawTools() {
     this.bar.replaceChildren()
+    this.bar.hidden = this.tools.length < 2
     for (const tool of this.tools) {
       const done = this.marks[tool.name]?.length >= 4 ? " ✓" : ""
       const button = make("button", { type: "button", "aria-pressed": tool === this.active }, this.bar)
@@ -205,9 +207,8 @@ class Marking {
       button.onclick = () => this.choose(tool)
     }
     const has = this.marks[this.active.name]?.length
-    const other = make("button", { type: "button", class: "quiet" }, this.bar)
-    other.textContent = has ? "Clear this mark" : "Put it in the middle"
-    other.onclick = () => has ? this.clear() : this.middle()
+    this.other.textContent = has ? "Clear this mark" : "Put it in the middle"
+    this.other.onclick = () => has ? this.clear() : this.middle()
   }
 
   drawHandles() {

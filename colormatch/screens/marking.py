@@ -9,15 +9,16 @@ from __future__ import annotations
 import base64
 import io
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
 import streamlit as st
 
 from colormatch.errors import InputError
-from colormatch.screens.guard import draw_again, guard
-from colormatch.screens.state import Marks, Upload, in_hand, visit
+from colormatch.screens.guard import guard
+from colormatch.screens.state import Marks, Upload, visit
+from colormatch.screens.work import Work
 
 PREVIEW_PX = 1600
 _HERE = Path(__file__).parent
@@ -54,58 +55,106 @@ def preview(sha256: str, _content: bytes) -> str:
     return "data:image/jpeg;base64," + base64.b64encode(stream.getvalue()).decode("ascii")
 
 
-def marks_on(place: str, upload: Upload) -> Marks:
-    """The marks made so far on a photograph at one place of the page."""
-    return in_hand().marks.get(f"{place}|{upload.sha256}", {})
+def marks_on(place: str, upload: Upload, about: str = "", start: Marks | None = None) -> Marks:
+    """The marks made so far on a photograph at one place of the page; `start` while nobody has marked it."""
+    return _marks(Work(place, about), upload, start)
 
 
-@st.fragment
-def mark_photograph(place: str, upload: Upload, tools: Sequence[Tool], start: Marks | None = None) -> None:
-    """The photograph with its marks, and the same marks as numbers; read them with `marks_on`.
+def _marks(work: Work, upload: Upload, start: Marks | None) -> Marks:
+    if work.get("marked") != upload.sha256:
+        return start or {}
+    return {name: tuple(mark) for name, mark in work.get("marks", {}).items()}
 
-    start: marks to begin with when none were made yet.
+
+def mark_photograph(
+    place: str,
+    upload: Upload,
+    tools: Sequence[Tool],
+    start: Marks | None = None,
+    about: str = "",
+    *,
+    numbers: bool = True,
+) -> None:
+    """The photograph with its marks, and in a fold the same marks as numbers; read them with `marks_on`.
+
+    Each mark is kept in the library as it is made. start: marks to begin with when none were made yet. numbers: False
+    where the caller draws them elsewhere by `marks_as_numbers`.
     """
-    with guard():
-        key = f"{place}|{upload.sha256}"
-        if start and key not in in_hand().marks:
-            in_hand().marks[key] = start
-        _picture(key, upload, tools)
+    work = Work(place, about)
+    marks = _marks(work, upload, start)
+    _picture(work, upload, tools, marks)
+    if numbers:
         with st.expander("Marks as numbers"):
-            _numbers(key, tools)
+            marks_as_numbers(place, upload, tools, start, about)
 
 
-def _picture(key: str, upload: Upload, tools: Sequence[Tool]) -> None:
-    image = preview(upload.sha256, upload.content)
-    begun = _marks_at_start(key)
+def marks_as_numbers(
+    place: str, upload: Upload, tools: Sequence[Tool], start: Marks | None = None, about: str = ""
+) -> None:
+    """The marks as numbers, for those who cannot drag; call it where it is not in the way."""
+    work = Work(place, about)
+    with guard():
+        _numbers(work, upload, tools, _marks(work, upload, start))
+
+
+def begin_anew(place: str, about: str = "") -> None:
+    """The next photograph here is marked from its own marks, whatever was on the screen before."""
+    for key in [key for key in st.session_state if str(key).startswith(f"begun|marking|{place}|{about}|")]:
+        del st.session_state[key]
+
+
+def _keep(work: Work, upload: Upload, marks: Marks) -> None:
+    work.put(marked=upload.sha256, marks={name: list(mark) for name, mark in marks.items()})
+
+
+def _picture(work: Work, upload: Upload, tools: Sequence[Tool], marks: Marks) -> None:
+    key = f"marking|{work.what}|{work.key}|{upload.sha256}"
+    begun = _begun(key, marks)
     data = {
         "photo": upload.sha256,
-        "image": image,
+        "image": preview(upload.sha256, upload.content),
         "tools": [asdict(tool) for tool in tools],
-        "start": {name: list(mark) for name, mark in begun.items()},
-        "revision": f"{visit()}.{in_hand().marks_typed.get(key, 0)}",
+        "start": {name: list(mark) for name, mark in begun.marks.items()},
+        "revision": f"{begun.visit}.{begun.number}",
     }
 
     def changed() -> None:
-        state = st.session_state.get(f"marking|{key}") or {}
+        sent = checked_marks((st.session_state.get(key) or {}).get("marks"), tools)
         shown = {tool.name for tool in tools}
-        others = {name: mark for name, mark in in_hand().marks.get(key, {}).items() if name not in shown}
-        in_hand().marks[key] = {**others, **checked_marks(state.get("marks"), tools)}
+        latest = {**{name: mark for name, mark in marks.items() if name not in shown}, **sent}
+        st.session_state[f"begun|{key}"] = replace(begun, latest=latest)
+        _keep(work, upload, latest)
 
-    _component(key=f"marking|{key}", data=data, on_marks_change=changed)
-
-
-def _marks_at_start(key: str) -> Marks:
-    """The marks as they were when the page was turned to or numbers were typed: constant while marking."""
-    stamp = (visit(), in_hand().marks_typed.get(key, 0))
-    slot = f"marks at start|{key}"
-    if st.session_state.get(slot, (None, None))[0] != stamp:
-        st.session_state[slot] = (stamp, dict(in_hand().marks.get(key, {})))
-    marks: Marks = st.session_state[slot][1]
-    return marks
+    _component(key=key, data=data, on_marks_change=changed)
 
 
-def _numbers(key: str, tools: Sequence[Tool]) -> None:
-    marks = in_hand().marks.get(key, {})
+@dataclass(frozen=True, slots=True)
+class _Begun:
+    """What the component in the browser was last given, and the marks that came from it since."""
+
+    visit: int
+    number: int
+    marks: Marks
+    latest: Marks
+
+
+def _begun(key: str, marks: Marks) -> _Begun:
+    """The marks to begin with: constant while marking, so that the picture is sent once.
+
+    They are given anew when the page is turned to, or when they were changed by other hands: by numbers, by
+    undo, on another device.
+    """
+    slot = f"begun|{key}"
+    before: _Begun | None = st.session_state.get(slot)
+    if before is None or before.visit != visit() or before.latest != marks:
+        number = 0 if before is None else before.number + 1
+        st.session_state[slot] = _Begun(visit(), number, marks, marks)
+    begun: _Begun = st.session_state[slot]
+    return begun
+
+
+def _numbers(work: Work, upload: Upload, tools: Sequence[Tool], marks: Marks) -> None:
+    key = f"{work.what}|{work.key}|{upload.sha256}"
     st.caption("In per cent of the picture's width (x, from the left) and height (y, from the top).")
     with st.form(f"numbers|{key}", border=False):
         typed = {tool.name: _row(key, tool, marks.get(tool.name)) for tool in tools}
@@ -118,10 +167,8 @@ def _numbers(key: str, tools: Sequence[Tool]) -> None:
     }
     for tool in tools:
         _check_typed(tool, whole.get(tool.name))
-    in_hand().marks[key] = {**marks, **dict.fromkeys(typed, ()), **whole}
-    in_hand().marks[key] = {name: mark for name, mark in in_hand().marks[key].items() if mark}
-    in_hand().marks_typed[key] = in_hand().marks_typed.get(key, 0) + 1
-    draw_again()
+    _keep(work, upload, {**{name: mark for name, mark in marks.items() if name not in typed}, **whole})
+    st.rerun()
 
 
 def _row(key: str, tool: Tool, mark: tuple[float, ...] | None) -> list[float | None]:

@@ -1,10 +1,10 @@
-"""Measuring a shade on any page: a photograph with its marks and its reference, or numbers that were typed."""
+"""Measuring a shade anywhere: a photograph that measures itself once it is marked, or numbers that were typed."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from hashlib import sha256
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -12,11 +12,14 @@ import streamlit as st
 from PIL.Image import Image
 
 from colormatch.colorimetry import hex_to_lab
+from colormatch.errors import ColormatchError
 from colormatch.library import ShadeRecord, Swatch
 from colormatch.photo import (
+    CameraProfile,
     Chart24,
     GreyCard,
     KnownSwatches,
+    Photo,
     from_fractions,
     measure_regions,
     picture_facts,
@@ -25,14 +28,16 @@ from colormatch.render import proof_picture
 from colormatch.screens.cameras import keep_camera, known_camera
 from colormatch.screens.drawing import plain, show_table
 from colormatch.screens.guard import guard
-from colormatch.screens.marking import Tool, mark_photograph, marks_on
-from colormatch.screens.state import Marks, Measurement, Upload, Wanted, in_hand, put, start_with, studio
-from colormatch.screens.studios import library, marks_of_photograph, photograph, photograph_names
+from colormatch.screens.marking import Tool, mark_photograph, marks_as_numbers, marks_on
+from colormatch.screens.photographing import photograph_asked, put_away
+from colormatch.screens.state import Marks, Measurement, Upload, Wanted, in_hand, start_with
+from colormatch.screens.studios import library, marks_of_photograph
+from colormatch.screens.work import Work
 from colormatch.shade import Shade
 from colormatch.studio import MEASURED
 
-PHOTOGRAPH, NUMBERS = "From a photograph", "From numbers"
-FILES = ["jpg", "jpeg", "png", "tif", "tiff", "webp", "heic"]
+HOW = "Put the piece and a 24-patch chart side by side in soft, even light, fill the frame, and photograph both."
+PROOF = "What was measured: before correction on the left, after it on the right"
 REGION = Tool(
     "region", "Shade", "box", "Drag over a plain, evenly lit part of the piece, or tap it. Leave out edges and glints."
 )
@@ -58,115 +63,178 @@ CARD_REFLECTANCE = {GREY: 0.18, WHITE: 0.85}
 
 
 def shade_asked(
-    place: str, question: str, *, two_tones: bool = False, state: str = "", about: str = ""
+    place: str, question: str = "", *, two_tones: bool = False, state: str = "", about: str = ""
 ) -> list[Wanted]:
-    """Ask for a shade, from a photograph or from numbers; the latest answers, one for each tone, or none.
+    """Ask for a shade; the answers, one for each tone, or none yet.
 
-    state: photographs of pieces in this state are offered first; without one, those of wanted shades.
-    about: which piece it is; the shade of another one is never taken for it.
+    A photograph is measured by itself as soon as everything is marked. place, about: the name of the work in the
+    library, which finds it again. state: photographs of pieces in this state are offered first; without one, those
+    of wanted shades.
     """
-    if in_hand().about.get(place, about) != about:
-        forget_answer(place)
-    in_hand().about[place] = about
-    way = st.radio(question, [PHOTOGRAPH, NUMBERS], horizontal=True, key=start_with(f"{place}.way", PHOTOGRAPH))
-    if way == NUMBERS:
-        _from_numbers(place)
-    else:
-        _from_photograph(place, two_tones, state)
+    work = Work(place, about)
+    in_hand().asked.pop(place, None)
+    in_hand().measured.pop(place, None)
+    work.say()
+    given = work.get("given")
+    if given:
+        _given(work, given)
+        in_hand().asked[place] = [
+            Wanted(Shade(given["lab"], covariance=np.array(given["covariance"])), given["origin"])
+        ]
+        return in_hand().asked[place]
+    upload = photograph_asked(place, state, about)
+    if upload is None:
+        st.caption(question or HOW)
+        with st.expander("Without a photograph: type the shade"):
+            _from_numbers(work)
+        return []
+    _from_photograph(work, upload, two_tones)
     return in_hand().asked.get(place, [])
 
 
-def forget_answer(place: str) -> None:
-    """Ask anew at a place: what was measured there has been kept, or is of another piece."""
+def forget_answer(place: str, about: str = "") -> None:
+    """Ask anew at a place: what was measured there has been kept."""
+    Work(place, about).drop()
     in_hand().asked.pop(place, None)
     in_hand().measured.pop(place, None)
 
 
-def _from_photograph(place: str, two_tones: bool, state: str) -> None:
-    upload = photograph_asked(place, state)
-    if upload is None:
-        st.info("Put the piece and a 24-patch chart side by side in even shade, fill the frame, and photograph both.")
+def give_shade(place: str, shade: Shade, origin: str, about: str = "") -> None:
+    """Answer with a shade that is known already: typed, or of a swatch."""
+    covariance = [[float(x) for x in row] for row in shade.covariance]
+    given = {"lab": [float(x) for x in shade.lab], "covariance": covariance, "origin": origin}
+    Work(place, about).put(given=given, photograph=None)
+
+
+def _given(work: Work, given: Mapping[str, Any]) -> None:
+    left, right = st.columns([3, 2], vertical_alignment="center")
+    left.markdown(plain(f"{given['origin'][:1].upper()}{given['origin'][1:]}."))
+    with right:
+        _another(work, "Another shade")
+
+
+def _another(work: Work, label: str) -> None:
+    if st.button(label, type="tertiary", key=f"{work.what}.another"):
+        put_away(work.what, work.key)
+        st.rerun()
+
+
+def _from_photograph(work: Work, upload: Upload, two_tones: bool) -> None:
+    place, about = work.what, work.key
+    start = marks_of_photograph(upload)
+    marked = marks_on(place, upload, about, start)
+    reference = work.get("reference", CHART)
+    two = two_tones and bool(work.get("two", False))
+    swatches = _measured_swatches() if reference == SWATCH else {}
+    swatch = swatches.get(work.get("known", next(iter(swatches), "")))
+    outcome = _outcome(work, upload, reference, _tools(work, reference, two, bool(swatches)), swatch, marked)
+    tools = _tools(work, reference, two, bool(swatches), corners=isinstance(outcome, str))
+    mark_photograph(place, upload, tools, start, about, numbers=False)
+    with st.container(horizontal=True, vertical_alignment="center", key=f"below-{place}"):
+        st.caption(plain(_photograph_words(outcome, reference)), width="stretch")
+        _another(work, "Take another")
+
+    def in_the_frame() -> None:
+        with st.expander(plain(f"In the frame: {reference.lower()}"), expanded=isinstance(outcome, str)):
+            _circumstances(work, two_tones, reference, swatches)
+            if st.toggle("Marks as numbers", key=start_with(f"{place}.numbers", False)):
+                marks_as_numbers(place, upload, tools, start, about)
+
+    if isinstance(outcome, Measurement):
+        in_hand().measured[place] = replace(outcome, fold=in_the_frame)
+        in_hand().asked[place] = [Wanted(photo.shade, f"measured in {upload.name}", upload) for photo in outcome.photos]
         return
-    left, right = st.columns(2)
-    reference = left.radio(
-        "What else is in the frame",
-        list(REFERENCES),
-        captions=list(REFERENCES.values()),
-        key=start_with(f"{place}.reference", CHART),
-    )
-    tools = [REGION]
-    if two_tones and right.checkbox("The piece has two tones", key=start_with(f"{place}.two", False)):
-        tools.append(SECOND)
-    by_hand = start_with(f"{place}.by_hand", False)
-    if reference == CHART and right.checkbox("Mark the chart's corners by hand", key=by_hand):
+    if outcome:
+        st.error(plain(outcome))
+    in_the_frame()
+
+
+def _tools(work: Work, reference: str, two: bool, known: bool, corners: bool = False) -> list[Tool]:
+    """What there is to mark: the shades, then what tells their colour."""
+    tools = [REGION, SECOND] if two else [REGION]
+    if reference == CHART and (corners or work.get("by_hand", False)):
         tools.append(CORNERS)
     if reference in CARD_REFLECTANCE:
         tools.append(CARD)
-    swatch = _known_swatch(right, place) if reference == SWATCH else None
-    if swatch is not None:
+    if reference == SWATCH and known:
         tools.append(KNOWN)
-    mark_photograph(place, upload, tools, marks_of_photograph(upload))
-    if st.button("Measure", type="primary", key=f"{place}.measure"):
-        with guard(), st.spinner("Measuring"):
-            _measure(place, upload, reference, tools, swatch)
+    return tools
 
 
-def photograph_asked(place: str, state: str) -> Upload | None:
-    """Ask for a photograph, uploaded or of the library; those of pieces in `state` are offered first."""
-    left, right = st.columns(2)
-    file = left.file_uploader("Photograph", FILES, key=f"{place}.file")
-    if file is not None:
-        content = file.getvalue()
-        sent = Upload(sha256(content).hexdigest(), file.name, content)
-        if in_hand().uploads.get(place) != sent:
-            in_hand().uploads[place] = sent
-            put(f"{place}.library", "")
-    sent_before = in_hand().uploads.get(place)
-    names = {"": "the one uploaded" if sent_before else "none"} | photograph_names(state)
-    first = next((uid for uid in names if uid), "") if studio() == "demo" else ""
-    key = start_with(f"{place}.library", first)
-    chosen = right.selectbox("or one from the library", list(names), format_func=names.__getitem__, key=key)
-    return photograph(chosen) if chosen else sent_before
+def _photograph_words(outcome: Measurement | str | None, reference: str) -> str:
+    if outcome is None:
+        return "Tap a plain, evenly lit part of the piece."
+    if isinstance(outcome, str):
+        return "Not measured yet."
+    warnings = {sentence for photo in outcome.photos for sentence in photo.warnings}
+    found = "chart found" if reference == CHART else reference.lower()
+    return f"{found}, {'see what to mind below' if warnings else 'good light'}"
 
 
-def _known_swatch(column: Any, place: str) -> Shade | None:
-    """Choose one of the maker's own swatches that lies in the frame; None while there is none."""
-    names = {each.uid: each.name for each in library().list(Swatch)}
-    shades = {
-        each.uid: each
-        for each in library().list(ShadeRecord, state="dry", swatch_uid=list(names))
-        if each.provenance.get("kind") == MEASURED
-    }
-    if not shades:
-        column.info("No swatch has a measured dry shade yet.")
+def _circumstances(work: Work, two_tones: bool, reference: str, swatches: Mapping[str, Shade]) -> None:
+    """What else is in the frame, and what the maker can say about it."""
+    st.selectbox(
+        "What tells the colour of the light",
+        list(REFERENCES),
+        format_func=lambda each: f"{each}: {REFERENCES[each]}",
+        **work.field("reference", CHART, among=REFERENCES),
+    )
+    if two_tones:
+        st.toggle("The piece has two tones", **work.field("two", False))
+    if reference == CHART:
+        st.toggle("Mark the chart's corners by hand", **work.field("by_hand", False))
+    if reference == SWATCH and not swatches:
+        st.info("No swatch has a measured dry shade yet.")
+    if swatches:
+        names = {each.uid: each.name for each in library().list(Swatch)}
+        st.selectbox(
+            "Which one", list(swatches), format_func=lambda uid: names[uid],
+            **work.field("known", next(iter(swatches)), among=swatches),
+        )  # fmt: skip
+
+
+def _measured_swatches() -> dict[str, Shade]:
+    """The maker's own swatches that may lie in the frame: those measured dry."""
+    shades = library().list(ShadeRecord, state="dry")
+    return {each.swatch_uid: each.shade() for each in shades
+            if each.swatch_uid and each.provenance.get("kind") == MEASURED}  # fmt: skip
+
+
+def _outcome(
+    work: Work, upload: Upload, reference: str, tools: Sequence[Tool], swatch: Shade | None, marks: Marks
+) -> Measurement | str | None:
+    """The photograph measured; why it cannot be; or None while something is still to be marked."""
+    names = [tool.name for tool in tools]
+    if any(name not in marks for name in names) or (reference == SWATCH and swatch is None):
         return None
-    chosen = column.selectbox(
-        "Which one",
-        list(shades),
-        format_func=lambda uid: names[shades[uid].swatch_uid or ""],
-        key=start_with(f"{place}.known", next(iter(shades))),
-    )
-    return shades[chosen].shade()
-
-
-def _measure(place: str, upload: Upload, reference: str, tools: Sequence[Tool], swatch: Shade | None) -> None:
-    names = {tool.name for tool in tools}
-    marks = {name: mark for name, mark in marks_on(place, upload).items() if name in names}
-    missing = [tool.label.lower() for tool in tools if tool.name not in marks]
-    if missing:
-        st.error(f"Not marked yet: {' and '.join(missing)}. Choose it above the picture, then mark it in the picture.")
-        return
+    used = {name: marks[name] for name in names}
+    if reference == CHART and "corners" in marks:
+        used["corners"] = marks["corners"]
     facts = picture_facts(upload.content)
-    size = (facts.width, facts.height)
-    regions = [from_fractions(marks[tool.name], size) for tool in tools if tool in (REGION, SECOND)]
-    photos = measure_regions(
-        upload.content,
-        regions=regions,
-        reference=_reference(reference, marks, size, swatch),
-        profile=None if reference == CHART else known_camera(facts.model),
-    )
-    in_hand().measured[place] = Measurement(upload, tuple(photos), reference)
-    in_hand().asked[place] = [Wanted(photo.shade, f"measured in {upload.name}", upload) for photo in photos]
+    profile = None if reference == CHART else known_camera(facts.model)
+    stamp = (upload.sha256, reference, sorted(used.items()), None if swatch is None else swatch.lab.tolist(),
+             None if profile is None else profile.charts)  # fmt: skip
+    found = _measured(repr(stamp), upload, used, (facts.width, facts.height), reference, swatch, profile)
+    return found if isinstance(found, str) else Measurement(upload, found, reference)
+
+
+@st.cache_resource(max_entries=6, show_spinner="Measuring")
+def _measured(
+    stamp: str,
+    _upload: Upload,
+    _marks: Marks,
+    _size: tuple[int, int],
+    _kind: str,
+    _swatch: Shade | None,
+    _profile: CameraProfile | None,
+) -> tuple[Photo, ...] | str:
+    """Measured once for each stamp; what stood in the way, in words, is remembered as well."""
+    regions = [from_fractions(_marks[name], _size) for name in (REGION.name, SECOND.name) if name in _marks]
+    reference = _reference(_kind, _marks, _size, _swatch)
+    try:
+        return tuple(measure_regions(_upload.content, regions=regions, reference=reference, profile=_profile))
+    except ColormatchError as error:
+        return str(error)
 
 
 def _reference(
@@ -183,22 +251,23 @@ def _reference(
 
 
 def show_trust(place: str) -> None:
-    """How far to trust what was measured at a place, with a picture of it; nothing for typed numbers."""
+    """What to mind about a measurement, and in a fold how far to trust it; nothing for a shade that was given."""
     measurement = in_hand().measured.get(place)
-    if measurement is None or in_hand().asked[place][0].photograph is None:
+    if measurement is None:
         return
     photos = measurement.photos
     for sentence in dict.fromkeys(sentence for photo in photos for sentence in photo.warnings):
         st.warning(plain(sentence))
-    rows = [["Doubt of the shade", *(f"± {photo.shade.sd:.1f}" for photo in photos)]]
+    measurement.fold()
+    rows = [["Likely range of each number", *(f"± {photo.shade.sd:.1f}" for photo in photos)]]
     rows.append(["Scatter within the region", *(f"dE00 {photo.spread:.1f}" for photo in photos)])
     rows.append(["Pixels left out (pits, glints)", *(f"{1 - photo.kept:.0%}" for photo in photos)])
     if not math.isnan(photos[0].reference_error):
-        rows.append(["Each reference told from the others", *(f"dE00 {photo.reference_error:.1f}" for photo in photos)])
-    with st.expander("How far to trust the measurement", expanded=place == "shade"):
+        rows.append(["Chart check", *(f"dE00 {photo.reference_error:.1f}" for photo in photos)])
+    with st.expander("How far to trust the measurement"):
         show_table([], rows)
-        proof = _proof(measurement.stamp, measurement)
-        st.image(proof, caption="What was measured: before correction on the left, after it on the right")
+        if st.toggle("Draw what was measured", key=start_with(f"{place}.proof", False)):
+            st.image(_proof(measurement.stamp, measurement), caption=PROOF)
         taught = photos[0].profile
         if taught is not None and st.button("Keep what the chart taught about this camera", key=f"{place}.camera"):
             with guard():
@@ -211,27 +280,25 @@ def _proof(stamp: str, _measurement: Measurement) -> Image:
     return proof_picture(_measurement.upload.content, _measurement.photos)
 
 
-def _from_numbers(place: str) -> None:
+def _from_numbers(work: Work) -> None:
+    place = work.what
     left, right = st.columns(2)
-    with left.form(f"{place}.lab"):
+    with left.form(f"{place}.lab", border=False):
         st.markdown("**CIELAB** (D65, 2° observer)")
         fields = [("L*", 0.0, 100.0, 55.0), ("a*", -128.0, 128.0, 15.0), ("b*", -128.0, 128.0, 18.0)]
         columns = st.columns(4)
         typed = [
             column.number_input(label, low, high, step=0.5, format="%.1f", key=start_with(f"{place}.{label}", start))
-            for column, (label, low, high, start) in zip(columns, [*fields, ("sd", 0.0, 20.0, 0.0)], strict=True)
+            for column, (label, low, high, start) in zip(columns, [*fields, ("±", 0.0, 20.0, 0.0)], strict=True)
         ]
         if st.form_submit_button("Take this shade"):
             with guard():
-                _take(place, Shade(typed[:3], sd=typed[3]), "typed as CIELAB")
-    with right.form(f"{place}.hex"):
+                give_shade(place, Shade(typed[:3], sd=typed[3]), "typed as CIELAB", work.key)
+                st.rerun()
+    with right.form(f"{place}.hex", border=False):
         st.markdown("**Screen colour**")
         text = st.text_input("Six hexadecimal digits", key=start_with(f"{place}.digits", "#b0603a"))
         if st.form_submit_button("Take this colour"):
             with guard():
-                _take(place, Shade(hex_to_lab(text)), f"the screen colour {text}")
-
-
-def _take(place: str, shade: Shade, origin: str) -> None:
-    in_hand().asked[place] = [Wanted(shade, origin)]
-    in_hand().measured.pop(place, None)
+                give_shade(place, Shade(hex_to_lab(text)), f"the screen colour {text}", work.key)
+                st.rerun()

@@ -32,7 +32,7 @@ class Place:
 
 PLACES = (
     Place("start", "Today"),
-    Place("shade", "Match"),
+    Place("match", "Match"),
     Place("swatches", "Swatches"),
     Place("batch", "Bench"),
     Place("two_tones", "Two tones", "more"),
@@ -40,7 +40,6 @@ PLACES = (
     Place("studio", "Studio", "more"),
     Place("help", "Help", "more"),
     Place("more", "More", "within"),
-    Place("recipe", "Recipe", "second"),
     Place("drying", "Demould and drying", "second"),
     Place("over_time", "Over time", "second"),
 )

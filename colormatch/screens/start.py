@@ -28,7 +28,7 @@ def _today() -> None:
     small(f"{date.today():%A %-d %B}")
     with st.container(horizontal=True):
         if st.button("Match a shade", type="primary", key="start.match"):
-            turn_to("shade")
+            turn_to("match")
         if st.button("Cast again", key="start.again"):
             turn_to("batch")
 

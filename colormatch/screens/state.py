@@ -6,7 +6,7 @@ ever mixed into the other.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal, cast
 
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from colormatch.bench.batch import Batch, Tone
     from colormatch.design import Partner
     from colormatch.learning import Report
+    from colormatch.palette import Palette
     from colormatch.photo import Photo
     from colormatch.recipes import ReachReport, Recipe
     from colormatch.screens.bowl import Work
@@ -52,11 +53,15 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Measurement:
-    """A photograph measured: one Photo for each region, and the reference that was in the frame."""
+    """A photograph measured: one Photo for each region, and the reference that was in the frame.
+
+    fold: draws what may be said about the frame, where there is room for it.
+    """
 
     upload: Upload
     photos: tuple[Photo, ...]
     reference: str
+    fold: Callable[[], None] = lambda: None
 
     @property
     def stamp(self) -> str:
@@ -66,11 +71,17 @@ class Measurement:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Found:
-    """Recipes found for a wanted shade, best first; reach: what stops it, where it is out of reach."""
+    """Recipes found for a wanted shade, best first; reach: what stops it, where it is out of reach.
+
+    stamp, palette: the question they answer, and the knowledge they come from. buy: what would be worth buying.
+    """
 
     recipes: tuple[Recipe, ...]
     wanted: Wanted
     reach: ReachReport | None = None
+    stamp: str = ""
+    palette: Palette | None = None
+    buy: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -25,6 +25,7 @@ from colormatch.palette import Palette
 from colormatch.photo import to_fractions
 from colormatch.screens.state import Marks, Upload, forget_in_hand, studio
 from colormatch.studio import studio_palette
+from colormatch.workshop.shelf import offer
 
 LOCATION = "COLORMATCH_LIBRARY"  # a folder or a PostgreSQL URL; set by `colormatch page --library`
 
@@ -97,12 +98,20 @@ def _flat(noted: object) -> list[float]:
 
 
 def palette() -> Palette:
-    """The studio's palette as it is now; worked out anew when materials, tiles or learning have changed."""
+    """All the studio knows, as it is now; worked out anew when materials, tiles or learning have changed."""
+    return _palette(studio(), _location(), *_stamp())
+
+
+def offered() -> Palette:
+    """What of it is on the shelf: the palette for recipes, partners and advice; InputError without a cement."""
+    return _offered(studio(), _location(), *_stamp())
+
+
+def _stamp() -> tuple[object, object]:
     opened = library()
-    kinds = (Cement, CementLot, PigmentRecord, PigmentLot)
+    kinds = (Studio, Cement, CementLot, PigmentRecord, PigmentLot)
     materials = tuple((each.uid, each.version) for kind in kinds for each in opened.list(kind))
-    counts = tuple(opened.count(kind) for kind in (TileRecord, ShadeRecord, LearnedPalette))
-    return _palette(studio(), _location(), materials, counts)
+    return materials, tuple(opened.count(kind) for kind in (TileRecord, ShadeRecord, LearnedPalette))
 
 
 @st.cache_resource(max_entries=4, show_spinner="Working out the palette")
@@ -110,10 +119,16 @@ def _palette(which: str, location: str | None, materials: object, counts: object
     return studio_palette(_opened(which, location))
 
 
+@st.cache_resource(max_entries=4, show_spinner=False)
+def _offered(which: str, location: str | None, materials: object, counts: object) -> Palette:
+    return offer(_opened(which, location), _palette(which, location, materials, counts))
+
+
 def forget_session() -> None:
     """Everything that was worked out from a library that has been replaced since."""
     forget_in_hand()
     _palette.clear()
+    _offered.clear()
 
 
 def stock_on_hand() -> dict[str, float]:

@@ -13,8 +13,9 @@ from colormatch.screens.drawing import STATES, Chip, in_order, moment_words, pla
 from colormatch.screens.exchange import bin_part, exchange_part
 from colormatch.screens.guard import guard
 from colormatch.screens.keeping import measured_shade, new_name, tags_of
+from colormatch.screens.measuring import give_shade
 from colormatch.screens.routes import turn_to
-from colormatch.screens.state import Wanted, in_hand, kept, start_with
+from colormatch.screens.state import in_hand, kept, start_with
 from colormatch.screens.studios import library, palette
 from colormatch.screens.swatch_sheet import show_swatches
 from colormatch.shade import Shade
@@ -122,8 +123,8 @@ def _actions(swatch: Swatch, shades: list[ShadeRecord]) -> None:
     want, away = st.columns(2)
     dry = next((shade for shade in shades if shade.state == "dry"), shades[0] if shades else None)
     if dry is not None and want.button("Want this shade again", key="swatches.want", width="stretch"):
-        in_hand().wanted = Wanted(dry.shade(), f"the swatch {swatch.name}")
-        turn_to("recipe")
+        give_shade("match", dry.shade(), f"the swatch {swatch.name}")
+        turn_to("match")
     if away.button("Put it in the bin", key="swatches.bin", width="stretch"):
         with guard():
             library().delete(swatch)
@@ -143,12 +144,12 @@ def _edit(swatch: Swatch) -> None:
 
 def _measured(swatch: Swatch) -> None:
     """A shade measured on the finished piece; with a recipe behind it, the next learning counts it."""
-    measured = in_hand().asked.get("shade")
+    measured = in_hand().asked.get("match")
     with st.form(f"measured|{swatch.uid}"):
         state = st.selectbox("The piece is", list(STATES), index=list(STATES).index("dry"), format_func=state_words)
         start = measured[0].shade if measured else Shade((60.0, 0.0, 0.0), sd=1.0)
         if measured:
-            st.caption("Filled in from the photograph measured last on the page Shade.")
+            st.caption("Filled in from the photograph measured last on the page Match.")
         values = [*(float(x) for x in start.lab), max(start.sd, 0.1)]
         columns = st.columns(4)
         lab = [

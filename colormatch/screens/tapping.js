@@ -42,7 +42,10 @@ export default function ({ parentElement, data, setTriggerValue }) {
     if (list.children[place] !== item) list.insertBefore(item, list.children[place])  // moved, it would lose its focus
     const button = item.firstChild ?? make("button", { type: "button" }, item)
     if (data.chosen !== null) button.setAttribute("aria-pressed", card.key === data.chosen)
-    button.onclick = () => setTriggerValue("tap", card.key)
+    button.onclick = () => {
+      setTriggerValue("tap", card.key)
+      if (data.reveal) document.querySelector(`.st-key-${data.reveal}`)?.scrollIntoView({ block: "nearest" })
+    }
     const drawn = JSON.stringify(card)
     if (item.drawn !== drawn) fill(button, card)
     item.drawn = drawn

@@ -46,11 +46,13 @@ def tap_cards(
     on_tap: Callable[[str], None],
     layout: Literal["grid", "rows", "pictures"] = "grid",
     chosen: str | None = None,
+    reveal: str = "",
 ) -> None:
     """Draw the cards; `on_tap` gets the key of the one tapped, before the page is drawn again.
 
     name: unique on the page. label: what the cards are, for a screen reader. chosen: the key that is chosen,
-    "" for none of them; None where tapping opens something rather than choosing.
+    "" for none of them; None where tapping opens something rather than choosing. reveal: key of the container that
+    shows what was tapped, brought into sight.
     """
     key = f"tapped|{name}"
     keys = {card.key for card in cards}
@@ -61,5 +63,11 @@ def tap_cards(
             with guard():
                 on_tap(str(sent))
 
-    data = {"label": label, "layout": layout, "chosen": chosen, "cards": [asdict(card) for card in cards]}
+    data = {
+        "label": label,
+        "layout": layout,
+        "chosen": chosen,
+        "reveal": reveal,
+        "cards": [asdict(card) for card in cards],
+    }
     _component(key=key, data=data, on_tap_change=tapped)

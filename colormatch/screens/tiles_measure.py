@@ -22,7 +22,8 @@ from colormatch.screens.drawing import STATES, plain, state_words
 from colormatch.screens.guard import guard, say_then_draw
 from colormatch.screens.keeping import box_of, keep_photograph
 from colormatch.screens.marking import Tool, mark_photograph, marks_on
-from colormatch.screens.measuring import CHART, CORNERS, photograph_asked
+from colormatch.screens.measuring import CHART, CORNERS
+from colormatch.screens.photographing import photograph_asked
 from colormatch.screens.state import Measurement, Upload, in_hand, kept, start_with
 from colormatch.screens.studios import library
 from colormatch.screens.tiles_list import doses

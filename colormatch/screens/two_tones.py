@@ -20,8 +20,9 @@ from colormatch.screens.drawing import Chip, in_order, numbers, plain, show_chip
 from colormatch.screens.guard import guard
 from colormatch.screens.keeping import keep_design, named
 from colormatch.screens.routes import turn_to
-from colormatch.screens.state import Casting, in_hand, put, start_with, take_to_batch
+from colormatch.screens.state import Casting, in_hand, start_with, take_to_batch
 from colormatch.screens.studios import library, palette
+from colormatch.screens.work import Work
 
 Named = tuple[str, str, Mapping[str, float]]  # name, base, loads
 READS = {"one": "as one", "faint": "faintly as two", "two": "as two"}
@@ -158,10 +159,8 @@ def _shared(known: Palette, first: Named) -> str:
         key=key,
     )
     if shared and two.button("Find the second tone with that dose in it", key="tones.around", width="stretch"):
-        put("recipe.fixed", shared)
-        put("recipe.fixed_load", round(100 * first[2][shared], 3))
-        put("recipe.base", first[1])
-        turn_to("recipe")
+        Work("match").put(fixed={shared: first[2][shared]}, base=first[1])
+        turn_to("match")
     return str(shared)
 
 

@@ -20,9 +20,9 @@ from colormatch.library import (
     RecipeRecord,
     ShadeRecord,
     Swatch,
+    draft,
 )
-from colormatch.recipes import Limits, correct_next_batch
-from colormatch.screens.measuring import NUMBERS
+from colormatch.recipes import Limits, mend_next_batch
 from colormatch.shade import Shade
 from colormatch.starter import starter_palette
 from colormatch.studio import believed_palette
@@ -100,19 +100,19 @@ def test_a_pigment_in_both_tones(open_page: Callable[..., Any], own_library: Any
     assert partners
     assert all("red-iron-oxide" in each.loads for each in partners)
     page.button(key="tones.around").click().run()
-    assert page.title[0].value == "Recipe"
-    assert page.session_state["kept|own|recipe.fixed"] == "red-iron-oxide"
-    assert page.session_state["kept|own|recipe.fixed_load"] == pytest.approx(1.8)
+    assert page.title[0].value == "Match"
+    assert draft(own_library, "match").content["fixed"] == {"red-iron-oxide": pytest.approx(0.018)}
 
 
 # --- demould and drying -----------------------------------------------------------------------------
 
 
 def fresh(page: Any, lab: np.ndarray, place: str) -> Any:
-    page.radio(key=f"kept|own|{place}.way").set_value(NUMBERS).run()
+    for another in [each for each in page.button if each.key == f"{place}.another"]:
+        another.click().run()
     for name, value in zip(("L*", "a*", "b*"), lab, strict=True):
         page.number_input(key=f"kept|own|{place}.{name}").set_value(round(float(value), 1))
-    page.number_input(key=f"kept|own|{place}.sd").set_value(0.8)
+    page.number_input(key=f"kept|own|{place}.±").set_value(0.8)
     return press(page, "Take this shade")
 
 
@@ -179,7 +179,7 @@ def test_the_next_batch_is_corrected(open_page: Callable[..., Any], own_library:
     (mended,) = page.session_state["in hand|own"].mended.values()
     limits = Limits(cement_g=780.0)
     measured, wanted = Shade((60, 10, 9), sd=0.8), Shade((50, 18, 14))
-    expected = correct_next_batch(believed_palette(own_library), LOADS, measured, wanted, "white-cement", limits)
+    expected = mend_next_batch(believed_palette(own_library), LOADS, measured, wanted, "white-cement", limits)
     assert dict(mended.grams) == dict(expected.grams)
     assert mended.loads != LOADS
 

@@ -45,19 +45,20 @@ def test_in_an_empty_library(name: str, open_page: Callable[..., Any], own_libra
 
 def test_what_was_chosen_and_is_gone_does_no_harm(open_page: Callable[..., Any], own_library: Any) -> None:
     """A pigment, swatch or batch that was chosen before and is in the bin now."""
+    from colormatch.library import save_draft
     from colormatch.screens.state import Wanted
     from colormatch.shade import Shade
 
     gone = {
-        "recipe": {"recipe.base": "gone", "recipe.never": ["gone"], "recipe.state": "sealed:gone"},
         "swatches": {"swatches.pigment": "gone", "swatches.tag": "gone"},
         "two_tones": {"tones.first": "gone", "tones.second": "gone"},
         "drying": {"drying.batch": "gone", "drying.piece": "gone"},
         "tiles": {"tiles.part": "Add a tile", "tile.base": "gone", "tile.pigments": ["gone"]},
-        "shade": {"shade.library": "gone", "shade.reference": "A swatch of mine", "shade.known": "gone"},
         "studio": {"studio.pigment": "gone"},
     }
-    for name, inputs in gone.items():
+    work = {"base": "gone", "never": ["gone"], "state": "sealed:gone", "photograph": "gone", "known": "gone"}
+    save_draft(own_library, "match", content={**work, "reference": "A swatch of mine", "fixed": {"gone": 0.01}})
+    for name, inputs in {"match": {}, **gone}.items():
         page = open_page(name, library="own", typed=inputs, wanted=Wanted(Shade((50, 10, 10)), "typed"))
         assert not page.exception, name
         assert not page.error, (name, page.error[0].value)

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from colormatch.library import Cement, Mould, PigmentRecord, Studio
+from colormatch.library import Cement, Mould, PigmentRecord, Studio, save_draft
 
 KEPT = "kept|own|"
 
@@ -75,13 +75,14 @@ def test_what_was_entered_by_mistake_goes_to_the_bin(open_page: Callable[..., An
 
 
 def test_the_studio_numbers_are_where_the_other_pages_start(open_page: Callable[..., Any], own_library: Any) -> None:
-    from colormatch.screens.state import Wanted
-    from colormatch.shade import Shade
-
     page = open_page("studio", library="own")
     page.radio(key=f"{KEPT}studio.part").set_value("The studio").run()
     next(each for each in page.number_input if each.label.startswith("Cap")).set_value(3.0)
     press(page, "Keep")
     assert own_library.get(Studio, "studio").settings["load_cap"] == pytest.approx(0.03)
-    recipe = open_page("recipe", library="own", wanted=Wanted(Shade((55, 10, 10)), "typed"))
-    assert recipe.number_input(key=f"{KEPT}recipe.cap").value == pytest.approx(3.0)
+    own_library.save(Cement(uid="white-cement", name="White"))
+    own_library.save(PigmentRecord(uid="red-iron-oxide", name="Red"))
+    shade = {"lab": [55, 10, 10], "covariance": [[1, 0, 0], [0, 1, 0], [0, 0, 1]], "origin": "typed"}
+    save_draft(own_library, "match", content={"given": shade})
+    match = open_page("match", library="own")
+    assert match.number_input(key="work|own|match||field|cap_percent").value == pytest.approx(3.0)

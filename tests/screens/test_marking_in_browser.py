@@ -3,29 +3,33 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+from colormatch.library import draft, drop_draft, open_library
 from tests.screens.conftest import Tab
 
 pytestmark = pytest.mark.browser
 
 
 @pytest.fixture
-def marking(open_tab: Callable[..., Tab], photographed: tuple[bytes, Any]) -> Callable[..., Tab]:
-    """The shade page with the simulated photograph on it."""
+def marking(places: Path, open_tab: Callable[..., Tab], photographed: tuple[bytes, Any]) -> Callable[..., Tab]:
+    """Match in her own library, with the simulated photograph on it, not marked yet."""
 
     def opened(width: int = 1280, touch: bool = False) -> Tab:
-        page = open_tab(touch=touch)
-        page.turn_to("shade")
-        page.press("open my studio")
-        page.tab.locator(".stage").wait_for(state="detached")  # the demo's photograph has gone
+        with open_library(places / "own") as library:
+            before = draft(library, "match")
+            if before is not None:
+                drop_draft(library, before)
+        page = open_tab(width=width, touch=touch)
+        page.turn_to("match", library="own")
         file = {"name": "tiles.jpg", "mimeType": "image/jpeg", "buffer": photographed[0]}
         with page.run():
             page.tab.locator('input[type="file"]').set_input_files(file)
         page.tab.locator(".stage img").wait_for()
-        page.tab.set_viewport_size({"width": width, "height": 900})
+        page.settle()
         return page
 
     return opened
@@ -45,11 +49,24 @@ def tap(page: Tab, x: float, y: float) -> None:
 def numbers(page: Tab) -> list[float]:
     """The marks as the page knows them, read from the number fields, as fractions."""
     page.settle()
-    if not page.tab.get_by_role("button", name="Use these numbers").is_visible():
-        page.tab.get_by_text("Marks as numbers").click()
-    page.tab.get_by_role("button", name="Use these numbers").wait_for()
-    fields = page.tab.get_by_test_id("stForm").get_by_role("spinbutton")
+    show_numbers(page)
+    fields = page.tab.get_by_test_id("stForm").filter(has=use_button(page)).get_by_role("spinbutton")
     return [float(value) / 100 for value in fields.evaluate_all("all => all.map(each => each.value)") if value]
+
+
+def use_button(page: Tab) -> Any:
+    return page.tab.get_by_role("button", name="Use these numbers")
+
+
+def show_numbers(page: Tab) -> None:
+    """Open the fold, and in it the numbers."""
+    fold = page.tab.get_by_test_id("stExpander").filter(has_text="In the frame")
+    if not fold.get_by_text("Marks as numbers").is_visible():
+        fold.locator("summary").click()
+    if not use_button(page).is_visible():
+        with page.run():
+            fold.get_by_text("Marks as numbers").click()
+    use_button(page).wait_for()
 
 
 def drag(page: Tab, start: tuple[float, float], end: tuple[float, float]) -> None:
@@ -100,6 +117,7 @@ def test_four_chart_corners_by_tap_then_one_dragged(
     marking: Callable[..., Tab], photographed: tuple[bytes, Any]
 ) -> None:
     page = marking(width=390, touch=True)
+    page.tab.get_by_test_id("stExpander").filter(has_text="In the frame").locator("summary").click()
     page.pick("Mark the chart's corners by hand")
     page.tab.get_by_role("button", name="Chart corners").click()
     truth = (photographed[1].chart_corners / photographed[1].size).tolist()
@@ -123,7 +141,7 @@ def test_the_keyboard_alone_marks(marking: Callable[..., Tab]) -> None:
 
 def test_numbers_mark_for_those_who_cannot_drag(marking: Callable[..., Tab]) -> None:
     page = marking()
-    page.tab.get_by_text("Marks as numbers").click()
+    show_numbers(page)
     for name, value in zip(("left", "top", "right", "bottom"), ("61", "13", "68", "22"), strict=True):
         field = page.tab.get_by_test_id("stForm").get_by_role("spinbutton", name=name)
         field.fill(value)

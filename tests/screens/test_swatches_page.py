@@ -104,7 +104,7 @@ def test_wanted_again(open_page: Callable[..., Any], three: list[Swatch]) -> Non
     page = open_page("swatches", library="own")
     page.selectbox(key=f"{KEPT}chosen").set_value(three[2].uid).run()
     page.button(key="swatches.want").click().run()
-    assert page.title[0].value == "Recipe"
+    assert page.title[0].value == "Match"
     np.testing.assert_allclose(page.session_state["in hand|own"].wanted.shade.lab, (55, -12, 20))
 
 

@@ -91,7 +91,7 @@ def test_nine_tiles_in_one_photograph_are_kept_and_learned_from(
     (x0, y0), (x1, y1) = centres[0] - (half_x, half_y), centres[8] + (half_x, half_y)
     corners = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]]) / facts.size
     page = open_page("tiles", library="own", typed={"tiles.view": "Measure"})
-    page.file_uploader(key="sheet.file").set_value(("tiles.jpg", content, "image/jpeg")).run()
+    page.file_uploader[0].set_value(("tiles.jpg", content, "image/jpeg")).run()
     for field, value in zip([f for f in page.number_input if f.label[0] in "xy"], corners.ravel(), strict=True):
         field.set_value(100 * float(np.clip(value, 0, 1)))
     press(page, "Use these numbers")
@@ -115,7 +115,7 @@ def test_nine_tiles_in_one_photograph_are_kept_and_learned_from(
 
 @pytest.fixture
 def adding(open_page: Callable[..., Any], shelved: Any) -> Any:
-    return open_page("tiles", library="own", typed={"tiles.view": "Measure", "tile.way": "From numbers"})
+    return open_page("tiles", library="own", typed={"tiles.view": "Measure"})
 
 
 def add(page: Any, name: str, per_cent: str, lab: tuple[float, float, float], state: str = "dry") -> Any:

@@ -1,0 +1,91 @@
+"""Match: a photograph becomes the wanted shade, the shade recipes from her jars; one page that grows downward."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import streamlit as st
+
+from colormatch.recipes import Recipe
+from colormatch.screens.blocks import answer, touching
+from colormatch.screens.guard import guard
+from colormatch.screens.match_closer import closer_look, made_of
+from colormatch.screens.match_limits import Asked, asked_for
+from colormatch.screens.match_recipes import offer_others, out_of_reach, show_recipe
+from colormatch.screens.measuring import shade_asked, show_trust
+from colormatch.screens.routes import link
+from colormatch.screens.state import Found, Wanted, in_hand
+from colormatch.screens.work import Work
+
+TONES = ("First tone", "Second tone")
+
+
+def page() -> None:
+    st.title("Match")
+    work = Work("match", title="Match")
+    photograph, answers = st.columns(2, gap="medium")
+    with photograph:
+        shades = shade_asked("match", two_tones=True)
+    if not shades:
+        return
+    asked = asked_for(work)
+    with answers:
+        wanted = _one_of(work, shades)
+        in_hand().wanted = wanted
+        if asked is None:
+            _empty_shelf(wanted)
+        else:
+            recipe = _answer(work, wanted, asked)
+    if asked is not None:
+        if recipe is not None:
+            closer_look(recipe, wanted)
+        made_of(work, asked)
+    show_trust("match")
+
+
+def _answer(work: Work, wanted: Wanted, asked: Asked) -> Recipe | None:
+    """The recipes; the one shown, or None where what is asked for contradicts itself, which is said."""
+    with guard():
+        found = _found(wanted, asked)
+        recipe = _chosen(work, found.recipes)
+        st.header("Best recipe from your jars" if found.reach is None else "The nearest your jars come")
+        show_recipe(recipe, found, work)
+        out_of_reach(found)
+        offer_others(found, recipe, work)
+        return recipe
+    return None
+
+
+def _one_of(work: Work, shades: Sequence[Wanted]) -> Wanted:
+    """Of two tones the one that recipes are wanted for."""
+    if len(shades) == 1:
+        return shades[0]
+    names = list(TONES[: len(shades)])
+    tone = st.segmented_control("Recipes for", names, **work.field("tone", names[0], among=names)) or names[0]
+    return shades[names.index(tone)]
+
+
+def _empty_shelf(wanted: Wanted) -> None:
+    touching([("wanted", wanted.shade.lab)])
+    answer("Nothing is on your shelf yet.", "Recipes use what you have: a cement, and the jars beside it.")
+    link("studio", "Fill the shelf")
+
+
+def _found(wanted: Wanted, asked: Asked) -> Found:
+    """The recipes; found again only where the shade, the limits or the knowledge has changed."""
+    hand, stamp = in_hand(), asked.stamp(wanted.shade)
+    if hand.found is None or hand.found.stamp != stamp or hand.found.palette is not asked.palette:
+        with st.spinner("Trying every set of your jars"):
+            hand.found = asked.find(wanted, stamp)
+    return hand.found
+
+
+def _chosen(work: Work, recipes: Sequence[Recipe]) -> Recipe:
+    """The recipe that was tapped, as long as it is among those found."""
+    loads = work.get("chosen")
+    return next((each for each in recipes if dict(each.loads) == loads), recipes[0])
+
+
+if __name__ == "__main__":  # as Streamlit runs a page
+    with guard():
+        page()

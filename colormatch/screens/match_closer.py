@@ -1,0 +1,78 @@
+"""A closer look at a recipe, in folds: states, other light, cost, slips, reach; and what it may be made of."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from colormatch.recipes import Recipe, reach, reach_picture
+from colormatch.saying import seen
+from colormatch.screens.drawing import Chip, in_order, plain, show_chips, state_words
+from colormatch.screens.match_limits import Asked
+from colormatch.screens.state import Wanted
+from colormatch.screens.studios import settings
+from colormatch.screens.work import Work
+
+
+def closer_look(recipe: Recipe, wanted: Wanted) -> None:
+    """Folded away until it is asked for."""
+    with st.expander("A closer look: wet and sealed, other light, cost"):
+        st.subheader("From the mould to the sealed piece")
+        states = in_order(["dry", *recipe.palette.states])
+        show_chips([Chip(state_words(state), recipe.predict(state)) for state in states], height_px=80)
+        st.subheader("In other light")
+        st.markdown(plain(
+            f"Its own change from daylight to lamplight, which is not a miss of the match: {seen(recipe.metamerism)} "
+            f"(dE00 {recipe.metamerism:.1f} at most)."
+        ))  # fmt: skip
+        st.subheader("Cost, and a slip of the hand")
+        cost = "unknown: a jar has no price" if recipe.cost is None else f"{recipe.cost:.2f} {settings().currency}"
+        st.markdown(plain(f"Pigments for {recipe.cement_g:g} g of cement: {cost}."))
+        st.markdown(plain(
+            f"If one dose is 5 % over: {seen(recipe.slip_delta_e)} (dE00 {recipe.slip_delta_e:.1f} at most)."
+        ))  # fmt: skip
+        st.subheader("What these jars reach")
+        if st.toggle("Draw it", key="match.reach"):
+            with st.spinner("Drawing"):
+                drawn = reach(recipe.palette, recipe.base, recipe.limits, state=recipe.state)
+            st.image(
+                reach_picture(drawn, wanted.shade),
+                caption="Slices of equal lightness; the cross is the wanted shade",
+            )
+
+
+def made_of(work: Work, asked: Asked) -> None:
+    """What differs this time from the studio's defaults; recipes follow at once."""
+    known, pigments = asked.palette, list(asked.palette.pigments)
+    with st.expander("What it may be made of"):
+        one, two = st.columns(2)
+        one.selectbox(
+            "Cement", list(known.bases), format_func=known.label, **work.field("base", asked.base, known.bases)
+        )
+        states = ["dry", *known.states]
+        two.selectbox(
+            "The shade is wanted", states, format_func=lambda each: state_words(each).lower(),
+            **work.field("state", asked.state, states),
+        )  # fmt: skip
+        one.number_input(
+            "Dry cement of the batch, g", 1.0, 100_000.0, step=10.0, format="%.1f",
+            **work.field("cement_g", asked.usual.cement_g),
+        )  # fmt: skip
+        two.number_input("Most pigments", 1, 5, **work.field("most", asked.usual.max_pigments))
+        one.number_input(
+            "Most pigment in all, % of the cement", 0.1, 10.0, step=0.5, format="%.1f",
+            **work.field("cap_percent", 100 * asked.usual.load_cap),
+        )  # fmt: skip
+        two.number_input(
+            "Step of the scale, g", 0.001, 100.0, step=0.1, format="%.3f",
+            **work.field("step_g", asked.usual.scale_step_g),
+        )  # fmt: skip
+        one.multiselect("Must be used", pigments, format_func=known.label, **work.field("must", [], pigments))
+        two.multiselect("Must not be used", pigments, format_func=known.label, **work.field("never", [], pigments))
+        st.toggle("No more than is in stock", **work.field("in_stock", True))
+        if asked.changed["fixed_loads"]:
+            st.markdown(plain("Decided already: " + _fixed(asked) + "."))
+            st.button("Let it be chosen", on_click=lambda: work.put(fixed=None))
+
+
+def _fixed(asked: Asked) -> str:
+    return ", ".join(f"{load:.2%} {asked.palette.label(name)}" for name, load in asked.changed["fixed_loads"].items())

@@ -1,0 +1,73 @@
+"""What recipes are asked for: her shelf, her cement, her scale; what differs this time is kept with the work."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from colormatch.palette import Palette
+from colormatch.recipes import Limits, explain_reach, find_recipes
+from colormatch.screens.state import Found, Wanted
+from colormatch.screens.studios import library, offered, palette
+from colormatch.screens.work import Work
+from colormatch.shade import Shade
+from colormatch.workshop.shelf import Suggestion, limits, shelf, worth_buying
+
+NEAR = 1.0  # CIEDE2000 by the model from which it is said what stops a shade
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Asked:
+    """A question for recipes: of what is on her shelf, of which cement, for which state, within which limits.
+
+    usual: the studio's limits; changed: what differs this time.
+    """
+
+    palette: Palette
+    base: str
+    state: str
+    usual: Limits
+    changed: Mapping[str, Any]
+
+    @property
+    def limits(self) -> Limits:
+        """Both together; RecipeError or LoadError where they contradict each other."""
+        return replace(self.usual, **self.changed)
+
+    def stamp(self, wanted: Shade) -> str:
+        """The same for the same question."""
+        return repr((wanted.lab.tolist(), wanted.covariance.tolist(), self.base, self.state, self.limits))
+
+    def find(self, wanted: Wanted, stamp: str) -> Found:
+        """Recipes, best first, and where none comes near, why."""
+        recipes = find_recipes(self.palette, wanted.shade, base=self.base, limits=self.limits, state=self.state)
+        reach, buy = None, tuple[Suggestion, ...]()
+        if min(recipe.delta_e for recipe in recipes) > NEAR:
+            reach = explain_reach(self.palette, wanted.shade, base=self.base, limits=self.limits, state=self.state)
+            buy = worth_buying(library(), palette(), wanted.shade, self.base, self.limits)
+        return Found(tuple(recipes), wanted, reach, stamp, self.palette, tuple(each.words for each in buy))
+
+
+def asked_for(work: Work) -> Asked | None:
+    """The question as it stands, from the studio's defaults and what was changed this time; None: an empty shelf."""
+    if shelf(library()).empty:
+        return None
+    known = offered()
+    cements, pigments = tuple(known.bases), tuple(known.pigments)
+    base = work.get("base") if work.get("base") in cements else cements[0]
+    state = work.get("state") if work.get("state") in known.states else "dry"
+    usual = limits(
+        library(), known,
+        cement_g=work.get("cement_g"), max_pigments=int(work.get("most", 4)), within_stock=work.get("in_stock", True),
+    )  # fmt: skip
+    changed: dict[str, Any] = {
+        "must_use": [name for name in work.get("must", []) if name in pigments],
+        "never_use": [name for name in work.get("never", []) if name in pigments],
+        "fixed_loads": {name: load for name, load in work.get("fixed", {}).items() if name in pigments},
+    }
+    if work.get("cap_percent") is not None:
+        changed["load_cap"] = work.get("cap_percent") / 100
+    if work.get("step_g") is not None:
+        changed["scale_step_g"] = work.get("step_g")
+    return Asked(known, base, state, usual, changed)

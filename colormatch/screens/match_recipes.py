@@ -1,0 +1,158 @@
+"""A recipe as an answer: wanted and predicted touching, the verdict, the grams, and the two things to do with it."""
+
+from __future__ import annotations
+
+import numpy as np
+import streamlit as st
+
+from colormatch.bench.batch import Tone, round_to
+from colormatch.colorimetry import lab_to_hex
+from colormatch.difference import delta_e_2000
+from colormatch.loads import Mix
+from colormatch.recipes import Recipe
+from colormatch.saying import compared, seen, shade_name
+from colormatch.screens.blocks import amounts, answer, card, touching
+from colormatch.screens.drawing import numbers, plain, show_table, state_words
+from colormatch.screens.guard import guard, say_then_draw, show_notice
+from colormatch.screens.keeping import keep_recipe, tags_of
+from colormatch.screens.routes import turn_to
+from colormatch.screens.state import Casting, Found, take_to_batch
+from colormatch.screens.tapping import Card, tap_cards
+from colormatch.screens.work import Work
+
+_DRAWS, _SEED = 2000, 20260101
+_WANTS_TILES = 4.0  # CIEDE2000 to be expected, from which tiles are worth casting first
+
+
+def show_recipe(recipe: Recipe, found: Found, work: Work) -> None:
+    """The card of the recipe chosen."""
+    with card("recipe"):
+        predicted = recipe.predict(recipe.state)
+        touching(
+            [("wanted", found.wanted.shade.lab), (f"{state_words(recipe.state).lower()}, predicted", predicted.lab)]
+        )
+        answer(verdict(recipe), expected(recipe), numbers=numbers(predicted.lab))
+        rows = [(recipe.palette.label(name), f"{grams:g} g") for name, grams in recipe.grams.items()]
+        amounts(rows or [("No pigment", "")], note=_of_cement(recipe))
+        _small_doses(recipe)
+        for caution in recipe.cautions:
+            st.warning(plain(caution))
+        with st.container(horizontal=True, key="hand-match"):
+            weigh = st.button("Weigh it", type="primary", width="stretch", key="match.weigh")
+            with st.popover("Keep", width="content"):
+                _keep(recipe, found, work)
+        if weigh:
+            _weigh(recipe, found, work)
+        show_notice("match")
+
+
+def verdict(recipe: Recipe) -> str:
+    """What the eye will see, in a sentence; never surer than what is known of the jars."""
+    lab, wanted = recipe.predict(recipe.state).lab, recipe.target.lab
+    if recipe.delta_e >= 1:
+        return f"{compared(lab, wanted).capitalize()} than wanted: {seen(recipe.delta_e)}."
+    if recipe.expected_delta_e < 2:
+        return f"{seen(recipe.expected_delta_e).capitalize()}."
+    if recipe.expected_delta_e < _WANTS_TILES:
+        return "Close: the difference may be seen side by side."
+    return "A first try: these jars are not tested enough to promise a match."
+
+
+def expected(recipe: Recipe) -> str:
+    """How far off it is likely to come out, everything uncertain counted in."""
+    return f"About {recipe.expected_delta_e:.1f} off on average, likely under {_likely_under(recipe):.1f}."
+
+
+def _likely_under(recipe: Recipe) -> float:
+    """CIEDE2000 that nine of ten casts stay under, by draws of model, casting and wanted shade."""
+    predicted = recipe.predict(recipe.state)
+    covariance = predicted.covariance + recipe.target.covariance
+    value, vectors = np.linalg.eigh(covariance)
+    drawn = np.random.default_rng(_SEED).standard_normal((_DRAWS, 3)) * np.sqrt(np.maximum(value, 0))
+    return float(np.quantile(delta_e_2000(recipe.target.lab, predicted.lab + drawn @ vectors.T), 0.9))
+
+
+def _of_cement(recipe: Recipe) -> str:
+    cement = recipe.palette.label(recipe.base)
+    return f"for {recipe.cement_g:g} g of {cement}, {recipe.total_load:.1%} of it"
+
+
+def _small_doses(recipe: Recipe) -> None:
+    """Doses too small for the scale: what to weigh instead, and the batch from which it is not needed."""
+    if not recipe.small_doses:
+        return
+    better = recipe.preblended
+    with st.expander("Doses too small for this scale: weigh a pre-blend"):
+        step = better.limits.scale_step_g
+        rows = [[what, f"{round_to(grams, step):g}"] for what, grams in better.weighing(better.palette.label)]
+        show_table(["To weigh", "g"], rows)
+        if recipe.larger_batch_g is not None:
+            st.markdown(plain(f"From {recipe.larger_batch_g:g} g of cement on, every dose is large enough by itself."))
+
+
+def _weigh(recipe: Recipe, found: Found, work: Work) -> None:
+    with guard():
+        title = work.get("name") or _suggested(recipe)
+        tone = Tone(title, Mix.of(recipe.base, recipe.loads))
+        kept = work.get("kept", {}).get(_stamp(recipe, found))
+        take_to_batch(Casting(title, (tone,), recipe.cement_g, recipe_uid=kept, wanted=found.wanted.shade))
+        turn_to("batch")
+
+
+def _keep(recipe: Recipe, found: Found, work: Work) -> None:
+    name = st.text_input("Name", help="What you would write on its lid.", **work.field("name", _suggested(recipe)))
+    tags = st.text_input("Tags", placeholder="separated by commas", **work.field("tags", ""))
+    notes = st.text_area("Notes", height=68, **work.field("notes", ""))
+    if not st.button("Keep as a swatch", type="primary", key="match.keep"):
+        return
+    with guard():
+        swatch = keep_recipe(recipe, found.wanted, name=name, tags=tags_of(tags), notes=notes)
+        kept = {**work.get("kept", {}), _stamp(recipe, found): swatch.recipe_uid or ""}
+        work.put(kept=kept, name=None, tags=None, notes=None)
+        say_then_draw(
+            "match", f"Kept: {swatch.name}. Its shades are predicted; measure the dry piece to make them yours."
+        )
+
+
+def _stamp(recipe: Recipe, found: Found) -> str:
+    return f"{recipe.base}|{sorted(recipe.loads.items())}|{found.wanted.shade.lab.tolist()}"
+
+
+def _suggested(recipe: Recipe) -> str:
+    return shade_name(recipe.predict("dry").lab).capitalize()
+
+
+def offer_others(found: Found, chosen: Recipe, work: Work) -> None:
+    """The other recipes, to tap."""
+    if len(found.recipes) < 2:
+        return
+    st.header("All ways")
+    cards = [_other(place, each) for place, each in enumerate(found.recipes)]
+    tap_cards(
+        "recipes", "Recipes", cards, layout="rows", chosen=str(found.recipes.index(chosen)),
+        on_tap=lambda key: work.put(chosen=dict(found.recipes[int(key)].loads)), reveal="card-recipe",
+    )  # fmt: skip
+
+
+def _other(place: int, recipe: Recipe) -> Card:
+    lab, wanted = recipe.predict(recipe.state).lab, recipe.target.lab
+    jars = " + ".join(recipe.palette.label(name) for name in recipe.grams) or "No pigment"
+    said = compared(lab, wanted)
+    way = "" if said == "as wanted" else f", {said}"
+    why = (recipe.reasons[0] if recipe.reasons else recipe.verdict).partition(":")[0]
+    return Card(
+        str(place), jars, (f"{why}{way}", f"about {recipe.expected_delta_e:.1f} off on average"),
+        (lab_to_hex(wanted), lab_to_hex(lab)), alt=f"wanted beside predicted, {shade_name(lab)}",
+    )  # fmt: skip
+
+
+def out_of_reach(found: Found) -> None:
+    """Where the shade cannot be reached: what stops it, and what would help."""
+    report = found.reach
+    if report is None or report.in_reach:
+        return
+    with card("reach"):
+        answer("Your jars do not reach this shade.", " ".join(report.obstacles), numbers=f"dE00 {report.distance:.1f}")
+        helps = [each.sentence for each in report.remedies if not each.what.startswith("buying")]
+        if found.buy or helps:
+            st.markdown("\n".join(f"- {plain(sentence)}" for sentence in (*found.buy, *helps)))

@@ -1,0 +1,360 @@
+"""Match: a photograph or numbers to a shade, the shade to recipes from her jars; all of it found again later."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pytest
+
+from colormatch.bench.batch import round_to
+from colormatch.colorimetry import hex_to_lab
+from colormatch.difference import delta_e_2000
+from colormatch.library import (
+    CameraProfileRecord,
+    Cement,
+    PigmentLot,
+    PigmentRecord,
+    RecipeRecord,
+    ShadeRecord,
+    Swatch,
+    draft,
+    open_demo,
+    save_draft,
+)
+from colormatch.recipes import find_recipes
+from colormatch.screens.keeping import PREDICTED
+from colormatch.screens.measuring import CHART, GREY, SWATCH
+from colormatch.shade import Shade
+from colormatch.studio import studio_palette, studio_tiles
+from colormatch.workshop.shelf import limits, offer
+
+WANTED = Shade((55.0, 15.0, 18.0))
+JARS = ("red-iron-oxide", "yellow-iron-oxide", "black-iron-oxide", "titanium-white")
+HOSTILE = "Brick <img src=x onerror=alert(1)> *red* ![x](http://example.invalid/x.png)"
+FIELD = "work|own|match||field|"
+
+
+def press(page: Any, label: str) -> Any:
+    next(each for each in page.button if each.label == label).click().run()
+    return page
+
+
+def in_hand(page: Any, library: str = "own") -> Any:
+    return page.session_state[f"in hand|{library}"]
+
+
+def wants(library: Any, shade: Shade, **more: Any) -> None:
+    """The work in hand as the page keeps it, with a shade that was typed."""
+    given = {"lab": shade.lab.tolist(), "covariance": shade.covariance.tolist(), "origin": "typed as CIELAB"}
+    save_draft(library, "match", content={"given": given, **more}, seen=draft(library, "match"))
+
+
+@pytest.fixture
+def shelf(own_library: Any) -> Any:
+    """Her own library with a bag and four jars."""
+    own_library.save(Cement(uid="white-cement", name="White", tone="white-cement"))
+    for name in JARS:
+        own_library.save(PigmentRecord(uid=name, name=name.replace("-", " "), like=name))
+    return own_library
+
+
+@pytest.fixture
+def found(open_page: Callable[..., Any], shelf: Any) -> Any:
+    wants(shelf, WANTED)
+    return open_page("match", library="own")
+
+
+def recipes(page: Any) -> Any:
+    return in_hand(page).found.recipes
+
+
+# -- the shade ---------------------------------------------------------------------------------------------------
+
+
+def test_typed_lab_becomes_the_wanted_shade(open_page: Callable[..., Any], own_library: Any) -> None:
+    page = open_page("match", library="own")
+    for name, value in {"L*": 61.5, "a*": -3.0, "b*": 12.5, "±": 0.7}.items():
+        page.number_input(key=f"kept|own|match.{name}").set_value(value)
+    press(page, "Take this shade")
+    wanted = in_hand(page).wanted
+    np.testing.assert_allclose(wanted.shade.lab, [61.5, -3.0, 12.5])
+    assert wanted.shade.sd == pytest.approx(0.7)
+
+
+def test_a_typed_screen_colour_is_there_in_the_next_session(open_page: Callable[..., Any], own_library: Any) -> None:
+    page = open_page("match", library="own")
+    page.text_input(key="kept|own|match.digits").set_value("#3366cc")
+    press(page, "Take this colour")
+    again = open_page("match", library="own")
+    np.testing.assert_allclose(in_hand(again).wanted.shade.lab, hex_to_lab("#3366cc"))
+
+
+@pytest.mark.parametrize("text", ["", "blue", "#12345", "#gggggg", "<script>"])
+def test_a_wrong_screen_colour_is_a_sentence_and_stays_typed(
+    open_page: Callable[..., Any], own_library: Any, text: str
+) -> None:
+    page = open_page("match", library="own")
+    page.text_input(key="kept|own|match.digits").set_value(text)
+    press(page, "Take this colour")
+    assert "is not a screen colour" in page.error[0].value
+    assert page.text_input(key="kept|own|match.digits").value == text
+    assert in_hand(page).wanted is None
+
+
+def test_the_photograph_of_the_demo_measures_itself(open_page: Callable[..., Any]) -> None:
+    """Against the truth the demo keeps: the spectrum the photograph was rendered from."""
+    page = open_page("match")
+    assert not page.error
+    wanted = in_hand(page, "demo").wanted
+    with open_demo() as demo:
+        (truth,) = demo.list(ShadeRecord, photograph_uid=wanted.photograph.sha256)
+    assert float(delta_e_2000(wanted.shade.lab, np.array(truth.lab))) < 2.0
+    assert 0 < wanted.shade.sd < 4
+
+
+def with_photograph(open_page: Callable[..., Any], photographed: tuple[bytes, Any]) -> Any:
+    page = open_page("match", library="own")
+    page.file_uploader[0].set_value(("tiles.jpg", photographed[0], "image/jpeg")).run()
+    return page.run()
+
+
+def marked(page: Any, marks: dict[str, tuple[float, ...]], facts: Any) -> Any:
+    """Marks typed as numbers: name of the tool's row, then its box in pixels."""
+    page.toggle(key="kept|own|match.numbers").set_value(True).run()
+    size = np.tile(facts.size, 2)
+    fields = [each for each in page.number_input if each.label in ("left", "top", "right", "bottom")]
+    for row, pixels in enumerate(marks.values()):
+        for place in range(4):
+            fields[4 * row + place].set_value(100 * pixels[place] / size[place])
+    press(page, "Use these numbers")
+    return page.run()
+
+
+def test_without_a_mark_nothing_is_measured_yet(
+    open_page: Callable[..., Any], own_library: Any, photographed: tuple[bytes, Any]
+) -> None:
+    page = with_photograph(open_page, photographed)
+    assert not page.error
+    assert in_hand(page).wanted is None
+    assert any("Tap a plain" in each.value for each in page.caption)
+
+
+def test_once_marked_it_measures_itself_and_a_new_session_finds_it(
+    open_page: Callable[..., Any], own_library: Any, photographed: tuple[bytes, Any]
+) -> None:
+    facts = photographed[1]
+    page = marked(with_photograph(open_page, photographed), {"region": facts.regions["tile 3"]}, facts)
+    assert not page.error
+    measured = in_hand(page).wanted.shade
+    assert float(delta_e_2000(measured.lab, facts.lab["tile 3"])) < 3 * max(measured.sd, 1.0)
+    again = open_page("match", library="own")
+    np.testing.assert_allclose(in_hand(again).wanted.shade.lab, measured.lab)
+
+
+@pytest.mark.parametrize("content", [b"", b"not a picture", b"\xff\xd8\xff\xe0 cut short"])
+def test_a_file_that_is_no_picture_is_a_sentence(
+    open_page: Callable[..., Any], own_library: Any, content: bytes
+) -> None:
+    page = open_page("match", library="own")
+    page.file_uploader[0].set_value(("x.jpg", content, "image/jpeg")).run()
+    assert not page.exception
+    assert page.error
+    assert "program" not in page.error[0].value  # a known mistake, not a fault of ours
+
+
+def choose(page: Any, name: str, value: Any) -> Any:
+    page.selectbox(key=f"{FIELD}{name}").set_value(value).run()
+    return page
+
+
+def test_a_grey_card_measures_and_an_earlier_chart_of_the_camera_helps(
+    open_page: Callable[..., Any], own_library: Any, photographed: tuple[bytes, Any]
+) -> None:
+    facts = photographed[1]
+    boxes = {"region": facts.regions["tile 3"], "card": facts.regions["grey card"]}
+    page = marked(with_photograph(open_page, photographed), {"region": boxes["region"]}, facts)
+    page.button(key="match.camera").click().run()
+    assert own_library.list(CameraProfileRecord)[0].name == facts.model
+    marked(choose(page, "reference", GREY), boxes, facts)
+    assert not page.error
+    assert float(delta_e_2000(in_hand(page).wanted.shade.lab, facts.lab["tile 3"])) < 3.0
+
+
+def test_a_camera_profile_that_cannot_be_read_is_left_out_and_replaced(
+    open_page: Callable[..., Any], own_library: Any, photographed: tuple[bytes, Any]
+) -> None:
+    facts = photographed[1]
+    own_library.save(CameraProfileRecord(name=facts.model, content={"format": 1, "model": facts.model}))
+    page = choose(with_photograph(open_page, photographed), "reference", GREY)
+    marked(page, {"region": facts.regions["tile 3"], "card": facts.regions["grey card"]}, facts)
+    assert any("keep its camera profile" in each.value for each in page.warning)
+    choose(page, "reference", CHART)
+    page.button(key="match.camera").click().run()
+    assert not page.error
+    assert own_library.list(CameraProfileRecord)[0].content["charts"] == 1
+
+
+def test_a_swatch_of_ones_own_is_a_reference(
+    open_page: Callable[..., Any], own_library: Any, photographed: tuple[bytes, Any]
+) -> None:
+    facts = photographed[1]
+    swatch = own_library.save(Swatch(name="Tile eight"))
+    known = Shade(facts.lab["tile 8"], sd=0.3)
+    own_library.save(ShadeRecord.of(known, swatch_uid=swatch.uid, state="dry", provenance={"kind": "measured"}))
+    page = choose(with_photograph(open_page, photographed), "reference", SWATCH)
+    marked(page, {"region": facts.regions["tile 5"], "known": facts.regions["tile 8"]}, facts)
+    measured = in_hand(page).wanted.shade
+    assert float(delta_e_2000(measured.lab, facts.lab["tile 5"])) < 3 * max(measured.sd, 1.0)
+
+
+def test_a_chart_that_is_not_found_is_marked_by_hand(open_page: Callable[..., Any], own_library: Any) -> None:
+    """A picture without a chart says so, and offers its corners to be marked."""
+    import io
+
+    from PIL import Image
+
+    stream = io.BytesIO()
+    Image.new("RGB", (400, 300), (150, 120, 100)).save(stream, "JPEG")
+    kept = own_library.store_photograph(stream.getvalue(), file_name="plain.jpg")
+    marks = {"region": [0.4, 0.4, 0.6, 0.6]}
+    save_draft(own_library, "match", content={"photograph": kept.uid, "marked": kept.uid, "marks": marks})
+    page = open_page("match", library="own")
+    assert page.error
+    page.toggle(key="kept|own|match.numbers").set_value(True).run()
+    assert any(each.value == "**Chart corners**" for each in page.markdown)
+
+
+# -- recipes -----------------------------------------------------------------------------------------------------
+
+
+def test_the_page_finds_what_the_call_on_her_shelf_finds(found: Any, shelf: Any) -> None:
+    offered = offer(shelf, studio_palette(shelf))
+    expected = find_recipes(offered, WANTED, base="white-cement", limits=limits(shelf, offered))
+    assert [dict(each.grams) for each in recipes(found)] == [dict(each.grams) for each in expected]
+    shown = " ".join(each.value for each in found.html)
+    for grams in expected[0].grams.values():
+        assert f">{grams:g} g<" in shown
+
+
+def test_only_what_is_on_the_shelf_is_offered(found: Any) -> None:
+    assert {name for each in recipes(found) for name in each.loads} <= set(JARS)
+
+
+def test_an_empty_shelf_leads_to_filling_it(open_page: Callable[..., Any], own_library: Any) -> None:
+    wants(own_library, WANTED)
+    page = open_page("match", library="own")
+    assert not page.error
+    assert any("Nothing is on your shelf yet" in each.value for each in page.html)
+    assert in_hand(page).found is None
+
+
+def test_what_she_asks_for_is_kept_to_and_found_again(found: Any, shelf: Any, open_page: Callable[..., Any]) -> None:
+    found.number_input(key=f"{FIELD}cap_percent").set_value(1.0).run()
+    found.number_input(key=f"{FIELD}most").set_value(2).run()
+    found.multiselect(key=f"{FIELD}never").set_value(["titanium-white"]).run()
+    for page in (found, open_page("match", library="own")):
+        assert all(each.total_load <= 0.01 + 1e-9 for each in recipes(page))
+        assert all(len(each.loads) <= 2 and "titanium-white" not in each.loads for each in recipes(page))
+
+
+def test_limits_that_contradict_are_a_sentence_and_stay(found: Any) -> None:
+    for name in ("must", "never"):
+        found.multiselect(key=f"{FIELD}{name}").set_value(["red-iron-oxide"]).run()
+    assert "red-iron-oxide" in found.error[0].value.replace("\\", "")
+    found.multiselect(key=f"{FIELD}never").set_value([]).run()  # the way out is still there
+    assert not found.error
+    assert all("red-iron-oxide" in each.loads for each in recipes(found))
+
+
+def test_out_of_reach_says_why_and_what_is_worth_buying(open_page: Callable[..., Any], shelf: Any) -> None:
+    wants(shelf, Shade((45.0, 0.0, -35.0)))
+    page = open_page("match", library="own")
+    assert any("do not reach this shade" in each.value for each in page.html)
+    assert in_hand(page).found.reach.obstacles
+    assert any("blue" in words for words in in_hand(page).found.buy)
+    assert not any(" g " in words for words in in_hand(page).found.buy)
+
+
+def test_the_recipe_that_was_tapped_is_shown_again_later(open_page: Callable[..., Any], shelf: Any, found: Any) -> None:
+    second = recipes(found)[1]
+    wants(shelf, WANTED, chosen=dict(second.loads))
+    page = open_page("match", library="own")
+    shown = next(each.value for each in page.html if "<table><tbody>" in each.value)
+    for grams in second.grams.values():
+        assert f">{grams:g} g<" in shown
+
+
+def keep(page: Any, name: str) -> Any:
+    page.text_input(key=f"{FIELD}name").set_value(name).run()
+    page.button(key="match.keep").click().run()
+    return page
+
+
+def test_kept_as_a_swatch_with_every_predicted_state(found: Any, shelf: Any) -> None:
+    found.text_input(key=f"{FIELD}tags").set_value("warm, cup,, warm").run()
+    keep(found, HOSTILE)
+    assert not found.error
+    (swatch,) = shelf.list(Swatch)
+    assert (swatch.name, swatch.tags) == (HOSTILE, ("warm", "cup"))
+    (recipe,) = shelf.list(RecipeRecord)
+    assert dict(recipe.loads) == pytest.approx(dict(recipes(found)[0].loads))
+    np.testing.assert_allclose(recipe.wanted_lab, WANTED.lab)
+    shades = shelf.list(ShadeRecord, swatch_uid=swatch.uid)
+    assert {each.state for each in shades} == {"dry", "wet", "demould", "sealed"}
+    assert all(each.provenance["kind"] == PREDICTED for each in shades)
+    assert studio_tiles(shelf) == []  # what was only predicted must never teach the palette
+    assert not any("<img src=x" in each.value for each in found.html)
+
+
+def test_notes_half_typed_are_there_in_the_next_session(found: Any, open_page: Callable[..., Any]) -> None:
+    found.text_area(key=f"{FIELD}notes").set_value("for the window sill").run()
+    assert open_page("match", library="own").text_area(key=f"{FIELD}notes").value == "for the window sill"
+
+
+@pytest.mark.parametrize(("name", "words"), [(" ", "needs a name"), ("x" * 300, "at most 200")])
+def test_a_name_that_will_not_do_is_refused_in_a_sentence(found: Any, shelf: Any, name: str, words: str) -> None:
+    keep(found, name)
+    assert words in found.error[0].value.replace("\\", "")
+    assert shelf.count(Swatch) == 0
+
+
+def test_a_name_that_is_taken_is_refused(found: Any, shelf: Any) -> None:
+    keep(keep(found, "Brick"), "Brick")
+    assert "kept already" in found.error[0].value
+    assert shelf.count(Swatch) == shelf.count(RecipeRecord) == 1
+
+
+def test_no_more_than_is_in_the_jar(open_page: Callable[..., Any], shelf: Any) -> None:
+    shelf.save(PigmentLot(pigment_uid="red-iron-oxide", stock_g=3.0))
+    wants(shelf, WANTED)
+    page = open_page("match", library="own")
+    assert all(each.grams.get("red-iron-oxide", 0) <= 3.0 + 1e-9 for each in recipes(page))
+
+
+def test_doses_too_small_are_offered_as_a_preblend(open_page: Callable[..., Any], shelf: Any) -> None:
+    wants(shelf, Shade((85.0, 3.0, 8.0)), cement_g=120.0)
+    page = open_page("match", library="own")
+    best = recipes(page)[0]
+    assert best.small_doses
+    shown = " ".join(each.value for each in page.html)
+    for _, grams in best.preblended.weighing_lines:  # as the scale shows them
+        assert f">{round_to(grams, best.limits.scale_step_g):g}<" in shown
+
+
+def test_a_dose_decided_already_is_in_every_recipe(open_page: Callable[..., Any], shelf: Any) -> None:
+    wants(shelf, WANTED, fixed={"black-iron-oxide": 0.004})
+    page = open_page("match", library="own")
+    assert all(each.loads["black-iron-oxide"] == pytest.approx(0.004, abs=1e-4) for each in recipes(page))
+    press(page, "Let it be chosen")
+    assert in_hand(page).found.recipes[0].limits.fixed_loads == {}
+
+
+def test_another_device_is_never_overwritten(found: Any, shelf: Any) -> None:
+    """The phone changes the shade while the laptop still shows the old one."""
+    wants(shelf, Shade((70.0, 2.0, 8.0)))
+    found.number_input(key=f"{FIELD}most").set_value(2).run()
+    assert any("another device" in each.value for each in found.warning)
+    assert draft(shelf, "match").content["given"]["lab"] == [70.0, 2.0, 8.0]
+    np.testing.assert_allclose(in_hand(found).wanted.shade.lab, [70.0, 2.0, 8.0])
