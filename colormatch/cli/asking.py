@@ -2,29 +2,33 @@
 
 from __future__ import annotations
 
+import csv
 import io
+import os
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ..arrays import number_between
-from ..errors import InputError
-from ..naming import look_up
+from ..errors import InputError, UnknownNameError
+from .amounts import per_cent
 
 if TYPE_CHECKING:
     from PIL.Image import Image
 
     from ..library import Library
-    from ..palette import Palette
+    from ..palette import Base, Palette, Pigment
     from ..photo import Photo
-    from ..recipes import Limits
     from ..shade import Shade
 
 Region = tuple[float, float, float, float]
 
+LIBRARY = "COLORMATCH_LIBRARY"  # a folder or a database URL, in place of the maker's own; the page reads it too
+DEMO = "demo"
 LibraryOption = Annotated[
-    str | None, typer.Option("--library", help="Folder or database URL of the library; without it, your own.")
+    str | None,
+    typer.Option("--library", help="demo, or a folder or database URL; without it, your own, as the page uses it."),
 ]
 RegionOption = Annotated[
     str | None, typer.Option(help="Where the shade is: x0,y0,x1,y1 in pixels of the upright picture.")
@@ -35,8 +39,9 @@ CornersOption = Annotated[
 ]
 GreyOption = Annotated[str | None, typer.Option(help="A grey card or white sheet instead of a chart: x0,y0,x1,y1.")]
 GreyFactorOption = Annotated[float, typer.Option(help="The card's reflectance factor: 0.18 grey, about 0.85 white.")]
-BaseOption = Annotated[str, typer.Option(help="The cement.")]
-StateOption = Annotated[str, typer.Option(help="The state the target is in: dry, wet, demould or sealed.")]
+BaseOption = Annotated[
+    str | None, typer.Option(help="The cement, by its name or as on the bag; without, the one you use.")
+]
 
 
 def numbers(text: str, count: int, name: str) -> tuple[float, ...]:
@@ -58,28 +63,39 @@ def region(text: str, name: str = "The region") -> Region:
     return x0, y0, x1, y1
 
 
-def names(text: str | None) -> tuple[str, ...]:
-    """Names separated by commas; no text at all is no names, an empty one is refused."""
+def one_of(records: Mapping[str, Base | Pigment], text: str, kind: str) -> str:
+    """The name of a cement or pigment, given as it stands in the palette or as on the bag or jar."""
+    wanted = text.strip().casefold()
+    found = [name for name, record in records.items() if wanted in (name.casefold(), record.label.casefold())]
+    if len(found) != 1:
+        raise UnknownNameError(kind, text, [f"{name} ({record.label})" for name, record in records.items()])
+    return found[0]
+
+
+def pigments(palette: Palette, text: str | None) -> tuple[str, ...]:
+    """Names of pigments separated by commas; no text at all is no names, an empty one is refused."""
     found = tuple(part.strip() for part in (text or "").split(",") if part.strip())
     if text is not None and not found:
         raise InputError("A list of pigments is empty; write names separated by commas, or leave the option out.")
-    return found
+    return tuple(one_of(palette.pigments, name, "pigment") for name in found)
+
+
+def base(palette: Palette, text: str | None) -> str:
+    """The cement asked for, or the first of the palette: the one in use."""
+    return next(iter(palette.bases)) if text is None else one_of(palette.bases, text, "cement")
 
 
 def loads(parts: list[str], palette: Palette) -> dict[str, float]:
-    """`red-iron-oxide=2` (per cent of the dry cement) as loads."""
+    """`red-iron-oxide=2`, `"Red iron oxide=2%"` or `=20g/kg` of the dry cement, as loads."""
     found: dict[str, float] = {}
     for part in parts:
-        name, equals, per_cent = part.partition("=")
+        name, equals, typed = part.partition("=")
         if not equals:
             raise InputError(f"{part!r} is not a load; write it like red-iron-oxide=2 (per cent of the dry cement).")
-        look_up(palette.pigments, name, "pigment")
+        name = one_of(palette.pigments, name, "pigment")
         if name in found:
             raise InputError(f"{name} is given twice; add its two loads up and give it once.")
-        value = numbers(per_cent, 1, f"The load of {name}")[0]
-        found[name] = (
-            number_between(value, name=f"The load of {name}", low=0, high=10, unit="% of the dry cement") / 100
-        )
+        found[name] = per_cent(typed, name=f"The load of {name}", high=10) / 100
     return found
 
 
@@ -143,30 +159,39 @@ def colour(lab: str | None, hex_colour: str | None) -> Shade:
     return Shade(numbers(lab, 3, "The colour") if lab is not None else hex_to_lab(hex_colour or ""))
 
 
-def limits(
-    cement_g: float, scale_step_g: float, cap_per_cent: float, most: int, use: str | None, never: str | None
-) -> Limits:
-    """The limits of a recipe."""
-    from ..recipes import Limits
+def shades_of(file: Path) -> list[tuple[str, Shade]]:
+    """(name, shade) of each row of a CSV with the columns name and L, a, b, or name and hex."""
+    from ..shade import Shade
 
-    cap = number_between(cap_per_cent, name="The cap on pigment", low=0, high=10, unit="% of the dry cement")
-    return Limits(
-        load_cap=cap / 100,
-        max_pigments=most,
-        cement_g=cement_g,
-        scale_step_g=scale_step_g,
-        pigments=names(use) or None,
-        never_use=names(never),
-    )
+    try:
+        with file.open(encoding="utf-8-sig", newline="") as opened:
+            rows = list(csv.DictReader(opened))
+    except (OSError, UnicodeDecodeError, csv.Error) as error:
+        raise InputError(f"The shades could not be read from {str(file)!r} ({error}). Give a CSV in UTF-8.") from None
+    if not rows:
+        raise InputError(f"{str(file)!r} holds no shade. Its first line names the columns: name,L,a,b or name,hex.")
+    found = []
+    for number, row in enumerate(rows, start=2):
+        given = {(key or "").strip().casefold(): (value or "").strip() for key, value in row.items() if key}
+        if given.get("hex"):
+            shade = colour(None, given["hex"])
+        elif all(given.get(axis) for axis in "lab"):
+            shade = Shade(numbers(",".join(given[axis] for axis in "lab"), 3, f"The shade in line {number}"))
+        else:
+            raise InputError(f"Line {number} of {str(file)!r} has no shade. Fill in L, a and b, or hex.")
+        found.append((given.get("name") or f"line {number}", shade))
+    return found
 
 
 def opened(location: str | None) -> Library:
-    """The library asked for, which must exist, or the maker's own, which is made when it does not."""
-    from ..library import open_library
+    """The library asked for, which must exist; or that of COLORMATCH_LIBRARY, or the maker's own, made when new."""
+    from ..library import open_demo, open_library
 
+    if location == DEMO:
+        return open_demo()
     if location is not None and "://" not in location and not (Path(location) / "library.sqlite").is_file():
         raise InputError(
             f"There is no library in {location!r}. Check the folder, or make one there: "
             f"colormatch library new {location}"
         )
-    return open_library(location)
+    return open_library(location or os.environ.get(LIBRARY) or None)

@@ -2,18 +2,29 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from ..errors import InputError
-from . import asking, wording
+from . import answers, asking, wording
+from .amounts import grams, per_cent
+
+if TYPE_CHECKING:
+    from ..palette import Palette
+    from ..recipes import Limits, Recipe
+    from ..shade import Shade
 
 _CARD = Path("colour-card.png")
-CementOption = Annotated[float, typer.Option(help="Dry cement of the batch, in g.")]
-StepOption = Annotated[float, typer.Option(help="Smallest step of your scale, in g.")]
-CapOption = Annotated[float, typer.Option(help="Most pigment in all, in per cent of the dry cement; at most 10.")]
+CementOption = Annotated[str, typer.Option(help="Dry cement of the batch: 780 (g), 780g or 0.78kg.")]
+StepOption = Annotated[
+    str | None, typer.Option(help="Smallest step of your scale, in g; without, the one kept for the studio.")
+]
+CapOption = Annotated[
+    str | None, typer.Option(help="Most pigment in all: 5 (per cent of the dry cement), 5% or 50g/kg; at most 10 %.")
+]
 
 
 def demo(
@@ -33,17 +44,18 @@ def shade(
     grey: asking.GreyOption = None,
     grey_factor: asking.GreyFactorOption = 0.18,
     proof: Annotated[Path | None, typer.Option(help="Write a picture of what was measured.")] = None,
+    as_json: answers.JsonOption = False,
 ) -> None:
-    """The shade of a region of a photograph, with its doubt and what may be wrong with it."""
+    """The shade of a region of a photograph, with its likely range and what may be wrong with it."""
     if proof is not None:
         asking.picture_place(proof)
     measured = asking.photographed(photo, region, corners, grey, grey_factor)
-    typer.echo("\n".join(wording.measured(measured)))
+    answers.tell(wording.measured(measured), answers.photo(measured), as_json=as_json)
     if proof is not None:
         from ..render import proof_picture
 
         asking.save_picture(proof_picture(photo, [measured]), proof)
-        typer.echo(f"Written: {proof}")
+        typer.echo(f"Written: {proof}", err=as_json)
 
 
 def recipe(
@@ -54,54 +66,124 @@ def recipe(
     grey_factor: asking.GreyFactorOption = 0.18,
     lab: Annotated[str | None, typer.Option(help="The target as L*,a*,b* (D65, 2 degree).")] = None,
     hex_colour: Annotated[str | None, typer.Option("--hex", help="The target as a screen colour, #rrggbb.")] = None,
-    base: asking.BaseOption = "white-cement",
-    cement: CementOption = 780.0,
-    step: StepOption = 0.1,
-    cap: CapOption = 5.0,
+    shades: Annotated[
+        Path | None, typer.Option(help="Many targets: a CSV with the columns name,L,a,b or name,hex.")
+    ] = None,
+    base: asking.BaseOption = None,
+    cement: CementOption = "780",
+    step: StepOption = None,
+    cap: CapOption = None,
     most: Annotated[int, typer.Option("--most", help="Most pigments in one recipe, 1 to 5.")] = 4,
-    use: Annotated[str | None, typer.Option(help="Only these pigments, separated by commas.")] = None,
+    use: Annotated[
+        str | None, typer.Option(help="Only these pigments of your shelf (colormatch shelf), separated by commas.")
+    ] = None,
     never: Annotated[str | None, typer.Option(help="Never these pigments, separated by commas.")] = None,
     card: Annotated[Path | None, typer.Option(help="Write a picture card of the first recipe.")] = None,
+    as_json: answers.JsonOption = False,
     library: asking.LibraryOption = None,
 ) -> None:
-    """Recipes in grams for a target: a photograph, an L*a*b* colour or a screen colour."""
-    from ..recipes import explain_reach, find_recipes
-    from ..studio import studio_palette
-
-    if sum(given is not None for given in (photo, lab, hex_colour)) != 1:
-        raise InputError("Give one target: --photo with --region, or --lab L,a,b, or --hex #rrggbb.")
-    limits = asking.limits(cement, step, cap, most, use, never)
+    """Recipes in grams for a target, from the jars on your shelf: a photograph, an L*a*b* or a screen colour."""
+    if sum(given is not None for given in (photo, lab, hex_colour, shades)) != 1:
+        raise InputError("Give one target: --photo with --region, or --lab L,a,b, or --hex #rrggbb, or --shades FILE.")
     if card is not None:
         asking.picture_place(card)
-    if photo is None:
-        wanted = asking.colour(lab, hex_colour)
-    else:
-        measured = asking.photographed(photo, region, corners, grey, grey_factor)
-        typer.echo("\n".join(wording.measured(measured)) + "\n")
-        wanted = measured.shade
-    with asking.opened(library) as opened:
-        palette = studio_palette(opened)
-    found = find_recipes(palette, wanted, base=base, limits=limits)
-    if not any(one.in_reach for one in found):
-        typer.echo(explain_reach(palette, wanted, base, limits).sentence + "\n")
-    typer.echo("\n".join(wording.recipes(found, wanted, palette, limits)))
+    measured = None if photo is None else asking.photographed(photo, region, corners, grey, grey_factor)
+    bench = _bench(library, base, cement, step, cap, most, use, never)
+    if shades is not None:
+        _many(asking.shades_of(shades), bench, as_json=as_json)
+        return
+    wanted = asking.colour(lab, hex_colour) if measured is None else measured.shade
+    found, reach = _found(wanted, bench)
+    lines = [] if measured is None else [*wording.measured(measured), ""]
+    lines += [reach, ""] if reach else []
+    lines += wording.recipes(found, wanted, bench.offered, bench.limits, bench.currency)
+    answer = {"target": answers.shade(wanted), "out_of_reach": reach, "recipes": _as_answers(found)}
+    answer |= {} if measured is None else {"photograph": answers.photo(measured)}
+    answers.tell(lines, answer, as_json=as_json)
     if card is not None:
         from .card import card_of
 
-        asking.save_picture(card_of(found[0], title=f"Recipe on {palette.bases[base].label}"), card)
-        typer.echo(f"\nWritten: {card}")
+        asking.save_picture(card_of(found[0], title=f"Recipe on {bench.offered.label(bench.base)}"), card)
+        typer.echo(f"\nWritten: {card}", err=as_json)
+
+
+@dataclass(frozen=True, eq=False)
+class _Bench:
+    """What a recipe is looked for with: the palette of the shelf, the cement, the limits."""
+
+    offered: Palette
+    base: str
+    limits: Limits
+    currency: str
+
+
+def _bench(
+    library: str | None, base: str | None, cement: str, step: str | None, cap: str | None, most: int,
+    use: str | None, never: str | None,
+) -> _Bench:  # fmt: skip
+    from ..studio import studio_palette
+    from ..workshop.shelf import defaults, limits, offer
+
+    with asking.opened(library) as opened:
+        offered = offer(opened, studio_palette(opened))
+        usual = limits(opened, offered, cement_g=grams(cement, name="The cement of the batch"), max_pigments=most)
+        currency = defaults(opened).currency
+    changed: dict[str, Any] = {"never_use": asking.pigments(offered, never)}
+    if use is not None:
+        changed["pigments"] = asking.pigments(offered, use)
+    if step is not None:
+        changed["scale_step_g"] = grams(step, name="The scale's step", high=1e3)
+    if cap is not None:
+        changed["load_cap"] = per_cent(cap, name="The cap on pigment", high=10) / 100
+    return _Bench(offered, asking.base(offered, base), replace(usual, **changed), currency)
+
+
+def _found(wanted: Shade, bench: _Bench) -> tuple[list[Recipe], str]:
+    """Recipes, best first, and what stops them where none comes near."""
+    from ..recipes import explain_reach, find_recipes
+
+    found = find_recipes(bench.offered, wanted, base=bench.base, limits=bench.limits)
+    if any(one.in_reach for one in found):
+        return found, ""
+    return found, explain_reach(bench.offered, wanted, bench.base, bench.limits).sentence
+
+
+def _many(named: list[tuple[str, Shade]], bench: _Bench, *, as_json: bool) -> None:
+    """One line a target: its first recipe."""
+    from rich.console import Console
+    from rich.progress import track
+
+    rows = []
+    console = Console(stderr=True)  # progress for people only: nothing where it is piped
+    for name, wanted in track(named, "Looking for recipes", console=console, disable=not console.is_terminal):
+        found, reach = _found(wanted, bench)
+        rows.append((name, wanted, found[0], reach))
+    answer = [
+        {"name": name, "target": answers.shade(wanted), "out_of_reach": reach, "recipe": _as_answers([first])[0]}
+        for name, wanted, first, reach in rows
+    ]
+    answers.tell(wording.table_of_recipes(rows), {"targets": answer}, as_json=as_json)
+
+
+def _as_answers(found: list[Recipe]) -> list[dict[str, Any]]:
+    return [answers.recipe(one, wording.SHOWN_STATES) for one in found]
 
 
 def preview(
-    load: Annotated[list[str], typer.Argument(help="Loads in per cent: red-iron-oxide=2 titanium-white=1")],
-    base: asking.BaseOption = "white-cement",
+    load: Annotated[
+        list[str], typer.Argument(help='Loads: red-iron-oxide=2 (per cent), "Red iron oxide=2%", titanium-white=10g/kg')
+    ],
+    base: asking.BaseOption = None,
+    as_json: answers.JsonOption = False,
     library: asking.LibraryOption = None,
 ) -> None:
-    """What a recipe looks like at demould, dry and sealed, with the doubt of each."""
+    """What a recipe looks like at demould, wet, dry and sealed, with the likely range of each."""
     from ..studio import studio_palette
 
     with asking.opened(library) as opened:
         palette = studio_palette(opened)
-    loads = asking.loads(load, palette)
-    shades = {state: palette.predict(loads, base, state) for state in wording.SHOWN_STATES}
-    typer.echo("\n".join([*wording.states(shades), *asking.over_maximum(loads, palette)]))
+    loads, on = asking.loads(load, palette), asking.base(palette, base)
+    shades = {state: palette.predict(loads, on, state) for state in wording.SHOWN_STATES}
+    over = asking.over_maximum(loads, palette)
+    answer = {"base": on, "loads": loads, "shades": {s: answers.shade(one) for s, one in shades.items()}, "notes": over}
+    answers.tell([*wording.states(shades), *over], answer, as_json=as_json)

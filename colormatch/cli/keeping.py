@@ -11,6 +11,12 @@ from ..errors import InputError
 from . import asking
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
+ForceOption = Annotated[bool, typer.Option("--force", help="Replace what is there.")]
+
+
+def _unless_there(destination: Path, *, force: bool) -> None:
+    if destination.exists() and not force:
+        raise InputError(f"{destination} is there already. Choose another name, or replace it with --force.")
 
 
 @app.command("new")
@@ -44,11 +50,13 @@ def where(library: asking.LibraryOption = None) -> None:
 @app.command("export")
 def export(
     destination: Annotated[Path, typer.Argument(help="A new folder, or a .zip file.")],
+    force: ForceOption = False,
     library: asking.LibraryOption = None,
 ) -> None:
     """Write the whole library as a readable folder or zip."""
     from ..library import export_library
 
+    _unless_there(destination, force=force)
     with asking.opened(library) as opened:
         export_library(opened, destination)
     typer.echo(f"Written: {destination}")
@@ -71,11 +79,13 @@ def import_(
 @app.command("backup")
 def backup(
     destination: Annotated[Path, typer.Argument(help="The new backup file.")],
+    force: ForceOption = False,
     library: asking.LibraryOption = None,
 ) -> None:
     """Write a backup and check it by reading it back."""
     from ..library import backup as write_backup
 
+    _unless_there(destination, force=force)
     with asking.opened(library) as opened:
         write_backup(opened, destination)
     typer.echo(f"Written and checked: {destination}")

@@ -4,30 +4,56 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from typing import Annotated
 
 import typer
 
+from .. import __version__
 from ..errors import ColormatchError
-from . import job, keeping, opening, practice
+from . import job, keeping, opening, practice, shelving
 
 app = typer.Typer(
     name="colormatch",
     help="Pigment colour matching for cast cement: a photographed shade to grams, and the wet cast to the dry one.",
     no_args_is_help=True,
-    add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-app.command("demo")(job.demo)
-app.command("page")(opening.page)
-app.command("shade")(job.shade)
-app.command("recipe")(job.recipe)
-app.command("preview")(job.preview)
-app.command("learn")(practice.learn)
-app.command("next-tiles")(practice.next_tiles)
-app.command("drying")(practice.drying)
-app.add_typer(keeping.app, name="library", help="The swatch library: export, import, back up, restore, check.")
+
+# One example a command, shown at the end of its help.
+_EXAMPLES: dict[Callable[..., None], str] = {
+    job.demo: "colormatch demo --card card.png",
+    opening.page: "colormatch page --share",
+    job.shade: "colormatch shade pot.jpg --region 820,600,1100,900",
+    job.recipe: "colormatch recipe --lab 52,18,20 --cement 780 --library demo",
+    job.preview: 'colormatch preview "Red iron oxide=2%" titanium-white=1 --library demo',
+    practice.learn: "colormatch learn --json",
+    practice.next_tiles: "colormatch next-tiles --lab 52,18,20 --library demo",
+    practice.drying: "colormatch drying 0=412.3 1=401.0 2=395.2 3=392.1",
+}
+for _command, _example in _EXAMPLES.items():
+    app.command(_command.__name__.replace("_", "-"), epilog=f"Example: {_example}")(_command)
+app.add_typer(shelving.app, name="shelf", epilog='Example: colormatch shelf jar "Brick red" --like red-iron-oxide')
+app.add_typer(
+    keeping.app, name="library", help="The swatch library: export, import, back up, restore, check.",
+    epilog="Example: colormatch library export my-library.zip",
+)  # fmt: skip
+
+
+def _say_version(asked: bool) -> None:
+    if asked:
+        typer.echo(f"colormatch {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def options(
+    version: Annotated[
+        bool, typer.Option("--version", help="Say the version and leave.", is_eager=True, callback=_say_version)
+    ] = False,
+) -> None:
+    """Pigment colour matching for cast cement: a photographed shade to grams, and the wet cast to the dry one."""
 
 
 def run(arguments: Sequence[str] | None = None) -> None:

@@ -32,7 +32,9 @@ def measured(photo: Photo) -> list[str]:
     """The shade of a photograph, the error of its reference, and every warning."""
     lines = [f"Measured  {colour(photo.shade)}"]
     if photo.reference_error == photo.reference_error:
-        lines.append(f"Reference: each patch predicted from the others to dE00 {photo.reference_error:.1f} on average")
+        lines.append(
+            f"Chart check: each patch predicted from the others, {photo.reference_error:.1f} dE00 off on average"
+        )
     return lines + [f"Note: {warning}" for warning in photo.warnings]
 
 
@@ -41,11 +43,11 @@ def states(shades: Mapping[str, Shade]) -> list[str]:
     return [f"{state:<8}  {colour(shade)}" for state, shade in shades.items()]
 
 
-def recipe(number: int, found: Recipe, palette: Palette) -> list[str]:
+def recipe(number: int, found: Recipe, palette: Palette, currency: str) -> list[str]:
     """One recipe: what to weigh, what it will look like, how sure that is."""
     from ..bench.sheet import grams_as_shown
 
-    cost = "" if found.cost is None else f", pigments cost about {found.cost:.2f}"
+    cost = "" if found.cost is None else f", pigments cost about {found.cost:.2f} {currency}"
     lines = [
         f"{number}. {found.verdict}",
         f"   load {found.total_load:.2%}, dE00 {found.delta_e:.2f} by the model, "
@@ -59,12 +61,23 @@ def recipe(number: int, found: Recipe, palette: Palette) -> list[str]:
     return lines + [f"   Note: {caution}" for caution in found.cautions]
 
 
-def recipes(found: Sequence[Recipe], target: Shade, palette: Palette, limits: Limits) -> list[str]:
+def recipes(found: Sequence[Recipe], target: Shade, palette: Palette, limits: Limits, currency: str = "") -> list[str]:
     """A short list of recipes with the target above and the cautions below."""
     lines = [
         f"Target    {colour(target)}",
         f"For {limits.cement_g:g} g of dry cement, cap {limits.load_cap:.1%}:",
     ]
     for number, one in enumerate(found, start=1):
-        lines += ["", *recipe(number, one, palette)]
+        lines += ["", *recipe(number, one, palette, currency)]
+    return [*lines, "", WEIGHING_CAUTION]
+
+
+def table_of_recipes(rows: Sequence[tuple[str, Shade, Recipe, str]]) -> list[str]:
+    """One line a target: its name, how far off to expect, and what to weigh."""
+    width = max(len(name) for name, *_ in rows)
+    lines = []
+    for name, _, first, reach in rows:
+        weighed = ", ".join(f"{first.palette.label(each)} {grams:g} g" for each, grams in first.grams.items())
+        far = f"out of reach, {first.delta_e:.1f} dE00 off" if reach else f"about {first.expected_delta_e:.1f} dE00 off"
+        lines.append(f"{name:<{width}}  {far}: {weighed or 'bare cement'}")
     return [*lines, "", WEIGHING_CAUTION]

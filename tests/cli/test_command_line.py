@@ -1,5 +1,6 @@
 """The command line: the main job in words, one sentence and status 2 for what cannot be used."""
 
+import json
 import subprocess
 import sys
 from pathlib import Path
@@ -11,14 +12,20 @@ from colormatch.cli import main
 from colormatch.cli.asking import save_picture
 from colormatch.colorimetry import hex_to_lab, lab_to_hex
 from colormatch.errors import InputError
-from colormatch.library import open_library
+from colormatch.library import Cement, PigmentRecord, open_library
+from colormatch.starter import starter_palette
+from colormatch.workshop.shelf import set_defaults
 
 
 @pytest.fixture
 def run(tmp_path, capsys, monkeypatch):
     """Run a command in an empty folder with a library of its own; returns (status, out, err)."""
     monkeypatch.chdir(tmp_path)
-    open_library(tmp_path / "studio").close()
+    with open_library(tmp_path / "studio") as library:
+        palette = starter_palette()
+        library.save_all([Cement(uid=name, name=base.label) for name, base in palette.bases.items()])
+        library.save_all([PigmentRecord(uid=name, name=each.label) for name, each in palette.pigments.items()])
+        set_defaults(library, cement_uid="white-cement", scale_step_g=0.1)
 
     def call(*arguments, library=True):
         where = ["--library", str(tmp_path / "studio")] if library else []
@@ -43,6 +50,109 @@ def test_a_screen_colour_is_its_lab_colour(run):
     lab = ",".join(f"{value:.6f}" for value in hex_to_lab("#a4705b"))
     _, by_lab, _ = run("recipe", "--lab", lab)
     assert by_hex.splitlines()[1:] == by_lab.splitlines()[1:]
+
+
+def test_only_what_is_on_the_shelf_is_offered_and_an_empty_shelf_says_how_to_fill_it(run, tmp_path):
+    run("library", "new", "empty", library=False)
+    where = ["--library", "empty"]
+    status, _, err = run("recipe", "--lab", "52,18,20", *where, library=False)
+    assert status == 2
+    assert "no cement on your shelf" in err
+    assert "shelf is empty" in run("shelf", *where, library=False)[1]
+    assert run("shelf", "cement", "White bag", "--kind", "portland", *where, library=False)[0] == 0
+    assert (
+        run("shelf", "jar", "Brick red", "--like", "red-iron-oxide", "--stock", "0.5kg", *where, library=False)[0] == 0
+    )
+    assert run("shelf", "mould", "Bud planter", "--volume", "300", *where, library=False)[0] == 0
+    _, out, _ = run("shelf", "--json", *where, library=False)
+    assert [(each["kind"], each["name"], each["stock_g"]) for each in json.loads(out)["shelf"]] == [
+        ("cement", "White bag", None),
+        ("pigment", "Brick red", 500.0),
+    ]
+    _, out, _ = run("recipe", "--lab", "52,18,20", "--json", *where, library=False)
+    assert {name for one in json.loads(out)["recipes"] for name in one["loads"]} == {"brick-red"}
+
+
+def test_json_says_what_the_lines_say(run):
+    _, out, _ = run("recipe", "--lab", "52,18,20", "--json")
+    answer = json.loads(out)
+    assert answer["target"]["lab"] == [52, 18, 20]
+    first = answer["recipes"][0]
+    assert sum(first["grams"].values()) == pytest.approx(sum(first["loads"].values()) * first["cement_g"], abs=0.01)
+    assert set(first["shades"]) == {"demould", "wet", "dry", "sealed"}
+    assert json.loads(run("preview", "red-iron-oxide=2", "--json")[1])["loads"] == {"red-iron-oxide": 0.02}
+    assert json.loads(run("next-tiles", "--lab", "52,18,20", "--count", "1", "--json")[1])["tiles"]
+    assert json.loads(run("drying", "0=412.3", "1=401", "2=395.2", "3=392.1", "--json", library=False)[1])["words"]
+
+
+def test_many_shades_come_from_one_file(run, tmp_path):
+    (tmp_path / "card.csv").write_text("name,L,a,b,hex\nclay,52,18,20,\nleaf,,,,#7a8560\n")
+    _, out, _ = run("recipe", "--shades", "card.csv")
+    assert [line.split()[0] for line in out.splitlines()[:2]] == ["clay", "leaf"]
+    _, out, _ = run("recipe", "--shades", "card.csv", "--json")
+    answer = json.loads(out)["targets"]
+    one = json.loads(run("recipe", "--lab", "52,18,20", "--json")[1])["recipes"][0]
+    assert [each["name"] for each in answer] == ["clay", "leaf"]
+    assert answer[0]["recipe"] == one
+
+
+@pytest.mark.parametrize(
+    "content", ["", "name,L,a,b\n", "name,L,a,b\nclay,52,18,\n", "name,L,a,b\nclay,x,1,2\n", "\xff"]
+)
+def test_a_file_without_shades_is_one_sentence(run, tmp_path, content):
+    (tmp_path / "card.csv").write_text(content, encoding="latin-1")
+    status, _, err = run("recipe", "--shades", "card.csv")
+    assert status == 2
+    assert len(err.splitlines()) == 1
+
+
+@pytest.mark.parametrize(
+    "typed", ["red-iron-oxide=2", "Red iron oxide=2%", "RED IRON OXIDE=20g/kg", "red-iron-oxide=2,0"]
+)
+def test_names_are_as_on_the_jar_and_loads_in_per_cent_or_grams_per_kilogram(run, typed):
+    assert json.loads(run("preview", typed, "--json")[1])["loads"] == {"red-iron-oxide": pytest.approx(0.02)}
+
+
+@pytest.mark.parametrize(
+    ("arguments", "asked"),
+    [
+        (("preview", "red-iron-oxide=0.02"), "0.02% for the one, 2% for the other"),
+        (("recipe", "--lab", "52,18,20", "--cap", "0.05"), "0.05% for the one, 5% for the other"),
+        (("drying", "0=412", "24=401", "48=395"), "Write 0h 24h 48h"),
+        (("drying", "0=0.412", "1=0.401", "2=0.395"), "Write 0.412kg"),
+    ],
+)
+def test_what_could_mean_two_things_is_asked_about(run, arguments, asked):
+    status, _, err = run(*arguments, library=arguments[0] != "drying")
+    assert status == 2
+    assert asked in err
+
+
+def test_a_weight_is_grams_or_kilograms_and_a_time_days_or_hours(run):
+    plain = run("drying", "0=412.3", "1=401", "2=395.2", "3=392.1", library=False)[1]
+    assert run("drying", "0h=412.3g", "24h=0.401kg", "2d=395.2", "72h=392.1g", library=False)[1] == plain
+    one, other = (run("recipe", "--lab", "52,18,20", "--cement", typed)[1] for typed in ("500", "0.5kg"))
+    assert one == other
+
+
+def test_the_version_and_an_example_for_every_command(run):
+    assert run("--version", library=False)[1].startswith("colormatch ")
+    for command in ("demo", "page", "shade", "recipe", "preview", "learn", "next-tiles", "drying", "shelf", "library"):
+        assert f"Example: colormatch {command}" in " ".join(run(command, "--help", library=False)[1].split())
+
+
+def test_what_is_there_is_replaced_only_by_force(run, tmp_path):
+    for command, name in (("export", "out.zip"), ("backup", "out.backup")):
+        assert run("library", command, name)[0] == 0
+        status, _, err = run("library", command, name)
+        assert status == 2
+        assert "--force" in err
+        assert run("library", command, name, "--force")[0] == 0, command
+
+
+def test_the_library_of_the_environment_is_the_one_in_use(run, tmp_path, monkeypatch):
+    monkeypatch.setenv("COLORMATCH_LIBRARY", str(tmp_path / "studio"))
+    assert "Red iron oxide" in run("shelf", library=False)[1]
 
 
 def test_preview_says_every_state(run):
