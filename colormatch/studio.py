@@ -106,19 +106,19 @@ def newest_learned(library: Library) -> LearnedPalette | None:
 def learn_studio(library: Library, *, keep: bool = True) -> tuple[Palette, Report]:
     """Learn from every measured tile and finished swatch; keep=True saves it as a new numbered version.
 
-    Learning always starts from what was believed at first, so that no tile is counted twice. Raises
+    A version that says what the newest one says is not kept again. Learning always starts from what was believed at first, so that no tile is counted twice. Raises
     LearningError when there is nothing to learn from.
     """
     sources = _measured(library)
     learned, report = learn(believed_palette(library), [tile for _, tile in sources])
-    if keep:
-        before = newest_learned(library)
+    before, payload = newest_learned(library), json.dumps(palette_to_dict(learned)).encode()
+    if keep and (before is None or before.payload != payload):
         library.save(
             LearnedPalette(
                 number=((before.number or 0) if before else 0) + 1,
                 learned_on=date.today(),
                 tiles=tuple(dict.fromkeys(uid for uid, _ in sources if uid is not None)),
-                payload=json.dumps(palette_to_dict(learned)).encode(),
+                payload=payload,
             )
         )
     return learned, report

@@ -76,10 +76,13 @@ def test_wet_and_dry_shades_of_a_tile_are_of_one_piece(library):
 def test_learning_is_kept_numbered_and_used(library):
     for load, lab in ((0, (92, 0, 3)), (0.01, (64, 16, 15)), (0.03, (52, 21, 19))):
         add_tile(library, load, lab)
-    learned, _ = learn_studio(library)
     learn_studio(library)
+    learn_studio(library)
+    assert [each.number for each in library.list(LearnedPalette)] == [1]  # nothing new, no new version
+    add_tile(library, 0.03, (52.4, 20.6, 19))
+    learned, _ = learn_studio(library)
     assert sorted(each.number for each in library.list(LearnedPalette)) == [1, 2]
-    assert len(newest_learned(library).tiles) == 3
+    assert len(newest_learned(library).tiles) == 4
     shade = studio_palette(library).predict({"red-iron-oxide": 0.03}, "white-cement")
     np.testing.assert_array_equal(shade.lab, learned.predict({"red-iron-oxide": 0.03}, "white-cement").lab)
     before = believed_palette(library).predict({"red-iron-oxide": 0.03}, "white-cement")
