@@ -106,8 +106,8 @@ def newest_learned(library: Library) -> LearnedPalette | None:
 def learn_studio(library: Library, *, keep: bool = True) -> tuple[Palette, Report]:
     """Learn from every measured tile and finished swatch; keep=True saves it as a new numbered version.
 
-    A version that says what the newest one says is not kept again. Learning always starts from what was believed at first, so that no tile is counted twice. Raises
-    LearningError when there is nothing to learn from.
+    A version that says what the newest one says is not kept again. Learning always starts from what is known before
+    the first tile, so that no tile is counted twice. Raises LearningError when there is nothing to learn from.
     """
     sources = _measured(library)
     learned, report = learn(believed_palette(library), [tile for _, tile in sources])
