@@ -99,7 +99,7 @@ class Cement(Record, kind="cement", table="cements"):
 class CementLot(Lot, kind="cement_lot", table="cement_lots"):
     """One bag or delivery of a cement."""
 
-    cement_uid: str = kept(f.Reference(kind="cement", required=True))
+    cement_uid: str = kept(f.Reference(kind="cement", required=True, owned=True))
     opened_on: date | None = kept(f.Day())
 
 
@@ -123,7 +123,7 @@ class PigmentRecord(Record, kind="pigment", table="pigments"):
 class PigmentLot(Lot, kind="pigment_lot", table="pigment_lots"):
     """One jar or bag of a pigment."""
 
-    pigment_uid: str = kept(f.Reference(kind="pigment", required=True))
+    pigment_uid: str = kept(f.Reference(kind="pigment", required=True, owned=True))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -25,6 +25,18 @@ def card(key: str) -> Iterator[None]:
         yield
 
 
+@contextmanager
+def grid(key: str) -> Iterator[None]:
+    """Cards beside each other where there is room; one below the other on a phone."""
+    with st.container(key=f"grid-{key}"):
+        yield
+
+
+def caution(sentence: str) -> None:
+    """One caution within a card."""
+    st.html(f'<p class="caution-line">{escape(sentence)}</p>')
+
+
 def chip(lab: Lab, says: str, *, size_px: int = 44) -> str:
     """The HTML of a small square of a shade; `says` is its text alternative."""
     look = f"background:{lab_to_hex(lab)};width:{size_px}px;height:{size_px}px"

@@ -1,11 +1,11 @@
-"""The library as a whole: its bin, taking it out and in, backup."""
+"""The bin; export and import; backup and restore."""
 
 from __future__ import annotations
 
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import datetime
+from datetime import date, datetime
 from hashlib import sha256
 from pathlib import Path
 
@@ -30,80 +30,83 @@ from colormatch.library import (
     import_library,
     look_into,
 )
-from colormatch.screens.drawing import moment_words, plain, show_table
+from colormatch.screens.blocks import amounts, card, confirmed, head, head_and_button, small
+from colormatch.screens.drawing import moment_words, plain
 from colormatch.screens.guard import guard, say_then_draw, show_notice
-from colormatch.screens.state import studio
+from colormatch.screens.state import kept, studio
 from colormatch.screens.studios import forget_session, library
 
 ZIP = "application/zip"
-_TIMES_BACK = "times gone back"
+_TIMES = "times restored"
+_MOST_SHOWN = 20
 COUNTED: dict[str, type[Record]] = {
     "Swatches": Swatch, "Recipes": RecipeRecord, "Test tiles": TileRecord, "Batches": BatchRecord,
-    "Photographs": Photograph, "Cements": Cement, "Pigments": PigmentRecord, "Moulds": Mould,
+    "Photographs": Photograph, "Cements": Cement, "Jars of pigment": PigmentRecord, "Moulds": Mould,
 }  # fmt: skip
 
 
 def bin_part() -> None:
-    """What is in the bin, to be taken out again or thrown away for good."""
-    binned = library().bin()
+    """What is in the bin, to be restored or thrown away for good."""
+    # What has no name (a jar's lot, a weighing) went in with what it belongs to, and comes out with it.
+    binned = [each for each in library().bin() if getattr(each.record, "name", "")]
+    show_notice("bin")
     if not binned:
-        st.info("The bin is empty.")
+        small("The bin is empty.")
         return
-    names = {each.record.uid: str(getattr(each.record, "name", "") or each.record.uid) for each in binned}
-    show_table(
-        ["What", "Name", "In the bin since (UTC)"],
-        [[each.record.KIND.replace("_", " "), names[each.record.uid], moment_words(each.binned_at)] for each in binned],
-        numbers_from=3,
-    )
-    chosen = st.selectbox("Take out", list(names), format_func=names.__getitem__, key="bin.chosen")
-    if st.button("Take it out of the bin", key="bin.restore"):
+    for each in binned[:_MOST_SHOWN]:
+        name = str(each.record.name)  # type: ignore[attr-defined]
+        line = f"{each.record.KIND.replace('_', ' ')}, in the bin since {moment_words(each.binned_at)}"
+        with card(f"bin-{each.record.uid}"):
+            if head_and_button(name, line, "Restore", f"bin.{each.record.uid}"):
+                with guard():
+                    library().restore(each.record)
+                    say_then_draw("bin", f"Restored: {name}.")
+    if len(binned) > _MOST_SHOWN:
+        small(f"And {len(binned) - _MOST_SHOWN} more.")
+    if confirmed("Empty the bin", "bin-empty", question="All of it will be gone for good, with its history.",
+                 sure="Empty it for good"):  # fmt: skip
         with guard():
-            library().restore(next(each.record for each in binned if each.record.uid == chosen))
-            st.rerun()
-    sure = st.checkbox("I want everything in the bin gone for good, with its history", key="bin.sure")
-    if st.button("Empty the bin", disabled=not sure, key="bin.empty"):
-        with guard():
-            st.success(f"{library().empty_bin()} records are gone.")
+            say_then_draw("bin", f"{library().empty_bin()} records are gone.")
 
 
 def exchange_part() -> None:
-    """Out as a readable folder in a zip, in again after a look at what would change, and a full backup."""
-    st.subheader("Take it out")
-    st.markdown("The exchange file is a zip of plain text, tables and photographs that any program can read.")
-    st.caption("Photographs go without the place they were taken at; camera, date and colour profile stay with them.")
-    _offer("exchange", "Write the exchange file", "library.zip", "without the bin and earlier versions")
-    _offer(
-        "backup",
-        "Write a backup",
-        "backup.zip",
-        "everything, with the bin and earlier versions; verified after writing",
-    )
-    st.subheader("Take one in")
-    if studio() == "demo":
-        st.caption("This would go into the demo studio. Choose your own library at the left to take it in there.")
-    show_notice("exchange")
-    file = st.file_uploader("Exchange file", ["zip"], key="exchange.file")
-    if file is not None:
-        with guard(), _on_disk(file.getvalue(), "exchange.zip") as path:
-            _take_in(path, sha256(file.getvalue()).hexdigest()[:12])
-    _back()
+    """Out as a readable folder in a zip, in again after a look at what would change; a full backup and back to one."""
+    today = date.today().isoformat()
+    with card("backup"):
+        head("Backup", "everything, with the bin and earlier versions; read back after writing")
+        _offer("backup", "Write a backup", f"backup-{today}.zip")
+    with card("restore"):
+        _restore_part()
+    with card("export"):
+        head("Export", "plain text, tables and photographs in a zip that any program can read")
+        small("Without the bin and earlier versions. Photographs go without the place they were taken at.")
+        _offer("export", "Export the library", f"library-{today}.zip")
+    with card("import"):
+        head("Import", "an exported library; nothing here is ever removed by it")
+        if studio() == "demo":
+            small("This would go into the demo studio.")
+        show_notice("import")
+        file = st.file_uploader("Exported library, as a zip", ["zip"], key="import.file")
+        if file is not None:
+            with guard(), _on_disk(file.getvalue(), "library.zip") as path:
+                _import(path, sha256(file.getvalue()).hexdigest()[:12])
 
 
-def _offer(kind: str, label: str, name: str, what: str) -> None:
-    write, load = st.columns(2)
-    slot = f"{kind}|{studio()}"
-    if write.button(label, key=f"{kind}.write", help=what, width="stretch"):
-        with guard(), st.spinner("Writing"), tempfile.TemporaryDirectory() as folder:
+def _offer(kind: str, label: str, name: str) -> None:
+    slot = kept(f"{kind}.content")
+    if st.button(label, key=f"{kind}.write"):
+        with guard(), st.status("Writing", expanded=False) as said, tempfile.TemporaryDirectory() as folder:
             target = Path(folder) / name
             if kind == "backup":
                 backup(library(), target)
             else:
                 export_library(library(), target)
             st.session_state[slot] = target.read_bytes()
+            said.update(label="Written and read back" if kind == "backup" else "Written", state="complete")
     if slot in st.session_state:
         content: bytes = st.session_state[slot]
-        load.download_button(
-            f"Save {name} ({len(content) / 1e6:.1f} MB)", content, name, ZIP, width="stretch", on_click="ignore"
+        st.download_button(
+            f"Save {name} ({len(content) / 1e6:.1f} MB)", content, name, ZIP, key=f"{kind}.save", on_click="ignore"
         )
 
 
@@ -119,44 +122,44 @@ def _on_disk(content: bytes, name: str) -> Iterator[Path]:
             raise LibraryError(str(error).replace(f"{path}", f"The file {name}")) from error
 
 
-def _take_in(path: Path, stamp: str) -> None:
+def _import(path: Path, stamp: str) -> None:
     report = import_library(library(), path, dry_run=True)
     st.markdown("This is what would change; nothing has yet:")
     st.markdown("\n".join(f"- {plain(sentence)}" for sentence in report.sentences()))
-    if st.button("Take it in", type="primary", key=f"exchange.{stamp}"):
-        done = import_library(library(), path)
-        say_then_draw("exchange", " ".join(["Taken in.", *done.sentences()[:6]]))
+    if st.button("Import it", type="primary", key=f"import.{stamp}"):
+        with st.status("Importing", expanded=False) as said:
+            done = import_library(library(), path)
+            said.update(label="Imported", state="complete")
+        say_then_draw("import", " ".join(["Imported.", *done.sentences()[:6]]))
 
 
-def _back() -> None:
+def _restore_part() -> None:
     """A backup in the place of what is in the library, which is kept aside first."""
-    st.subheader("Go back to a backup")
-    show_notice("backup")
+    head("Restore", "a backup in the place of what is here, which is kept aside first")
+    show_notice("restore")
     if studio() == "demo":
-        st.caption("Only for your own library: choose it at the left.")
+        small("Only for your own studio: open it at the top.")
         return
-    st.caption("What is in the library now is first written to a backup of its own, and only then replaced.")
-    times = st.session_state.get(_TIMES_BACK, 0)  # an empty field again once it is done
-    file = st.file_uploader("Backup file", ["zip"], key=f"backup.file.{times}")
+    times = st.session_state.get(_TIMES, 0)  # an empty field again once it is done
+    file = st.file_uploader("Backup, as a zip", ["zip"], key=f"restore.file.{times}")
     if file is not None:
         with guard(), _on_disk(file.getvalue(), "backup.zip") as path:
-            _go_back(path)
+            _restore(path)
 
 
-def _go_back(path: Path) -> None:
+def _restore(path: Path) -> None:
     then, opened = look_into(path), library()
-    rows = [[words, str(opened.count(kind)), str(then[kind.KIND])] for words, kind in COUNTED.items()]
-    show_table(["", "In the library now", "In the backup"], rows)
+    amounts([(words, f"{opened.count(kind)} now, {then[kind.KIND]} in the backup") for words, kind in COUNTED.items()])
     aside = _aside(opened)
-    st.markdown(plain(f"What is there now will be kept aside as {aside}. Taking that file in here undoes this."))
-    sure = st.checkbox("Put the backup in the place of what is there now", key="backup.sure")
-    if st.button("Go back to this backup", disabled=not sure, key="backup.back"):
-        with st.spinner("Keeping aside what is there, then going back"):
+    small(f"What is there now will be kept aside as {aside}. Restoring that file undoes this.")
+    if confirmed("Restore this backup", "restore-it", question="Put the backup in the place of what is there now?",
+                 sure="Restore it"):  # fmt: skip
+        with st.status("Keeping aside what is there, then restoring", expanded=False):
             report = go_back(opened, path, aside)
         forget_session()
-        st.session_state[_TIMES_BACK] = st.session_state.get(_TIMES_BACK, 0) + 1
+        st.session_state[_TIMES] = st.session_state.get(_TIMES, 0) + 1
         say_then_draw(
-            "backup", f"The library is as it was in the backup. What was there before is kept as {report.path}."
+            "restore", f"The library is as it was in the backup. What was there before is kept as {report.path}."
         )
 
 

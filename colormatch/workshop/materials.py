@@ -16,8 +16,8 @@ NAME_LIMIT = 200
 CEMENT_KINDS = ("quick-setting", "portland", "other")
 SMALLEST_G, LARGEST_G = 1.0, 100_000.0  # of a mould: below, no scale of a studio weighs its parts
 
-R = TypeVar("R", Cement, PigmentRecord)
-L = TypeVar("L", CementLot, PigmentLot)
+R = TypeVar("R", bound=Cement | PigmentRecord)
+L = TypeVar("L", bound=CementLot | PigmentLot)
 
 
 def add_bag(

@@ -54,7 +54,7 @@ def test_what_was_chosen_and_is_gone_does_no_harm(open_page: Callable[..., Any],
         "two_tones": {"tones.first": "gone", "tones.second": "gone"},
         "drying": {"drying.batch": "gone", "drying.piece": "gone"},
         "tiles": {"tiles.part": "Add a tile", "tile.base": "gone", "tile.pigments": ["gone"]},
-        "studio": {"studio.pigment": "gone"},
+        "studio": {"shelf.open": "gone", "moulds.open": "gone"},
     }
     work = {"base": "gone", "never": ["gone"], "state": "sealed:gone", "photograph": "gone", "known": "gone"}
     save_draft(own_library, "match", content={**work, "reference": "A swatch of mine", "fixed": {"gone": 0.01}})

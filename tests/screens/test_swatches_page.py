@@ -1,17 +1,16 @@
-"""Swatches: finding, mending, the bin, earlier versions, out and in again."""
+"""Swatches: finding, mending, the bin, earlier versions."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
 from colormatch.difference import delta_e_2000
-from colormatch.library import ShadeRecord, Swatch, backup, export_library, look_into, open_demo, open_library
+from colormatch.library import ShadeRecord, Swatch
 from colormatch.screens.state import Wanted
 from colormatch.screens.swatches import LIKE_WANTED
 from colormatch.shade import Shade
@@ -84,7 +83,7 @@ def test_into_the_bin_and_out_again(open_page: Callable[..., Any], three: list[S
     page.button(key="swatches.bin").click().run()
     assert "Rust" not in shown(page)
     page.radio(key=f"{KEPT}part").set_value("Bin").run()
-    page.button(key="bin.restore").click().run()
+    page.button(key=f"bin.{three[1].uid}").click().run()
     assert own_library.get(Swatch, three[1].uid).name == "Rust"
 
 
@@ -106,72 +105,3 @@ def test_wanted_again(open_page: Callable[..., Any], three: list[Swatch]) -> Non
     page.button(key="swatches.want").click().run()
     assert page.title[0].value == "Match"
     np.testing.assert_allclose(page.session_state["in hand|own"].wanted.shade.lab, (55, -12, 20))
-
-
-def test_taken_in_only_after_a_look_at_what_would_change(
-    open_page: Callable[..., Any], own_library: Any, tmp_path: Path, places: Path
-) -> None:
-    with open_demo() as demo:
-        content = export_library(demo, tmp_path / "demo.zip").read_bytes()
-        expected = demo.count(Swatch)
-    page = open_page("swatches", library="own")
-    page.radio(key=f"{KEPT}part").set_value("Exchange and backup").run()
-    page.file_uploader(key="exchange.file").set_value(("demo.zip", content, "application/zip")).run()
-    assert any("would be added" in each.value for each in page.markdown)
-    assert own_library.count(Swatch) == 0
-    next(each for each in page.button if each.label == "Take it in").click().run()
-    assert own_library.count(Swatch) == expected
-
-
-@pytest.mark.parametrize("content", [b"", b"no zip", b"PK\x05\x06" + 18 * b"\0"])
-def test_a_file_that_is_no_exchange_file_is_a_sentence(
-    open_page: Callable[..., Any], own_library: Any, content: bytes
-) -> None:
-    page = open_page("swatches", library="own")
-    page.radio(key=f"{KEPT}part").set_value("Exchange and backup").run()
-    page.file_uploader(key="exchange.file").set_value(("x.zip", content, "application/zip")).run()
-    assert not page.exception
-    assert page.error
-    assert "fault of this program" not in page.error[0].value
-
-
-def test_the_exchange_file_holds_the_library(
-    open_page: Callable[..., Any], three: list[Swatch], tmp_path: Path
-) -> None:
-    from colormatch.library import import_library
-
-    page = open_page("swatches", library="own")
-    page.radio(key=f"{KEPT}part").set_value("Exchange and backup").run()
-    page.button(key="exchange.write").click().run()
-    (tmp_path / "out.zip").write_bytes(page.session_state["exchange|own"])
-    with open_library(tmp_path / "other") as other:
-        import_library(other, tmp_path / "out.zip")
-        assert {each.name for each in other.list(Swatch)} == {"Fog", "Rust", "Moss"}
-
-
-def test_going_back_to_a_backup_keeps_what_is_there_aside(
-    open_page: Callable[..., Any], three: list[Swatch], own_library: Any, tmp_path: Path
-) -> None:
-    content = backup(own_library, tmp_path / "then.zip").path.read_bytes()
-    own_library.save(Swatch(uid="later", name="Later"))
-    page = open_page("swatches", library="own", typed={"swatches.part": "Exchange and backup"})
-    page.file_uploader(key="backup.file.0").set_value(("backup.zip", content, "application/zip")).run()
-    assert page.button(key="backup.back").disabled
-    assert '<td>Swatches</td><td class="n">4</td><td class="n">3</td>' in page.html[0].value
-    assert own_library.count(Swatch) == 4  # nothing before the maker says so
-    page.checkbox(key="backup.sure").set_value(True).run()
-    page.button(key="backup.back").click().run()
-    assert not page.error
-    assert sorted(each.name for each in own_library.list(Swatch)) == ["Fog", "Moss", "Rust"]
-    (aside,) = (own_library.folder / "kept-aside").iterdir()
-    assert str(aside) in page.success[0].value.replace("\\", "")
-    assert look_into(aside)["swatch"] == 4
-
-
-def test_a_file_that_is_no_backup_is_a_sentence(
-    open_page: Callable[..., Any], three: list[Swatch], own_library: Any
-) -> None:
-    page = open_page("swatches", library="own", typed={"swatches.part": "Exchange and backup"})
-    page.file_uploader(key="backup.file.0").set_value(("backup.zip", b"PK nothing", "application/zip")).run()
-    assert "not a backup" in page.error[0].value
-    assert own_library.count(Swatch) == 3

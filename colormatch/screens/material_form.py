@@ -1,0 +1,151 @@
+"""What is noted of one bag or jar: the material itself, and its lots."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+import streamlit as st
+
+from colormatch.errors import InputError
+from colormatch.library import Cement, CementLot, PigmentLot, PigmentRecord
+from colormatch.screens.blocks import confirmed, head, small
+from colormatch.screens.guard import guard, say_then_draw, show_notice
+from colormatch.screens.short_forms import KIND_WORDS, UNKNOWN
+from colormatch.screens.state import kept
+from colormatch.screens.studios import library
+from colormatch.screens.typed_numbers import keeping, number_field, read_if_any, sure
+from colormatch.starter import starter_palette
+from colormatch.workshop.materials import CEMENT_KINDS, add_lot, named, used_up
+from colormatch.workshop.shelf import Material, defaults, set_defaults
+
+_HOURS = {"demould_after_h": ("In the mould", "h"), "moist_days": ("Kept moist", "days"),
+          "seal_after_days": ("Sealed not before", "days")}  # fmt: skip
+
+
+def material_form(material: Material) -> None:
+    """Name, closest known material and limits; kept by its button."""
+    record = _record(material)
+    key = f"material.{material.uid}.{record.version}"
+    known = starter_palette()
+    labels = {
+        name: each.label for name, each in (known.bases if isinstance(record, Cement) else known.pigments).items()
+    }
+    closest = {"": UNKNOWN, **labels}
+    name = st.text_input("Name", record.name, key=f"{key}.name")
+    now = record.tone if isinstance(record, Cement) else record.like
+    like = st.selectbox(
+        "Its colour is most like" if isinstance(record, Cement) else "Closest known pigment", list(closest),
+        list(closest).index(now) if now in closest else 0, format_func=closest.__getitem__, key=f"{key}.like",
+    )  # fmt: skip
+    if isinstance(record, Cement):
+        st.segmented_control("Kind", CEMENT_KINDS, default=record.kind or None, format_func=KIND_WORDS.__getitem__,
+                             key=f"{key}.kind")  # fmt: skip
+        columns = st.columns(3)
+        for column, (field, (words, unit)) in zip(columns, _HOURS.items(), strict=True):
+            with column:
+                number_field(
+                    words, f"{key}.{field}", value=_typed(getattr(record, field)), unit=unit, hint="its kind's"
+                )
+    else:
+        most = record.maximum_load
+        number_field("At most, as its data sheet says", f"{key}.most", unit="% of the cement", hint="up to 10",
+                     value=_typed(None if most is None else 100 * most))  # fmt: skip
+    number_field("Warn when less is left", f"{key}.warn", value=_typed(record.warn_below_g), unit="g")
+    notes = st.text_area("Notes", record.notes, key=f"{key}.notes", height=68)
+    if st.button("Keep", type="primary", key=f"{key}.keep") or sure(f"{key}.keep"):
+        with keeping(f"{key}.keep"):
+            fresh = replace(record, name=named(name), notes=notes,
+                            warn_below_g=read_if_any(f"{key}.warn", name="The limit", high=1_000_000))  # fmt: skip
+            library().save(_with_limits(fresh, key, str(like or "")))
+            say_then_draw(f"material.{material.uid}", "Kept.")
+    show_notice(f"material.{material.uid}")
+    usual = not isinstance(record, Cement) or defaults(library()).cement_uid == record.uid
+    if not usual and st.button("Let forms start with this one", key=f"{key}.usual"):
+        set_defaults(library(), cement_uid=record.uid)
+        st.rerun()
+    if confirmed("Remove it", f"{key}-remove", sure="Remove it",
+                 question="It goes into the bin with its bags or jars, from where it can be restored. "
+                 "If it is only empty, say below that it is used up: then what was learned of it stays."):  # fmt: skip
+        with guard():
+            library().delete(record)
+            st.rerun()
+
+
+def lots_part(material: Material) -> None:
+    """Each bag or jar with its price and stock; used up; a further one."""
+    what = "bag" if isinstance(_record(material), Cement) else "jar"
+    for number, lot in enumerate(material.lots, start=1):
+        _lot(lot, f"{what.capitalize()} {number}" if len(material.lots) > 1 else f"The {what}")
+    key = f"lot.{material.uid}.{st.session_state.get(kept(f'lot.{material.uid}'), 0)}"
+    with st.expander(f"Another {what} of it"):
+        number_field("Price", f"{key}.price", unit=f"{defaults(library()).currency} per kg")
+        number_field("Stock", f"{key}.stock", unit="g")
+        lot_name = st.text_input("Lot, as printed on it", key=f"{key}.lot")
+        as_new = st.checkbox(
+            "It may look different: learn it on its own, from what is known of this one", key=f"{key}.new"
+        )
+        if st.button(f"Add the {what}", key=f"{key}.add") or sure(f"{key}.add"):
+            with keeping(f"{key}.add"):
+                price, stock = _price(key), read_if_any(f"{key}.stock", name="The stock", high=1_000_000)
+                added = add_lot(library(), _record(material), as_new=as_new, lot=lot_name, price_per_kg=price,
+                                stock_g=stock, bought_on=date.today())  # fmt: skip
+                slot = kept(f"lot.{material.uid}")
+                st.session_state[slot] = st.session_state.get(slot, 0) + 1
+                say_then_draw(f"material.{material.uid}", f"On the shelf: {added.name}.")
+
+
+def _lot(lot: CementLot | PigmentLot, title: str) -> None:
+    key = f"lot.{lot.uid}.{lot.version}"
+    bought = f"bought {lot.bought_on:%d.%m.%Y}" if lot.bought_on else ""
+    head(title, " · ".join(part for part in (lot.lot, bought) if part))
+    price, stock = st.columns(2)
+    with price:
+        number_field(
+            "Price", f"{key}.price", unit=f"{defaults(library()).currency} per kg", value=_typed(lot.price_per_kg)
+        )
+    with stock:
+        number_field("Stock", f"{key}.stock", unit="g", value=_typed(lot.stock_g))
+    with st.container(horizontal=True):
+        if st.button("Keep price and stock", key=f"{key}.keep") or sure(f"{key}.keep"):
+            with keeping(f"{key}.keep"):
+                stock_g = read_if_any(f"{key}.stock", name="The stock", high=1_000_000)
+                library().save(replace(lot, price_per_kg=_price(key), stock_g=stock_g))
+                st.rerun()
+        if st.button("It is used up", key=f"{key}.gone"):
+            with guard():
+                used_up(library(), lot)
+                st.rerun()
+        if isinstance(lot, CementLot) and lot.opened_on is None and st.button("Opened today", key=f"{key}.opened"):
+            with guard():
+                library().save(replace(lot, opened_on=date.today()))
+                st.rerun()
+    if isinstance(lot, CementLot) and lot.opened_on is not None:
+        small(f"Opened on {lot.opened_on:%d.%m.%Y}.")
+
+
+def _record(material: Material) -> Cement | PigmentRecord:
+    return library().find_one(Cement, material.uid) or library().get(PigmentRecord, material.uid)
+
+
+def _with_limits(record: Cement | PigmentRecord, key: str, like: str) -> Cement | PigmentRecord:
+    if isinstance(record, Cement):
+        kind = str(st.session_state.get(f"{key}.kind") or "")
+        hours: dict[str, Any] = {
+            field: read_if_any(f"{key}.{field}", name=words, unit=unit, high=1000.0)
+            for field, (words, unit) in _HOURS.items()
+        }
+        return replace(record, tone=like, kind=kind, **hours)
+    most = read_if_any(f"{key}.most", name="The maximum", unit="%", high=10.0)
+    if most == 0:
+        raise InputError("The maximum is 0 %; leave it empty where the data sheet names none.")
+    return replace(record, like=like, maximum_load=None if most is None else most / 100)
+
+
+def _price(key: str) -> float | None:
+    return read_if_any(f"{key}.price", name="The price", unit=defaults(library()).currency, high=100_000)
+
+
+def _typed(number: float | None) -> str:
+    return "" if number is None else f"{round(number, 6):g}"

@@ -1,0 +1,151 @@
+"""The shelf: every bag and jar as a card, with what it does to the cement in small."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from datetime import date
+from html import escape
+
+import streamlit as st
+
+from colormatch.colorimetry import lab_to_hex
+from colormatch.library import CementLot, PigmentLot, TileRecord, stock_warnings
+from colormatch.palette import Palette
+from colormatch.screens.blocks import card, caution, chip, grid, head_and_button, no_chip, small
+from colormatch.screens.drawing import show_cautions
+from colormatch.screens.material_form import lots_part, material_form
+from colormatch.screens.short_forms import bag_form, jar_form
+from colormatch.screens.state import kept
+from colormatch.screens.studios import library, palette
+from colormatch.starter import starter_palette
+from colormatch.workshop.shelf import Material, defaults, shelf
+
+LADDER = (0.005, 0.01, 0.02, 0.05)
+CAUTIONS = (
+    "Cement may hold silica and chromium VI: mind the date on the bag, and close it tight.",
+    "Follow the safety data sheet of every material, and your local rules.",
+)
+
+
+def shelf_part() -> None:
+    """The bags, the jars, and what was used up."""
+    here, known = shelf(library()), palette()
+    st.subheader("Cement")
+    with grid("cements"):
+        for bag in here.cements:
+            _card(bag, known, _bag_line(bag, usual=bag.uid == defaults(library()).cement_uid))
+    _add("bag", "Add a bag", first=not here.cements)
+    st.subheader("Jars")
+    base = next((each.uid for each in here.cements if each.uid in known.bases), None)
+    tested = Counter(name for tile in library().list(TileRecord) for name in tile.loads)
+    with grid("jars"):
+        for jar in here.pigments:
+            _card(jar, known, _jar_line(jar, tested[jar.uid]), base)
+    _add("jar", "Add a jar", first=bool(here.cements) and not here.pigments)
+    _gone(here.names)
+    show_cautions(CAUTIONS)
+
+
+def _card(material: Material, known: Palette, line: str, base: str | None = None) -> None:
+    opened = st.session_state.get(kept("shelf.open")) == material.uid
+    with card(f"shelf-{material.uid}"):
+        label = "Close" if opened else "Edit"
+        mark = _plain(material, known) if material.uid in known.bases else ""
+        if head_and_button(material.name, line, label, f"shelf.{material.uid}", mark=mark, type="tertiary"):
+            st.session_state[kept("shelf.open")] = None if opened else material.uid
+            st.rerun()
+        if base is not None and material.uid in known.pigments:
+            st.html(_ladder(material, known, base))
+        lots = {material.uid, *(lot.uid for lot in material.lots)}
+        for warning in stock_warnings(library(), date.today()):
+            if warning.uid in lots:
+                caution(warning.sentence)
+        if opened:
+            material_form(material)
+            lots_part(material)
+
+
+def _plain(material: Material, known: Palette) -> str:
+    shade = known.predict({}, material.uid)
+    return chip(shade.lab, f"{material.name} without pigment, dry")
+
+
+def _ladder(material: Material, known: Palette, base: str) -> str:
+    """The jar at rising loads in her cement, dry, up to its own maximum."""
+    pigment = known.pigments[material.uid]
+    loads = [load for load in LADDER if load <= pigment.maximum_load + 1e-9] or [pigment.maximum_load]
+    place = list(known.pigments).index(material.uid)
+    rows = [[load if number == place else 0.0 for number in range(len(known.pigments))] for load in loads]
+    steps = "".join(
+        f'<span><i style="background:{lab_to_hex(lab)}"></i>{100 * load:g} %</span>'
+        for load, lab in zip(loads, known.predict_many(rows, base=base), strict=True)
+    )
+    says = f"{material.name} in {known.label(base)}, dry, at {', '.join(f'{100 * each:g} %' for each in loads)}"
+    return f'<div class="ladder" role="img" aria-label="{escape(says, quote=True)}">{steps}</div>'
+
+
+def _bag_line(bag: Material, *, usual: bool) -> str:
+    return " · ".join(["the one forms start with"] * usual + _stock_words(bag, "bag"))
+
+
+def _jar_line(jar: Material, tiles: int) -> str:
+    starter = starter_palette().pigments
+    label = starter[jar.like].label if jar.like in starter else ""
+    like = [f"closest to {label.lower()}"] if label and label != jar.name else []
+    tested = "not tested yet" if not tiles else "one tile" if tiles == 1 else f"{tiles} tiles"
+    return " · ".join([*like, tested, *_stock_words(jar, "jar")])
+
+
+def _stock_words(material: Material, what: str) -> list[str]:
+    words = [f"{len(material.lots)} {what}s"] if len(material.lots) > 1 else []
+    words += [grams_words(material.stock_g) + " left"] if material.stock_g is not None else []
+    if material.price_per_kg is not None:
+        words.append(f"{material.price_per_kg:.2f} {defaults(library()).currency} per kg")
+    return words
+
+
+def grams_words(grams: float) -> str:
+    """`420 g`, `18.2 kg`."""
+    return f"{grams / 1000:.1f} kg" if abs(grams) >= 2000 else f"{grams:.0f} g"
+
+
+def _add(what: str, label: str, *, first: bool) -> None:
+    forms = {"bag": bag_form, "jar": jar_form}
+    opened = first or st.session_state.get(kept("shelf.open")) == f"new {what}"
+    if not opened:
+        if st.button(label, key=f"shelf.add.{what}"):
+            st.session_state[kept("shelf.open")] = f"new {what}"
+            st.rerun()
+        return
+    with card(f"new-{what}"):
+        if first:
+            small("The shelf is empty. The name on the bag is enough." if what == "bag" else
+                  "No jar yet. The name on its lid is enough; recipes use only what is here.")  # fmt: skip
+        if forms[what](f"shelf.{what}"):
+            st.session_state[kept("shelf.open")] = None
+            st.rerun()
+
+
+def _gone(here: frozenset[str]) -> None:
+    """What was used up: its knowledge stays, it is offered no more."""
+    kinds: Mapping[str, type[CementLot] | type[PigmentLot]] = {"bag": CementLot, "jar": PigmentLot}
+    lots = [(what, lot) for what, kind in kinds.items() for lot in library().list(kind) if lot.used_up_on is not None]
+    if not lots:
+        return
+    known = palette()
+    with st.expander(f"Used up ({len(lots)})"):
+        for what, lot in lots:
+            owner = lot.cement_uid if isinstance(lot, CementLot) else lot.pigment_uid
+            day = f"{lot.used_up_on:%d.%m.%Y}" if lot.used_up_on else ""
+            rest = "another is on the shelf" if owner in here else "what was learned of it stays"
+            if head_and_button(known.label(owner), f"{what} used up on {day}; {rest}", "Back on the shelf",
+                               f"shelf.back.{lot.uid}", mark=no_chip("used up"), type="tertiary"):  # fmt: skip
+                _back(lot)
+
+
+def _back(lot: CementLot | PigmentLot) -> None:
+    from colormatch.workshop.materials import back_on_shelf
+
+    back_on_shelf(library(), lot)
+    st.rerun()
