@@ -20,19 +20,21 @@ from .library import (
     CementLot,
     LearnedPalette,
     Library,
+    Piece,
     PigmentLot,
     PigmentRecord,
     RecipeRecord,
     ShadeRecord,
     Swatch,
     TileRecord,
-    Weighing,
 )
+from .loads import Mix
 from .palette import Palette
 from .palette_file import palette_from_dict, palette_to_dict
 from .shade import Shade
 from .spectra import to_grid
 from .starter import starter_palette
+from .weighed import bowls_of, mix_of
 
 if TYPE_CHECKING:
     from .learning import Report
@@ -137,56 +139,50 @@ def shades_in_demand(library: Library) -> list[Shade]:
 def _measured(library: Library) -> list[tuple[str | None, Tile]]:
     found: list[tuple[str | None, Tile]] = []
     made = {tile.uid: tile for tile in library.list(TileRecord)}
+    pieces = {piece.uid: piece for piece in library.list(Piece)}
     swatches = {swatch.uid: swatch for swatch in library.list(Swatch)}
     for record in library.list(ShadeRecord):
-        if record.provenance.get("kind") != MEASURED:
+        if record.provenance.get("kind") != MEASURED or _too_early(record):
             continue
         if record.tile_uid in made:
             tile = made[record.tile_uid]
-            found.append((tile.uid, _as_tile(record, tile.cement_uid, dict(tile.loads), piece=tile.uid)))
+            found.append((tile.uid, _as_tile(record, Mix.of(tile.cement_uid, tile.loads), piece=tile.uid)))
+            continue
+        if record.piece_uid in pieces:
+            piece = pieces[record.piece_uid]
+            bowl = str(record.provenance.get("bowl", "")) or piece.bowl
+            mix, uid, name = mix_of(library, replace(piece, bowl=bowl)).mix, f"{piece.uid}{bowl}", piece.name
         elif record.swatch_uid in swatches:
             swatch = swatches[record.swatch_uid]
-            mixture = _mixture_of(library, swatch)
-            if mixture is not None:
-                found.append((None, _as_tile(record, *mixture, piece=swatch.uid, name=swatch.name)))
+            mix, uid, name = _mix_of_swatch(library, swatch), swatch.uid, swatch.name
+        else:
+            continue
+        if mix is not None:
+            found.append((None, _as_tile(record, mix, piece=uid, name=name)))
     return found
 
 
-def _as_tile(record: ShadeRecord, base: str, loads: dict[str, float], *, piece: str, name: str | None = None) -> Tile:
+def _too_early(record: ShadeRecord) -> bool:
+    """Whether it was measured before the piece had dried or cured: kept, but nothing to learn from."""
+    return record.final_from is not None and (record.measured_on is None or record.measured_on < record.final_from)
+
+
+def _mix_of_swatch(library: Library, swatch: Swatch) -> Mix | None:
+    """What went into a swatch that was kept before pieces were: what was weighed for its batch, else its recipe."""
+    if swatch.tile_uid is not None or swatch.recipe_uid is None:
+        return None  # the tile's own shades are counted already
+    batch = library.find_one(BatchRecord, swatch.batch_uid) if swatch.batch_uid else None
+    recipe = library.find_one(RecipeRecord, swatch.recipe_uid)
+    if batch is None or recipe is None:
+        return None if recipe is None else Mix.of(recipe.cement_uid, recipe.loads)
+    bowls = [each for each in bowls_of(library, batch) if each.recipe is None or each.recipe.uid == recipe.uid]
+    return bowls[0].mix if len(bowls) == 1 else None
+
+
+def _as_tile(record: ShadeRecord, mix: Mix, *, piece: str, name: str | None = None) -> Tile:
     spectrum = to_grid(record.wavelength_nm, record.reflectance) if record.wavelength_nm else None
     title = name and (name if record.state == "dry" else f"{name}, {record.state}")
-    return Tile(base, loads, record.shade(), state=record.state, name=title, spectrum=spectrum, piece=piece)
-
-
-def _mixture_of(library: Library, swatch: Swatch) -> tuple[str, dict[str, float]] | None:
-    """What went into a swatch: what was weighed for its batch, else its recipe; None when it is not one mixture."""
-    if swatch.tile_uid is not None:
-        return None  # the tile's own shades are counted already
-    recipe = library.find_one(RecipeRecord, swatch.recipe_uid) if swatch.recipe_uid else None
-    if recipe is None:
-        return None
-    weighed = _weighed_loads(library, swatch.batch_uid) if swatch.batch_uid else None
-    return recipe.cement_uid, weighed or dict(recipe.loads)
-
-
-def _weighed_loads(library: Library, batch_uid: str) -> dict[str, float] | None:
-    batch = library.find_one(BatchRecord, batch_uid)
-    if batch is None or batch.design_uid is not None:
-        return None  # two bowls: the weighings are not of one mixture
-    cement, grams = 0.0, dict[str, float]()
-    lots = {lot.uid: lot.pigment_uid for lot in library.list(PigmentLot)}
-    pigments = {pigment.uid for pigment in library.list(PigmentRecord)}
-    cements = {record.uid for record in library.list(Cement)}
-    for weighing in library.list(Weighing, batch_uid=batch_uid):
-        mass = weighing.weighed_g if weighing.weighed_g is not None else weighing.planned_g
-        if mass is None:
-            return None
-        name = lots.get(weighing.pigment_lot_uid or "", weighing.material)
-        if weighing.cement_lot_uid is not None or weighing.material in cements:
-            cement += mass
-        elif name in pigments:
-            grams[name] = grams.get(name, 0.0) + mass
-    return {name: mass / cement for name, mass in grams.items()} if cement > 0 else None
+    return Tile(mix.base, mix.loads, record.shade(), state=record.state, name=title, spectrum=spectrum, piece=piece)
 
 
 def _grown_by_newcomers(palette: Palette, library: Library) -> Palette:

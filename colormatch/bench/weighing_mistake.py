@@ -33,7 +33,7 @@ LEAVE_BELOW, START_AGAIN_ABOVE, _GAIN_WORTH_IT = 0.5, 2.0, 0.2
 EXTRA_CEMENT = 0.25  # of the cement; more than that seldom fits the bowl (common practice, no source)
 
 # Enough for every one of 500 random mistakes to come within 0.1 dE00 of brute force (tests/bench).
-_GENERATIONS, _PER_NUMBER, _PROPORTIONAL, _SEED = 120, 12, 6, 1
+_GENERATIONS, _CROWD, _SEED = 250, 60, 1
 _OVER = 1e4  # dE00 for a gram of pigment per gram of cement past the cap: no bowl past it is ever the nearest
 
 
@@ -188,16 +188,19 @@ def _nearest_addition(bowl: _Bowl, wanted: FloatArray, step: float, bulk: float)
                 return marks
             marks = tried[found.argmin()]
 
-    # The wanted loads held at several amounts of cement, and the rest of the crowd anywhere, mostly at small additions.
-    more = np.linspace(0, bowl.extra_cement_g, _PROPORTIONAL)
-    held = np.maximum(bowl.wanted_loads * (bowl.cement_g + more[:, None]) - bowl.inside_g, 0.0)
-    rest = np.random.default_rng(_SEED).random((_PER_NUMBER * len(mark) - _PROPORTIONAL, len(mark))) ** 2 * high
-    crowd = np.clip(np.round(np.vstack([np.column_stack([held, more]) / mark, rest])), 0, high)
+    # Half the crowd near the wanted loads, held at any amount of cement; the other half anywhere, mostly near nothing.
+    rng = np.random.default_rng(_SEED)
+    more, size = rng.random(_CROWD) * bowl.extra_cement_g, (_CROWD, len(bowl.names))
+    held = (bowl.wanted_loads * (bowl.cement_g + more[:, None]) - bowl.inside_g) / step
+    near = np.column_stack([held * rng.uniform(0.7, 1.3, size) + rng.uniform(-3, 3, size), more / bulk])
+    anywhere = rng.random(near.shape) ** 3 * high
+    crowd = np.clip(np.round(np.vstack([near, anywhere])), 0, high)
     found = differential_evolution(
         off,  # type: ignore[arg-type]  # vectorized: the whole crowd at once
         Bounds(np.zeros(len(mark)), np.maximum(high, 1e-9)),
         init=crowd,
         integrality=np.ones(len(mark), dtype=bool),
+        strategy="rand1bin",  # the crowd stays apart: doses of few marks have many hollows
         vectorized=True,
         updating="deferred",
         polish=False,

@@ -1,0 +1,287 @@
+"""Pieces and their lives: cast, in the mould, moist, drying, ready to seal, sealed; what each was cast from, and how.
+
+Conditions (bag, jars, water, weather ...) are written into a piece when it is cast and locked when it is measured.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from typing import Any, Literal
+
+from ..bench.demould import DemouldCheck, check_demould
+from ..bench.drying import Drying, follow_drying
+from ..errors import InputError
+from ..library import (
+    BatchRecord,
+    DryingWeight,
+    Library,
+    Piece,
+    ShadeRecord,
+)
+from ..palette import Palette
+from ..shade import Shade
+from ..studio import MEASURED
+from ..weighed import BowlMix, mix_of
+from .curing import Curing, curing
+from .numbers import Question, read_number
+from .shelf import defaults
+
+Stage = Literal[
+    "in the mould", "demould due", "kept moist", "drying", "ready to seal", "to be measured", "sealed", "sold"
+]
+_LATEST_WEIGHT = timedelta(minutes=5)  # a clock that is a little ahead
+_HEAVIEST_PIECE_G = 100_000.0
+
+
+def pieces_of(library: Library, batch: BatchRecord) -> list[Piece]:
+    """The pieces of a batch, in the order of their names."""
+    return sorted(library.list(Piece, batch_uid=batch.uid), key=lambda each: (len(each.name), each.name))
+
+
+def stage(library: Library, piece: Piece, now: datetime | None = None) -> Stage:
+    """Where a piece is in its life."""
+    now = now or datetime.now(UTC)
+    if piece.sold_on is not None:
+        return "sold"
+    if piece.sealed_at is not None:
+        return "sealed"
+    if piece.demoulded_at is None:
+        return "demould due" if piece.demould_due_at is None or now >= piece.demould_due_at else "in the mould"
+    if piece.moist_until is not None and now < piece.moist_until:
+        return "kept moist"
+    if dry_from(library, piece) is not None:
+        dry = [each for each in shades_of(library, piece) if each.state == "dry" and is_final(each)]
+        return "ready to seal" if dry else "to be measured"
+    return "drying"
+
+
+def demould(
+    library: Library, piece: Piece, *, at: datetime | None = None, condition: Mapping[str, Any] | None = None
+) -> Piece:
+    """The piece has left its mould; from now it is kept moist or dries, by its cement's kind."""
+    moment = past(at)
+    if piece.cast_at is not None and moment < piece.cast_at:
+        raise InputError(f"{piece.name} was cast later than that ({piece.cast_at:%d.%m. %H:%M}).")
+    moist = curing(library, _cement_of(library, piece)).moist_until(moment)
+    return library.update(Piece, piece.uid, lambda each: replace(each, demoulded_at=moment, moist_until=moist))
+
+
+def check_fresh(library: Library, knowledge: Palette, piece: Piece, measured: Shade, *, bowl: str = "") -> DemouldCheck:
+    """The fresh piece against what its own weighings let expect, and the dry shade it is heading for."""
+    of = mix_of(library, replace(piece, bowl=bowl or piece.bowl))
+    if of.mix is None:
+        raise InputError(f"Nothing can be predicted for {piece.name}: {of.why}.")
+    return check_demould(knowledge, of.mix.loads, of.mix.base, measured)
+
+
+def weigh(library: Library, piece: Piece, text: str, *, at: datetime | None = None) -> DryingWeight | Question:
+    """Note a drying weight as typed; InputError for one in the future or at a minute that has one."""
+    read = read_number(text, name="The weight", high=_HEAVIEST_PIECE_G, step=defaults(library).scale_step_g)
+    return read if isinstance(read, Question) else weigh_sure(library, piece, read, at=at)
+
+
+def weigh_sure(library: Library, piece: Piece, grams: float, *, at: datetime | None = None) -> DryingWeight:
+    """The same with grams that need no question."""
+    if grams <= 0:
+        raise InputError("Type the weight the scale shows, in grams.")
+    moment = past(at).replace(second=0, microsecond=0)
+    same = next((each for each in weights_of(library, piece) if each.weighed_at == moment), None)
+    if same is not None:
+        raise InputError(f"{same.mass_g:g} g is noted at that minute already; take that one out first.")
+    if piece.batch_uid is None:
+        raise InputError(f"{piece.name} belongs to no batch; its weights cannot be kept.")
+    return library.save(
+        DryingWeight(batch_uid=piece.batch_uid, piece_uid=piece.uid, piece=piece.name, weighed_at=moment, mass_g=grams)
+    )
+
+
+def weights_of(library: Library, piece: Piece) -> list[DryingWeight]:
+    """The drying weights of a piece in the order of time."""
+    return sorted(library.list(DryingWeight, piece_uid=piece.uid), key=_moment)
+
+
+def drying(library: Library, piece: Piece) -> Drying | None:
+    """Where its weights say a piece stands; None without a weight."""
+    return drying_of(weights_of(library, piece), defaults(library).scale_step_g)
+
+
+def drying_of(weights: Sequence[DryingWeight], scale_step_g: float) -> Drying | None:
+    """The same of weights in the order of time, days counted from the first."""
+    if not weights:
+        return None
+    days, grams = in_days(weights)
+    return follow_drying(days, grams, scale_step_g=scale_step_g)
+
+
+def in_days(weights: Sequence[DryingWeight]) -> tuple[list[float], list[float]]:
+    """Days since the first weight, and grams."""
+    hours = [_moment(each) for each in weights]
+    return [(hour - hours[0]) / 24 for hour in hours], [each.mass_g for each in weights]
+
+
+def dry_from(library: Library, piece: Piece) -> date | None:
+    """The day from which a piece may be judged dry and sealed; None while its weights or its age do not say so."""
+    at = defaults(library).scale_step_g
+    found = drying_of(weights_of(library, piece), at)
+    last = max((each.weighed_at for each in weights_of(library, piece) if each.weighed_at), default=None)
+    if found is None or found.verdict != "seal" or last is None:
+        return None
+    young = curing(library, _cement_of(library, piece)).seal_from(piece.cast_at) if piece.cast_at else last
+    return None if datetime.now(UTC) < young else max(last, young).astimezone().date()
+
+
+def may_be_judged(library: Library, piece: Piece, on: date | None = None) -> tuple[date | None, str]:
+    """(day from which its dry shade is final, None: it is now; a sentence that says why)."""
+    on = on or date.today()
+    ready = dry_from(library, piece)
+    if ready is not None and ready <= on:
+        return None, f"{piece.name} is dry: its shade is final."
+    times = curing(library, _cement_of(library, piece))
+    found = drying(library, piece)
+    first = next((each.weighed_at for each in weights_of(library, piece) if each.weighed_at), None)
+    due = times.seal_from(piece.cast_at).astimezone().date() if piece.cast_at else on + timedelta(days=7)
+    if found is not None and first is not None and found.seal_day[1] < 365:
+        due = max(due, found.seal_dates(first.astimezone().date())[1])
+    if due <= on and found is None:
+        return None, f"{piece.name} was not weighed as it dried; its age says that it is dry."
+    due = max(due, on + timedelta(days=1))
+    return due, f"{piece.name} has not dried yet: its shade may be judged from {due:%d.%m.} on."
+
+
+def keep_shade(
+    library: Library,
+    piece: Piece,
+    shade: Shade,
+    *,
+    state: str,
+    on: date | None = None,
+    bowl: str = "",
+    photograph_uid: str | None = None,
+    provenance: Mapping[str, Any] | None = None,
+) -> ShadeRecord:
+    """Keep a measured shade of a piece, and lock its conditions.
+
+    A dry shade measured too early is kept as that, with the day from which it may be judged. bowl: which tone, of a
+    piece of two. provenance: region, reference and the like.
+    """
+    on = on or date.today()
+    final = may_be_judged(library, piece, on)[0] if state == "dry" else None
+    origin = {"kind": MEASURED, **({"bowl": bowl} if bowl else {}), **(provenance or {})}
+    record = ShadeRecord.of(
+        shade, piece_uid=piece.uid, swatch_uid=piece.swatch_uid, state=state, measured_on=on, final_from=final,
+        photograph_uid=photograph_uid, provenance=origin,
+    )  # fmt: skip
+    locked = replace(library.get(Piece, piece.uid), conditions={**piece.conditions, "locked": True})
+    kept = library.save_all([locked, record])
+    return next(each for each in kept if isinstance(each, ShadeRecord))
+
+
+def shades_of(library: Library, piece: Piece) -> list[ShadeRecord]:
+    """The measured shades of a piece, oldest first."""
+    return sorted(library.list(ShadeRecord, piece_uid=piece.uid), key=lambda each: str(each.measured_on or ""))
+
+
+def is_final(shade: ShadeRecord) -> bool:
+    """Whether a shade was measured no earlier than it could be judged."""
+    return shade.final_from is None or (shade.measured_on is not None and shade.measured_on >= shade.final_from)
+
+
+def as_standard(shade: ShadeRecord) -> str:
+    """A warning for a shade taken as the standard before it was final; empty when all is well."""
+    if is_final(shade):
+        return ""
+    return (
+        f"This shade was measured on {shade.measured_on:%d.%m.%Y}, before the piece had dried; it may be judged from "
+        f"{shade.final_from:%d.%m.%Y} on. Measure it again before other casts are held against it."
+    )
+
+
+def seal(library: Library, piece: Piece, sealer: str, *, at: datetime | None = None) -> Piece:
+    """The piece is sealed."""
+    moment = past(at)
+    return library.update(Piece, piece.uid, lambda each: replace(each, sealed_at=moment, sealer=sealer.strip()))
+
+
+def sell(library: Library, piece: Piece, on: date | None = None) -> Piece:
+    """The piece is sold; when all of a batch are, the batch is done."""
+    sold = library.update(Piece, piece.uid, lambda each: replace(each, sold_on=on or date.today()))
+    batch = library.find_one(BatchRecord, piece.batch_uid) if piece.batch_uid else None
+    if batch is not None and all(each.sold_on for each in pieces_of(library, batch)):
+        library.update(BatchRecord, batch.uid, lambda each: replace(each, stage="done"))
+    return sold
+
+
+def change_conditions(library: Library, piece: Piece, **said: Any) -> Piece:
+    """Correct what was noted of a casting (weather, temperature_c, humidity_percent, mould_finish, notes).
+
+    Refused once the piece was measured: its shade belongs to these conditions.
+    """
+    if piece.conditions.get("locked"):
+        raise InputError(f"{piece.name} was measured under these conditions; they cannot be changed any more.")
+    weather = said.pop("weather", None)
+    conditions = {**piece.conditions, **({} if weather is None else {"weather": weather})}
+    return library.update(Piece, piece.uid, lambda each: replace(each, conditions=conditions, **said))
+
+
+def undo_piece(library: Library, piece: Piece) -> tuple[Piece, str]:
+    """Take the last change of a piece back (demoulded, sealed, sold ...); what was taken back, in words."""
+    versions = library.history(piece)
+    if len(versions) < 2:
+        raise InputError(f"Nothing has happened to {piece.name} yet that could be taken back.")
+    now, before = versions[-1].record, versions[-2].record
+    words = [
+        said
+        for name, said in (("sold_on", "sold"), ("sealed_at", "sealed"), ("demoulded_at", "out of the mould"))
+        if getattr(now, name) != getattr(before, name)
+    ]
+    return library.revert(piece, versions[-2].number), f"Taken back: {piece.name} {words[0] if words else 'as noted'}."
+
+
+def conditions(library: Library, piece: Piece) -> dict[str, str]:
+    """What may have changed the shade of a piece, in words: `bag`, `water`, `days in the mould` ..."""
+    found = {str(key): str(value) for key, value in piece.conditions.items() if key != "locked" and value}
+    if piece.water_per_cement is not None:
+        found["water"] = f"{100 * piece.water_per_cement:.1f} % of the cement"
+    if piece.cast_at is not None and piece.demoulded_at is not None:
+        found["in the mould"] = _span(piece.demoulded_at - piece.cast_at)
+    if piece.demoulded_at is not None and piece.moist_until is not None:
+        found["kept moist"] = _span(piece.moist_until - piece.demoulded_at)
+    if piece.cast_at is not None and piece.sealed_at is not None:
+        found["sealed after"] = _span(piece.sealed_at - piece.cast_at)
+    given = (("temperature", piece.temperature_c, "°C"), ("humidity", piece.humidity_percent, "%"))
+    found |= {name: f"{value:g} {unit}" for name, value, unit in given if value is not None}
+    found |= {name: value for name, value in (("mould finish", piece.mould_finish), ("sealer", piece.sealer)) if value}
+    return found
+
+
+def _cement_of(library: Library, piece: Piece) -> str | None:
+    of: BowlMix = mix_of(library, replace(piece, bowl=piece.bowl or "1"))
+    return of.mix.base if of.mix else of.recipe.cement_uid if of.recipe else None
+
+
+def times_of(library: Library, piece: Piece) -> Curing:
+    """Times of the cement a piece was cast in."""
+    return curing(library, _cement_of(library, piece))
+
+
+def past(at: datetime | None) -> datetime:
+    """That moment, or now; InputError for one still to come."""
+    now = datetime.now(UTC)
+    if at is None:
+        return now
+    moment = at.astimezone(UTC)
+    if moment > now + _LATEST_WEIGHT:
+        raise InputError("That day and hour is still to come.")
+    return moment
+
+
+def _moment(weight: DryingWeight) -> float:
+    """Hours, of which only differences count."""
+    return weight.weighed_at.timestamp() / 3600 if weight.weighed_at is not None else weight.hours or 0.0
+
+
+def _span(time: timedelta) -> str:
+    hours = time.total_seconds() / 3600
+    return f"{hours:.0f} h" if hours < 48 else f"{hours / 24:.0f} days"

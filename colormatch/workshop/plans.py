@@ -1,0 +1,393 @@
+"""Planning a batch: what is to be cast, in which mould, how many; its weights, its code, its sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from ..bench.batch import Batch, Bowl, Tone, WeighedBowl, bowls_for, plan_batch, round_to, wet_density
+from ..bench.bowl import small_doses
+from ..bench.sheet import Sheet, batch_code, compose_sheet
+from ..errors import InputError
+from ..frozen import FrozenMapping
+from ..library import (
+    BatchRecord,
+    DesignRecord,
+    DryingWeight,
+    Library,
+    Mould,
+    Piece,
+    RecipeRecord,
+    Record,
+    Swatch,
+    new_uid,
+)
+from ..loads import Mix
+from ..palette import Palette
+from ..recipes.limits import PREBLEND_SHARE
+from ..shade import Shade
+from .keeping import design_of, recipe_of, shelved, swatch_of, tones_of
+from .materials import distinct
+from .shelf import defaults, shelf
+
+if TYPE_CHECKING:
+    from ..recipes import Recipe
+
+_ENTERED_COUNTS_FOR = 3  # pieces: how much a mould's entered amount weighs beside what came out of it (a judgement)
+
+
+@dataclass(frozen=True, slots=True)
+class Casting:
+    """What is to be cast: one tone or two, and the records it comes from. wanted: the shade of a single tone."""
+
+    title: str
+    tones: tuple[Tone, ...]
+    swatch_uid: str | None = None
+    recipe_uid: str | None = None
+    design_uid: str | None = None
+    wanted: Shade | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Fill:
+    """What one filling of a mould takes: wet mix in g, and where that comes from."""
+
+    grams: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class SmallDose:
+    """A dose of fewer than 20 steps of the scale, and the pre-blend to weigh instead."""
+
+    pigment: str
+    grams: float
+    blend_g: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A batch as planned. preblend: pigments weighed as a blend 1:9 in cement. small: doses that should be."""
+
+    casting: Casting
+    batch: Batch
+    mould_uid: str | None = None
+    fill: Fill | None = None
+    preblend: tuple[str, ...] = ()
+    small: tuple[SmallDose, ...] = ()
+
+
+def casting_of(library: Library, record: Swatch | RecipeRecord | DesignRecord) -> Casting:
+    """What a kept swatch, recipe or design is cast from; InputError for a swatch without a recipe."""
+    if isinstance(record, DesignRecord):
+        tones = tones_of(library, record)
+        if not tones:
+            raise InputError(f"The design {record.name!r} has lost its recipes; make it again from two swatches.")
+        return Casting(record.name, tones, design_uid=record.uid)
+    swatch = record if isinstance(record, Swatch) else _swatch_with(library, record)
+    recipe = record if isinstance(record, RecipeRecord) else None
+    if recipe is None and isinstance(record, Swatch) and record.recipe_uid:
+        recipe = library.find_one(RecipeRecord, record.recipe_uid)
+    if recipe is None:
+        raise InputError(f"The swatch {record.name!r} has no recipe; match its shade to find one.")
+    wanted = None
+    if recipe.wanted_lab is not None:
+        wanted = Shade(recipe.wanted_lab, covariance=recipe.wanted_covariance or None)
+    return Casting(
+        swatch.name if swatch else recipe.name,
+        (Tone(recipe.name, Mix.of(recipe.cement_uid, recipe.loads)),),
+        swatch_uid=swatch.uid if swatch else None,
+        recipe_uid=recipe.uid,
+        wanted=wanted,
+    )
+
+
+def casting_of_found(recipe: Recipe, name: str) -> Casting:
+    """A recipe just found and not kept yet; keeping the plan keeps it too."""
+    return Casting(name, (Tone(name, Mix.of(recipe.base, recipe.loads)),), wanted=recipe.target)
+
+
+def castings(library: Library) -> list[Casting]:
+    """Everything that can be cast again: kept swatches and designs, the newest first."""
+    records: list[Swatch | DesignRecord] = [each for each in library.list(Swatch) if each.recipe_uid]
+    records += library.list(DesignRecord)
+    records.sort(key=lambda each: (each.made_on or date.min, each.uid), reverse=True)
+    found = []
+    for record in records:
+        try:
+            found.append(casting_of(library, record))
+        except InputError:  # its recipe is in the bin
+            continue
+    return found
+
+
+def plan(
+    library: Library,
+    knowledge: Palette,
+    casting: Casting,
+    *,
+    mould_uid: str | None = None,
+    cement_g: float | None = None,
+    pieces: int = 1,
+    waste: float | None = None,
+    water_per_cement: float | None = None,
+    preblend: Collection[str] = (),
+) -> Plan:
+    """Work out a batch, by its mould (hers by default) or by the dry cement of all bowls; nothing is kept.
+
+    preblend: pigments to weigh as a blend 1:9 in cement, ten times finer. A recipe found under a higher cap than the
+    studio's keeps its own; more than 10 % is refused.
+    """
+    usual = defaults(library)
+    water = usual.water_per_cement if water_per_cement is None else water_per_cement
+    waste = usual.waste if waste is None else waste
+    fill, chosen = None, None
+    if cement_g is not None:
+        bowls = tuple(Bowl(tone.name, tone.mix, cement_g * tone.share) for tone in casting.tones)
+        waste = 0.0
+    else:
+        chosen = _mould(library, mould_uid or usual.mould_uid)
+        fill = mould_fill(library, knowledge, chosen, casting.tones, water)
+        bowls = bowls_for(
+            casting.tones, fill_g=fill.grams, pieces=pieces, waste=waste, water_per_cement=water,
+            densities=_densities(knowledge),
+        )  # fmt: skip
+    used = max(tone.mix.total for tone in casting.tones)
+    batch = plan_batch(
+        bowls,
+        pieces=pieces,
+        waste=waste,
+        fill_g=fill.grams if fill else None,
+        cap=max(usual.load_cap, used),
+        maxima={name: pigment.maximum_load for name, pigment in knowledge.pigments.items()},
+        water_per_cement=water,
+        scale_step_g=usual.scale_step_g,
+        bulk_step_g=usual.bulk_step_g,
+    )
+    batch = replace(batch, bowls=tuple(_finer(bowl, preblend, batch.scale_step_g) for bowl in batch.bowls))
+    return Plan(
+        casting,
+        batch,
+        chosen.uid if chosen else None,
+        fill,
+        tuple(name for name in preblend if any(name in bowl.pigments_g for bowl in batch.bowls)),
+        _small(knowledge, batch, preblend),
+    )
+
+
+def mould_fill(
+    library: Library, knowledge: Palette, mould: Mould, tones: Sequence[Tone], water_per_cement: float
+) -> Fill:
+    """What one filling weighs: as entered, and drawn towards what pieces of it weighed fresh from the mould."""
+    density = sum(tone.share * wet_density(tone.mix, _densities(knowledge), water_per_cement) for tone in tones)
+    if mould.fill_weight_g is not None:
+        entered, words = mould.fill_weight_g, "as one filling was weighed"
+    elif mould.volume_ml is not None:
+        entered, words = mould.volume_ml * density, f"from its volume of {mould.volume_ml:g} ml"
+    elif mould.cement_g is not None:
+        per_cement = sum(tone.share * (1 + water_per_cement + tone.mix.total) for tone in tones)
+        entered, words = mould.cement_g * per_cement, "from the dry cement of one filling"
+    else:
+        raise InputError(f"The mould {mould.name!r} has no amount yet: weigh one filling, or the water that fills it.")
+    came_out = _fresh_weights(library, mould)
+    if not came_out:
+        return Fill(entered, words)
+    learned = (_ENTERED_COUNTS_FOR * entered + sum(came_out)) / (_ENTERED_COUNTS_FOR + len(came_out))
+    many = f"{len(came_out)} piece{'s' if len(came_out) > 1 else ''}"
+    return Fill(learned, f"{words}, and from {many} as they left it")
+
+
+def keep_plan(library: Library, knowledge: Palette, plan: Plan, *, name: str = "") -> BatchRecord:
+    """Keep a plan as a batch with a code and a name that nothing else has; a recipe not kept yet becomes a swatch."""
+    casting, today = plan.casting, date.today()
+    taken = library.list(BatchRecord)
+    title = distinct(name or f"{casting.title}, {today:%d.%m.}", [each.name for each in taken])
+    records, recipe_uid, design_uid = _recipes(library, knowledge, casting)
+    batch = plan.batch
+    codes, salt = {each.code for each in taken}, ""
+    while (code := batch_code(batch, title=title + salt, made_on=today)) in codes:
+        salt += "."
+    record = BatchRecord(
+        uid=new_uid(),
+        name=title,
+        recipe_uid=recipe_uid,
+        design_uid=design_uid,
+        mould_uid=plan.mould_uid,
+        made_on=today,
+        pieces=batch.pieces,
+        cement_g=round(batch.cement_g, 6),
+        stage="planned",
+        code=code,
+        planned=_written(plan),
+    )
+    library.save_all([*records, record])
+    return library.get(BatchRecord, record.uid)
+
+
+def plan_of(library: Library, batch: BatchRecord) -> Plan:
+    """The plan of a kept batch as it was; InputError for one that was kept without."""
+    if not batch.planned.get("bowls"):
+        raise InputError(f"The batch {batch.name!r} was kept without a sheet; plan it again from its recipe.")
+    content = batch.planned
+    bowls = tuple(_read_bowl(each) for each in content["bowls"])
+    read = Batch(
+        bowls, int(content["pieces"]), float(content["waste"]), content.get("fill_g"), float(content["cap"]),
+        float(content["scale_step_g"]), float(content["bulk_step_g"]),
+    )  # fmt: skip
+    total = read.total_g
+    tones = tuple(Tone(bowl.name, bowl.wanted.mix, bowl.total_g / total) for bowl in bowls)
+    casting = Casting(batch.name, tones, recipe_uid=batch.recipe_uid, design_uid=batch.design_uid)
+    return Plan(casting, read, batch.mould_uid, preblend=tuple(content.get("preblend", ())))
+
+
+def batch_sheet(
+    library: Library, knowledge: Palette, batch: BatchRecord, *, uses: Sequence[str] = (), notes: Sequence[str] = ()
+) -> Sheet:
+    """The weigh sheet of a kept batch: the order, lots and code as at the bowl; for sheet_html and sheet_pdf."""
+    planned, here = plan_of(library, batch), shelf(library)
+    prices = {each.uid: each.price_per_kg for each in (*here.cements, *here.pigments)}
+    lots = {each.uid: each.lots[0].lot for each in (*here.cements, *here.pigments) if each.lots and each.lots[0].lot}
+    blends = [f"{dose.words}" for dose in _small(knowledge, planned.batch, ()) if dose.pigment in planned.preblend]
+    return compose_sheet(
+        planned.batch,
+        title=batch.name,
+        palette=knowledge,
+        made_on=batch.made_on,
+        prices_per_kg=prices,
+        currency=defaults(library).currency,
+        lots=lots,
+        code=batch.code,
+        uses=uses,
+        notes=(*blends, *notes),
+    )
+
+
+def throw_away(library: Library, batch: BatchRecord) -> None:
+    """Put a batch that was not cast in the bin, with what was weighed for it; `library.restore` brings it back."""
+    if batch.stage in ("cast", "done"):
+        raise InputError(f"{batch.name} was cast; it is kept for what it taught. Delete its pieces first.")
+    library.delete(batch)
+
+
+def _finer(bowl: WeighedBowl, preblend: Collection[str], step: float) -> WeighedBowl:
+    """The doses that are weighed as a pre-blend, to a tenth of the scale's step."""
+    exact = {name: load * bowl.cement_g for name, load in bowl.wanted.mix.loads.items() if name in preblend}
+    finer = {name: round_to(grams, step * PREBLEND_SHARE) for name, grams in exact.items()}
+    return replace(bowl, pigments_g=bowl.pigments_g | finer) if finer else bowl
+
+
+def _small(knowledge: Palette, batch: Batch, preblend: Collection[str]) -> tuple[SmallDose, ...]:
+    found = []
+    parts = round(1 / PREBLEND_SHARE) - 1
+    for bowl in batch.bowls:
+        for name in small_doses(bowl, batch.scale_step_g):
+            if name in preblend:
+                continue
+            grams = round_to(bowl.wanted.mix.loads[name] * bowl.cement_g, batch.scale_step_g * PREBLEND_SHARE)
+            blend = round(grams / PREBLEND_SHARE, 6)
+            label = knowledge.label(name)
+            found.append(
+                SmallDose(
+                    name, grams, blend,
+                    f"{label}: {grams:g} g is little for a scale of {batch.scale_step_g:g} g. Weigh {blend:g} g of a "
+                    f"pre-blend of 1 part {label} and {parts} parts of the same dry cement instead.",
+                )
+            )  # fmt: skip
+    return tuple(found)
+
+
+def _densities(knowledge: Palette) -> dict[str, float | None]:
+    return {name: pigment.density_g_cm3 for name, pigment in knowledge.pigments.items()}
+
+
+def _mould(library: Library, uid: str | None) -> Mould:
+    mould = library.find_one(Mould, uid) if uid else None
+    if mould is not None:
+        return mould
+    only = library.list(Mould)
+    if uid is None and len(only) == 1:
+        return only[0]
+    raise InputError("Choose a mould, or say how much dry cement: both are under How much.")
+
+
+def _fresh_weights(library: Library, mould: Mould) -> list[float]:
+    """First weights of single pieces from this mould, taken before they can have dried much: within a day."""
+    batches = [each.uid for each in library.list(BatchRecord, mould_uid=mould.uid)]
+    pieces = {each.uid: each for each in library.list(Piece) if each.batch_uid in batches and not each.bowl}
+    first: dict[str, DryingWeight] = {}
+    for each in library.list(DryingWeight):
+        if each.piece_uid in pieces and each.weighed_at is not None:
+            uid = each.piece_uid or ""
+            if uid not in first or str(each.weighed_at) < str(first[uid].weighed_at):
+                first[uid] = each
+    grams = []
+    for uid, weight in first.items():
+        left = pieces[uid].demoulded_at or pieces[uid].cast_at
+        if left is not None and weight.weighed_at is not None and (weight.weighed_at - left).total_seconds() < 86_400:
+            grams.append(weight.mass_g)
+    return grams
+
+
+def _recipes(library: Library, knowledge: Palette, casting: Casting) -> tuple[list[Record], str | None, str | None]:
+    """What must be kept with a plan: its recipe as a swatch, or its design; and their uids."""
+    recipe_uid, design_uid = casting.recipe_uid, casting.design_uid
+    if recipe_uid is not None and library.find_one(RecipeRecord, recipe_uid) is None:
+        recipe_uid = None  # put into the bin since: what is cast is kept all the same
+    if design_uid is not None and library.find_one(DesignRecord, design_uid) is None:
+        design_uid = None
+    if recipe_uid is not None or design_uid is not None:
+        return [], recipe_uid, design_uid
+    if len(casting.tones) == 1:
+        title = distinct(casting.title, [each.name for each in library.list(Swatch)])
+        recipe = recipe_of(title, casting.tones[0].mix, casting.wanted)
+        return [*shelved(library, knowledge, [recipe]), recipe, *swatch_of(knowledge, recipe)], recipe.uid, None
+    title = distinct(casting.title, [each.name for each in library.list(DesignRecord)])
+    recipes = [recipe_of(f"{title}: {tone.name}", tone.mix) for tone in casting.tones]
+    design = design_of(title, recipes, casting.tones, {})
+    return [*shelved(library, knowledge, recipes), *recipes, design], None, design.uid
+
+
+def _written(plan: Plan) -> Mapping[str, Any]:
+    batch = plan.batch
+    return {
+        "bowls": [
+            {
+                "name": bowl.name,
+                "base": bowl.base,
+                "loads": dict(bowl.wanted.mix.loads),
+                "wanted_cement_g": bowl.wanted.cement_g,
+                "cement_g": bowl.cement_g,
+                "pigments_g": dict(bowl.pigments_g),
+                "water_start_g": bowl.water_start_g,
+                "water_most_g": bowl.water_most_g,
+                "cap_g": bowl.cap_g,
+            }
+            for bowl in batch.bowls
+        ],
+        "pieces": batch.pieces,
+        "waste": batch.waste,
+        "fill_g": batch.fill_g,
+        "cap": batch.cap,
+        "scale_step_g": batch.scale_step_g,
+        "bulk_step_g": batch.bulk_step_g,
+        "preblend": list(plan.preblend),
+    }
+
+
+def _read_bowl(content: Mapping[str, Any]) -> WeighedBowl:
+    mix = Mix.of(content["base"], content["loads"])
+    return WeighedBowl(
+        Bowl(content["name"], mix, float(content["wanted_cement_g"])),
+        float(content["cement_g"]),
+        FrozenMapping({name: float(grams) for name, grams in content["pigments_g"].items()}),
+        float(content["water_start_g"]),
+        float(content["water_most_g"]),
+        float(content["cap_g"]),
+    )
+
+
+def _swatch_with(library: Library, recipe: RecipeRecord) -> Swatch | None:
+    return next(iter(library.list(Swatch, recipe_uid=recipe.uid)), None)
