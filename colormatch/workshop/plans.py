@@ -316,7 +316,7 @@ def _mould(library: Library, uid: str | None) -> Mould:
 def _fresh_weights(library: Library, mould: Mould) -> list[float]:
     """First weights of single pieces from this mould, taken before they can have dried much: within a day."""
     batches = [each.uid for each in library.list(BatchRecord, mould_uid=mould.uid)]
-    pieces = {each.uid: each for each in library.list(Piece) if each.batch_uid in batches and not each.bowl}
+    pieces = {each.uid: each for each in library.list(Piece) if each.batch_uid in batches}
     first: dict[str, DryingWeight] = {}
     for each in library.list(DryingWeight):
         if each.piece_uid in pieces and each.weighed_at is not None:
