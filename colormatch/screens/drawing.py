@@ -26,30 +26,9 @@ WORDS = {
     "a*": "red above 0, green below.",
     "b*": "yellow above 0, blue below.",
     "dE00": "how far apart two shades are; about 1 is just seen side by side, 2 passes for the same on mottled cement.",
-    "±": "the doubt: two times in three the truth lies within it, in each number.",
+    "±": "the uncertainty: two times in three the truth lies within it, in each number.",
     "% of the cement": "pigment in 100 parts of dry cement, by weight.",
 }
-
-_STYLE = """<style>
-.chips {display:flex; flex-wrap:wrap; gap:12px; background:#9b9b9b; padding:14px; border-radius:4px; margin:2px 0}
-.chip {flex:1 1 130px; max-width:230px; color:#111; font-size:.86rem; line-height:1.35}
-.chip i {display:block; font-style:normal; border-radius:2px; margin-bottom:6px}
-.chip b {font-weight:600; font-size:.95rem}
-.chip span {display:block; font-variant-numeric:tabular-nums}
-</style>"""
-
-
-_CAUTION_STYLE = """<style>
-.cautions {background:#f1f1f1; border-left:6px solid #3a3a3a; padding:10px 14px; font-size:.9rem; line-height:1.45}
-.cautions ul {margin:4px 0 0; padding-left:1.1rem} .cautions li {margin:2px 0}
-</style>"""
-
-
-_TABLE_STYLE = """<style>
-table.plain {border-collapse:collapse; width:100%; font-size:.92rem; font-variant-numeric:tabular-nums}
-table.plain td, table.plain th {border-bottom:1px solid #b4b4b4; padding:5px 8px; text-align:left; vertical-align:top}
-table.plain .n {text-align:right} table.plain th {font-weight:600}
-</style>"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +42,7 @@ class Chip:
 
 def show_chips(chips: Sequence[Chip], *, height_px: int = 110) -> None:
     """A row of chips on neutral grey."""
-    st.html(_STYLE + '<div class="chips">' + "".join(_chip(chip, height_px) for chip in chips) + "</div>")
+    st.html('<div class="chips">' + "".join(_chip(chip, height_px) for chip in chips) + "</div>")
 
 
 def state_words(state: str) -> str:
@@ -80,7 +59,7 @@ def in_order(states: Iterable[str]) -> list[str]:
 def show_cautions(cautions: Sequence[str]) -> None:
     """The cautions of a step, in a grey box with a bar, where the step happens."""
     lines = "".join(f"<li>{escape(caution)}</li>" for caution in cautions)
-    st.html(f'{_CAUTION_STYLE}<div class="cautions"><b>Caution</b><ul>{lines}</ul></div>')
+    st.html(f'<div class="cautions"><b>Caution</b><ul>{lines}</ul></div>')
 
 
 def show_table(head: Sequence[str], rows: Sequence[Sequence[str]], *, numbers_from: int = 1) -> None:
@@ -92,12 +71,7 @@ def show_table(head: Sequence[str], rows: Sequence[Sequence[str]], *, numbers_fr
 
     top = f"<thead>{row(head, 'th')}</thead>" if any(head) else ""
     body = "".join(row(cells, "td") for cells in rows)
-    st.html(f'{_TABLE_STYLE}<table class="plain">{top}<tbody>{body}</tbody></table>')
-
-
-def show_words() -> None:
-    """What stands on every page and is no word of the workshop."""
-    st.markdown("\n".join(f"- **{plain(word)}** {plain(meaning)}" for word, meaning in WORDS.items()))
+    st.html(f'<table class="plain">{top}<tbody>{body}</tbody></table>')
 
 
 def moment_words(stamp: str) -> str:
