@@ -1,6 +1,6 @@
 """The swatch library: a studio's materials, tiles, shades, recipes, batches and photographs in a database."""
 
-from .backup import BackupReport, backup, restore
+from .backup import BackupReport, backup
 from .demo import demo_folder, open_demo
 from .drafts import draft, drop_draft, save_draft, undo_draft
 from .errors import (
@@ -11,10 +11,10 @@ from .errors import (
     InUseError,
     NewerLibraryError,
     NotInLibrary,
+    SmallerBackupError,
 )
 from .exchange import export_library
 from .finding import Near, find, find_near
-from .going_back import go_back, look_into
 from .history import Version
 from .importing import Change, ImportReport, import_library
 from .records import (
@@ -42,13 +42,14 @@ from .records import (
     Weighing,
     new_uid,
 )
+from .restoring import records_in, restore, restore_into
 from .stock import PieceCost, StockWarning, draw_down_stock, piece_cost, stock_warnings
 from .store import Library, data_folder, open_library
 
 __all__ = [
     "KINDS",
     "BackupError", "ConflictError", "DiskFullError", "ExchangeError", "InUseError", "NewerLibraryError",
-    "NotInLibrary",
+    "NotInLibrary", "SmallerBackupError",
     "BatchRecord", "CameraProfileRecord", "Cement", "CementLot", "DefectRecord", "DesignRecord",
     "Draft", "DryingWeight",
     "LearnedPalette", "Mould", "Photograph", "Piece", "PigmentLot", "PigmentRecord", "RecipeRecord",
@@ -58,6 +59,6 @@ __all__ = [
     "draft", "drop_draft", "save_draft", "undo_draft",
     "Near", "Version", "find", "find_near",
     "Change", "ImportReport", "demo_folder", "export_library", "import_library", "open_demo",
-    "BackupReport", "backup", "restore", "go_back", "look_into",
+    "BackupReport", "backup", "records_in", "restore", "restore_into",
     "PieceCost", "StockWarning", "draw_down_stock", "piece_cost", "stock_warnings",
 ]  # fmt: skip

@@ -1,45 +1,42 @@
-"""Reading an exchange folder or zip that may come from anyone; nothing is unpacked to the disk by its name.
+"""Reading a folder or zip that may come from anyone; nothing is unpacked to the disk by its name.
 
 Refused: names that lead outside (absolute, "..", drive letters, backslashes), links, two files of one name,
-encrypted files, files that swell beyond all reason. Every read is counted as it happens; sizes that a zip
-states about itself are not believed.
+encrypted or strangely packed files, files that swell beyond all reason. Sizes are seen before anything is unpacked,
+and every read is counted as it happens, as a zip may lie about them.
 """
 
 from __future__ import annotations
 
 import stat
 import zipfile
-import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path, PurePosixPath
-from typing import Protocol
+from typing import IO
 
 from .errors import ExchangeError
 
 MOST_FILES = 50_000
 MOST_TEXT = 64 * 2**20
-MOST_TOTAL = 4 * 2**30
+MOST_DATABASE = 2 * 2**30  # a library of 100 000 swatches is about 0.2 GB
+MOST_UNPACKED = 2**30  # beyond the size of the zip itself: pictures are stored as they are, tables shrink to a tenth
 MOST_SWELLING = 200  # uncompressed to compressed; real tables reach about 20
 _SMALL = 2**20  # below this, swelling is no danger
-_MARK = "library.toml"
 
 
-class Source(Protocol):
-    """The files of an exchange folder or zip, by their names within it."""
-
-    names: list[str]
-
-    def read(self, name: str, limit: int = MOST_TEXT) -> bytes:
-        """The bytes of a file; ExchangeError if there are more than `limit`."""
-
-
-def open_source(path: str | Path) -> Source:
-    """The files of a folder or of a zip; ExchangeError when it is neither, or not safe."""
+@contextmanager
+def opened(path: str | Path, mark: str) -> Iterator[Source]:
+    """The files of a folder or of a zip that holds `mark`; ExchangeError when it is neither, or not safe."""
     path = Path(path)
     if path.is_dir():
-        return FolderSource(path)
-    if path.is_file() and zipfile.is_zipfile(path):
-        return ZipSource(path)
-    raise ExchangeError(f"{path} is neither a folder nor a zip. Give the folder or zip that was exported.")
+        yield FolderSource(path, mark)
+        return
+    if not path.is_file() or not zipfile.is_zipfile(path):
+        raise ExchangeError(f"{path} is neither a folder nor a zip. Give the folder or zip that was exported.")
+    with _said_of(path, ""):
+        packed = zipfile.ZipFile(path)
+    with packed:
+        yield ZipSource(path, packed, mark)
 
 
 def zip_holds(path: Path, name: str) -> bool:
@@ -47,17 +44,17 @@ def zip_holds(path: Path, name: str) -> bool:
     try:
         with zipfile.ZipFile(path) as archive:
             return name in archive.namelist()
-    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError):
+    except Exception:  # whatever damage leads the reader of zips to
         return False
 
 
 class FolderSource:
-    """The files of a folder, at most one folder deep."""
+    """The files of a folder, at most one folder deep, by their names within it."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, mark: str) -> None:
         self._folder = folder
-        if not (folder / _MARK).is_file():
-            raise ExchangeError(f"{folder} holds no {_MARK}, so it is not an exported library.")
+        if not (folder / mark).is_file():
+            raise ExchangeError(f"{folder} holds no {mark}, so it is not an exported library.")
         found = [path for pattern in ("*", "*/*") for path in folder.glob(pattern)]
         for path in found:
             if path.is_symlink():
@@ -66,76 +63,93 @@ class FolderSource:
         _few_enough(len(self.names))
 
     def read(self, name: str, limit: int = MOST_TEXT) -> bytes:
-        """The bytes of a file."""
+        """The bytes of a file; ExchangeError if there are more than `limit`."""
         try:
             with (self._folder / name).open("rb") as file:
-                content = file.read(limit + 1)
+                return _within(name, file.read(limit + 1), limit)
         except OSError as error:
             raise ExchangeError(f"{name} in {self._folder} could not be read: {error.strerror}.") from error
-        return _within(name, content, limit)
 
 
 class ZipSource:
-    """The files of a zip; those of its one top folder, if library.toml is in one."""
+    """The files of a zip; those of its one top folder, if the mark is in one."""
 
-    def __init__(self, path: Path) -> None:
-        self._path = path
+    def __init__(self, path: Path, packed: zipfile.ZipFile, mark: str) -> None:
+        self._path, self._packed = path, packed
+        self._most = MOST_UNPACKED + path.stat().st_size
         self._total = 0
-        try:
-            with zipfile.ZipFile(path) as archive:
-                members = archive.infolist()
-        except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError) as error:
-            raise ExchangeError(f"{path} is damaged: it cannot be read as a zip ({error}).") from error
+        members = packed.infolist()
         _few_enough(len(members))
         for member in members:
             _require_safe(member)
         files = [member for member in members if not member.is_dir()]
-        top = _top_folder([member.filename for member in files])
-        self._members = {m.filename.removeprefix(top): m for m in files if m.filename.startswith(top)}
         if len({m.filename for m in files}) != len(files):
             raise ExchangeError(f"{path} holds two files of one name; which is meant cannot be known. Export it again.")
+        self._count(0, sum(member.file_size for member in files))
+        top = _top_folder([member.filename for member in files], mark)
+        self._members = {m.filename.removeprefix(top): m for m in files if m.filename.startswith(top)}
         self.names = sorted(self._members)
 
     def read(self, name: str, limit: int = MOST_TEXT) -> bytes:
         """The bytes of a file, unpacked in memory no further than the limit."""
-        try:
-            with zipfile.ZipFile(self._path) as archive, archive.open(self._members[name]) as file:
-                content = file.read(limit + 1)
-        except (
-            zipfile.BadZipFile,
-            zlib.error,
-            OSError,
-            EOFError,
-            RuntimeError,
-            NotImplementedError,
-        ) as error:
-            raise ExchangeError(f"{name} in {self._path} is damaged and cannot be unpacked ({error}).") from error
-        self._total += len(content)
-        if self._total > MOST_TOTAL:
-            raise ExchangeError(f"{self._path} unpacks to more than {MOST_TOTAL // 2**30} GB; it is not read further.")
+        with _said_of(self._path, name), self._packed.open(self._members[name]) as file:
+            content = file.read(limit + 1)
+        self._count(len(content))
         return _within(name, content, limit)
+
+    def unpack(self, name: str, target: Path, limit: int = MOST_DATABASE) -> None:
+        """Write a file to the disk, to a place of our own choice, no further than the limit."""
+        if self._members[name].file_size > limit:
+            raise ExchangeError(f"{name} is larger than the {limit // 2**20} MB that are read.")
+        with _said_of(self._path, name):
+            file = self._packed.open(self._members[name])
+        with file, target.open("wb") as out:
+            while chunk := self._next(file, name):  # zipfile stops at the size that was just seen
+                out.write(chunk)
+
+    def _next(self, file: IO[bytes], name: str) -> bytes:
+        with _said_of(self._path, name):
+            return file.read(_SMALL)
+
+    def _count(self, size: int, announced: int = 0) -> None:
+        self._total += size
+        if self._total + announced > self._most:
+            raise ExchangeError(f"{self._path} unpacks to more than {self._most // 2**20} MB; it is not read further.")
+
+
+Source = FolderSource | ZipSource
+
+
+@contextmanager
+def _said_of(path: Path, name: str) -> Iterator[None]:
+    try:
+        yield
+    except (ExchangeError, MemoryError):
+        raise
+    except Exception as error:  # zipfile and zlib raise whatever damage leads them to
+        what = f"{name} in {path} is damaged and cannot be unpacked" if name else f"{path} is damaged"
+        raise ExchangeError(f"{what} ({error}).") from error
 
 
 def _require_safe(member: zipfile.ZipInfo) -> None:
-    # orig_filename: as it stands in the zip; zipfile cuts `filename` at a NUL and turns some separators
-    # round.
+    # orig_filename: as it stands in the zip; zipfile cuts `filename` at a NUL and turns some separators round.
     for name in (member.filename, member.orig_filename):
         if not is_safe_name(name.rstrip("/")):
             raise ExchangeError(
-                f"The zip holds a file called {name[:80]!r}, which could lead outside its folder. It was "
-                "refused as a "
+                f"The zip holds a file called {name[:80]!r}, which could lead outside its folder. It was refused as a "
                 "whole; ask for a fresh export."
             )
-    kind = stat.S_IFMT(member.external_attr >> 16)
-    if kind not in (0, stat.S_IFREG, stat.S_IFDIR):
-        raise ExchangeError(f"{member.filename!r} in the zip is a link or a device, not a file. The zip was refused.")
+    named = f"{member.filename!r} in the zip"
+    if stat.S_IFMT(member.external_attr >> 16) not in (0, stat.S_IFREG, stat.S_IFDIR):
+        raise ExchangeError(f"{named} is a link or a device, not a file. The zip was refused.")
     if member.flag_bits & 0x1:
-        raise ExchangeError(f"{member.filename!r} in the zip is encrypted; export it without a password.")
+        raise ExchangeError(f"{named} is encrypted; export it without a password.")
+    if member.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):  # others may ask for gigabytes
+        raise ExchangeError(f"{named} is packed in a way that no export uses. The zip was refused.")
     if member.file_size > _SMALL and member.file_size > MOST_SWELLING * max(member.compress_size, 1):
         raise ExchangeError(
-            f"{member.filename!r} in the zip would swell from {member.compress_size} to {member.file_size} "
-            "bytes; "
-            "no table of a library does. The zip was refused."
+            f"{named} would swell from {member.compress_size} to {member.file_size} bytes; no table of a library does. "
+            "The zip was refused."
         )
 
 
@@ -146,13 +160,13 @@ def is_safe_name(name: str) -> bool:
     return bool(name) and plain and not name.startswith("/") and ".." not in parts and len(name) <= 250
 
 
-def _top_folder(names: list[str]) -> str:
-    if _MARK in names:
+def _top_folder(names: list[str], mark: str) -> str:
+    if mark in names:
         return ""
-    marks = [name for name in names if name.endswith(f"/{_MARK}") and name.count("/") == 1]
+    marks = [name for name in names if name.endswith(f"/{mark}") and name.count("/") == 1]
     if len(marks) != 1:
-        raise ExchangeError(f"The zip holds no {_MARK}, so it is not an exported library.")
-    return marks[0].removesuffix(_MARK)
+        raise ExchangeError(f"The zip holds no {mark}, so it is not an exported library.")
+    return marks[0].removesuffix(mark)
 
 
 def _few_enough(count: int) -> None:

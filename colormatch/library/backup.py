@@ -1,35 +1,45 @@
-"""Backup and restore: everything, with history, bin and photographs, in one file, read back and verified.
+"""Backup: everything, with history, bin and photographs, in one file, read back before it counts as written.
 
-A backup is a zip of a SQLite library and its photographs, whichever database it came from, so a backup of a
-library on a server can be restored into a folder and the other way round.
+A backup is a zip of a SQLite library and its photographs, whichever database it came from, so a backup of a library
+on a server can be restored into a folder and the other way round. It is never adopted as it stands, as it may come from
+anyone: `reading` copies it row by row, checked, into tables of our own making.
 """
 
 from __future__ import annotations
 
 import json
 import os
-import shutil
 import sqlite3
 import tempfile
+import time
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import sqlalchemy as sa
 
 from ..errors import LibraryError
-from .archive import zip_holds
-from .database import FILE_NAME, Database, sqlite_url
-from .errors import BackupError
-from .files import flush_folder, sha256_of
-from .schema import metadata
+from .archive import FolderSource, Source, opened, zip_holds
+from .database import FILE_NAME, Database, migrate, sqlite_url
+from .errors import BackupError, ExchangeError, SmallerBackupError
+from .files import MOST_BYTES, flush_folder, sha256_of, sweep_parts
+from .history import versions
+from .records import KINDS
+from .rows import read_records
+from .schema import HEAD, TABLES, metadata
+from .schema import history as past
 from .schema import photograph_files as in_table
-from .store import Library, open_library
+from .store import Library
+from .values import short
 
-_CONTENTS = "contents.json"
-_CHUNK = 500
+CONTENTS = "contents.json"
+CHUNK = 500  # rows at a time
+# Reading a damaged or malicious database ends after this long, and a second more for each 10 MB; a sound one of 100 000
+# swatches takes a tenth of it.
+_SECONDS = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,96 +52,177 @@ class BackupReport:
     size_bytes: int
 
 
-def backup(library: Library, path: str | Path) -> BackupReport:
-    """Write a backup file (a zip) and verify it; only a verified one replaces an older backup of that name.
+@dataclass(frozen=True, slots=True)
+class Backup:
+    """A backup that was read from end to end and found whole: its photographs, and its rows in the present tables."""
 
-    Raises BackupError if what was written cannot be read back as it should be, DiskFullError, LibraryError.
+    source: Source
+    database: Database
+    photographs: list[str]
+
+    def counts(self) -> dict[str, int]:
+        """Kind -> how many records, without the bin."""
+        with self.database.reading() as rows:
+            return {kind: _count(rows, table, table.c.binned_at.is_(None)) for kind, table in TABLES.items()}
+
+    def photograph(self, sha256: str) -> bytes:
+        """The file of a photograph."""
+        return self.source.read(f"photographs/{sha256}", MOST_BYTES)
+
+
+def backup(library: Library, path: str | Path, *, even_if_smaller: bool = False) -> BackupReport:
+    """Write a backup file (a zip) and read it back; only then does it replace an older backup of that name.
+
+    Raises SmallerBackupError where it would replace one that holds far more, unless even_if_smaller; BackupError if
+    what was written cannot be read back as it should be; DiskFullError, LibraryError.
     """
     path = Path(path)
     if path.is_dir():
         raise BackupError(f"{path} is a folder; give the name of a file, such as {path / 'backup.zip'}.")
-    if path.exists() and not zip_holds(path, _CONTENTS):
+    if path.exists() and not zip_holds(path, CONTENTS):
         raise BackupError(f"{path} is there already and is not an earlier backup. Choose another name.")
     with library.database.translated(path):
         path.parent.mkdir(parents=True, exist_ok=True)
+        sweep_parts(path.parent)
         with tempfile.TemporaryDirectory(dir=path.parent, prefix=".part-") as folder:
             copy, packed = Path(folder) / FILE_NAME, Path(folder) / "backup.zip"
-            _copy_out(library, copy)
-            _pack(library, copy, packed)
-            records, photographs = verify(packed)
+            counts = _copy_out(library, copy)
+            if path.exists() and not even_if_smaller:
+                require_not_far_fewer(sum(counts.values()), _records_in(path), f"the backup {path}, which it replaces,")
+            _pack(library, copy, counts, packed)
+            with reading(packed) as written:
+                report = BackupReport(path, sum(counts.values()), len(written.photographs), packed.stat().st_size)
             packed.replace(path)
         flush_folder(path.parent)
-    return BackupReport(path, records, photographs, path.stat().st_size)
+    return report
 
 
-def restore(path: str | Path, location: str | Path) -> Library:
-    """Make a library from a backup, at a place where there is none yet, and open it.
-
-    location: a folder or a PostgreSQL URL, as for open_library. A backup of an older version is brought up to
-    date. Raises BackupError for a damaged backup or a place that is taken, NewerLibraryError.
-    """
-    path = Path(path)
-    verify(path)
-    if isinstance(location, str) and "://" in location:
-        return _restore_to_server(path, location)
-    folder = Path(location)
-    if (folder / FILE_NAME).exists():
-        raise BackupError(f"There is a library in {folder} already. Restore into a new folder, or move that one away.")
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        with zipfile.ZipFile(path) as packed, _unpacked(path, folder) as copy:
-            for name in _photographs_in(packed):
-                target = folder / "photographs" / name[:2] / name
-                target.parent.mkdir(parents=True, exist_ok=True)
-                with packed.open(f"photographs/{name}") as source, target.open("wb") as file:
-                    shutil.copyfileobj(source, file)
-            copy.replace(folder / FILE_NAME)  # last: without it there is no library here
-    except OSError as error:
-        raise BackupError(
-            f"{folder} could not be written ({error.strerror}). Free some space, or choose another."
-        ) from error
-    return open_library(folder)
-
-
-def _copy_out(library: Library, file: Path) -> None:
-    if library.database.is_sqlite:
-        library.database.copy_to(file)
-        return
-    with _opened(file) as target, library.database.reading() as source, target.writing() as out:
-        copy_rows(source, out)
-
-
-def _restore_to_server(path: Path, url: str) -> Library:
-    library = open_library(url)
-    try:
-        with contents(path) as (packed, rows), library.database.writing() as out:
-            if any(out.execute(sa.select(table).limit(1)).first() for table in metadata.sorted_tables):
-                raise BackupError(f"{library.database.where} is not empty. Restore into an empty database.")
-            copy_rows(rows, out)
-            put_photographs(library, packed, out)
-    except BaseException:
-        library.close()
-        raise
-    return library
+def require_not_far_fewer(comes: int, there: int, what: str) -> None:
+    """Raise SmallerBackupError when less than half of the records that are there would be left."""
+    if 2 * comes < there:  # a judgement: what a day's work may take away is far less than half
+        raise SmallerBackupError(
+            f"It holds {comes} records; {what} holds {there}. If that is what you want, say that it may be smaller; "
+            "if not, look for the library or the backup that you mean."
+        )
 
 
 @contextmanager
-def contents(path: Path) -> Iterator[tuple[zipfile.ZipFile, sa.Connection]]:
-    """The files and the rows of a backup that `verify` has read; NewerLibraryError for one of a newer version."""
-    with (
-        tempfile.TemporaryDirectory() as folder,
-        zipfile.ZipFile(path) as packed,
-        _unpacked(path, Path(folder)) as copy,
-        _opened(copy) as source,
-        source.reading() as rows,
-    ):
-        yield packed, rows
+def reading(path: Path) -> Iterator[Backup]:
+    """A backup, read from end to end; BackupError when it is damaged, NewerLibraryError for one of a newer version."""
+    if not path.is_file():
+        raise BackupError(f"There is no file {path}. Check the name of the backup and where it is.")
+    with tempfile.TemporaryDirectory() as folder:
+        try:
+            with opened(path, CONTENTS) as source:
+                kept = Path(folder) / "kept.sqlite"
+                photographs, counts = _checked_files(path, source, kept)
+                with closing(Database(sqlite_url(Path(folder) / FILE_NAME))) as fresh:
+                    _copy_in(kept, fresh)
+                    _require_sound(fresh, photographs, counts)
+                    yield Backup(source, fresh, sorted(photographs))
+        except ExchangeError as error:
+            raise BackupError(f"{path} is not a backup, or is damaged: {error} Use another backup.") from error
 
 
-def put_photographs(library: Library, packed: zipfile.ZipFile, out: sa.Connection) -> None:
-    """Keep every photograph of a backup in a library."""
-    for name in _photographs_in(packed):
-        library.photographs.put(out, name, packed.read(f"photographs/{name}"))
+def _checked_files(path: Path, source: Source, kept: Path) -> tuple[set[str], dict[str, int]]:
+    """The sha256 of the photographs and the rows per table, when the files are those a backup says it holds.
+
+    kept: where the database is then put.
+    """
+    try:
+        contents = json.loads(source.read(CONTENTS))
+        sums, counts = dict(contents["sha256"]), dict(contents["records"])
+    except (ValueError, KeyError, TypeError, RecursionError) as error:
+        raise BackupError(f"{path} is not a backup, or is damaged ({error}). Use another backup.") from error
+    if isinstance(source, FolderSource) or set(source.names) != {*sums, CONTENTS} or FILE_NAME not in sums:
+        raise BackupError(f"{path} does not hold the files it should. Use another backup.")
+    source.unpack(FILE_NAME, kept)
+    photographs = {str(expected) for name, expected in sums.items() if name != FILE_NAME}
+    for name, expected in sums.items():
+        if name == FILE_NAME:
+            found = sha256_of(kept.read_bytes())
+        else:
+            found = sha256_of(source.read(name, MOST_BYTES)) if name == f"photographs/{expected}" else ""
+        if found != expected:
+            raise BackupError(f"{name[:80]} in {path} is damaged. Use another backup.")
+    return photographs, counts
+
+
+def _copy_in(kept: Path, fresh: Database) -> None:
+    """The rows of a database of any version, made by anyone, into fresh tables, brought up to date."""
+    deadline = time.monotonic() + _SECONDS + kept.stat().st_size / 10e6
+    with _readable(), closing(sqlite3.connect(f"{kept.as_uri()}?mode=ro&immutable=1", uri=True)) as source:
+        source.execute("PRAGMA trusted_schema=OFF")
+        source.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, 2 * MOST_BYTES)
+        source.set_progress_handler(lambda: time.monotonic() > deadline, 10_000)
+        strange = source.execute(
+            "SELECT type, name FROM sqlite_master WHERE type NOT IN ('table', 'index') OR sql LIKE 'CREATE VIRTUAL%'"
+        ).fetchone()
+        if strange:
+            raise BackupError(f"The backup holds a {strange[0]} {short(strange[1])}, which no library does.")
+        if source.execute("PRAGMA integrity_check(1)").fetchone() != ("ok",):
+            raise BackupError("The database in the backup is damaged. Use another backup.")
+        (version,) = source.execute("SELECT version_num FROM alembic_version").fetchone() or ("none",)
+        with fresh.writing() as out, _readable():
+            migrate(out, fresh.require_known(str(version)))
+            tables = sa.MetaData()
+            tables.reflect(out)
+            for table in tables.sorted_tables:
+                if table.name not in ("alembic_version", in_table.name):
+                    _copy_table(source, table, out)
+            if version != HEAD:
+                migrate(out)
+
+
+@contextmanager
+def _readable() -> Iterator[None]:
+    try:
+        yield
+    except sqlite3.Error as error:
+        raise BackupError(f"The database in the backup cannot be read ({error}). Use another backup.") from error
+
+
+def _copy_table(source: sqlite3.Connection, table: sa.Table, out: sa.Connection) -> None:
+    columns = {column.name: _allowed(column) for column in table.columns}
+    # With their table, as SQLite takes a quoted name that no column has for a text.
+    names = ", ".join(f'"{table.name}"."{name}"' for name in columns)
+    rows = source.execute(f'SELECT {names} FROM "{table.name}"')
+    while some := rows.fetchmany(CHUNK):
+        found = [dict(zip(columns, row, strict=True)) for row in some]
+        for name, types in columns.items():
+            for row in found:
+                if not isinstance(row[name], types):
+                    raise BackupError(
+                        f"The {name} {short(row[name])} in the {table.name} of the backup is of the wrong kind. "
+                        "Use another backup."
+                    )
+        out.execute(sa.insert(table), found)
+
+
+def _allowed(column: sa.Column[Any]) -> tuple[type, ...]:
+    """What SQLite, which takes anything anywhere, may hold in a column."""
+    own = {str: (str,), float: (float, int), int: (int,), bool: (int,), bytes: (bytes,)}[column.type.python_type]
+    return (*own, type(None)) if column.nullable else own
+
+
+def _require_sound(fresh: Database, photographs: set[str], counts: Mapping[str, int]) -> None:
+    """Everything is there, can be read as what it shall be, points at something, and has its photographs."""
+    try:
+        with fresh.reading() as rows:
+            if rows.exec_driver_sql("PRAGMA foreign_key_check").first():
+                raise BackupError("The parts of the backup do not fit together. Use another backup.")
+            for name, count in counts.items():
+                if name in metadata.tables and _count(rows, metadata.tables[name]) != count:
+                    raise BackupError(f"The backup does not hold the {name} it should. Use another backup.")
+            there = [record for kind in KINDS.values() for record in read_records(rows, kind)]
+            for kind, uid in rows.execute(sa.select(past.c.kind, past.c.uid).distinct()):
+                versions(rows, KINDS[kind], uid)
+    except BackupError:
+        raise
+    except (LibraryError, KeyError) as error:
+        raise BackupError(f"The backup holds what cannot be read: {error} Use another backup.") from error
+    if {each.uid for each in there if each.KIND == "photograph"} != photographs:
+        raise BackupError("The backup does not hold the photographs it should. Use another backup.")
 
 
 def copy_rows(source: sa.Connection, out: sa.Connection) -> None:
@@ -139,94 +230,51 @@ def copy_rows(source: sa.Connection, out: sa.Connection) -> None:
     for table in metadata.sorted_tables:
         if table is in_table:
             continue
-        result = source.execution_options(yield_per=_CHUNK).execute(sa.select(table)).mappings()
-        for rows in result.partitions(_CHUNK):
+        result = source.execution_options(yield_per=CHUNK).execute(sa.select(table)).mappings()
+        for rows in result.partitions(CHUNK):
             out.execute(sa.insert(table), [dict(row) for row in rows])
 
 
-def _pack(library: Library, copy: Path, packed: Path) -> None:
+def _copy_out(library: Library, file: Path) -> dict[str, int]:
+    """Everything as it is at one moment, as a SQLite library; rows per table."""
+    if library.database.is_sqlite:
+        library.database.copy_to(file)
+    else:
+        with closing(Database(sqlite_url(file))) as target, library.database.reading() as source:
+            with target.writing() as out:
+                migrate(out)
+                copy_rows(source, out)
+            target.copy_to(file.with_suffix(".whole"))  # without a log beside it
+        file.with_suffix(".whole").replace(file)
+    with closing(sqlite3.connect(file)) as copy:
+        tables = [table.name for table in metadata.sorted_tables]
+        return {name: copy.execute(f'SELECT count(*) FROM "{name}"').fetchone()[0] for name in tables}
+
+
+def _pack(library: Library, copy: Path, counts: Mapping[str, int], packed: Path) -> None:
     """The zip: the database, the photographs it names, and what is in it."""
-    counts, photographs = _inspect(copy)
     sums = {FILE_NAME: sha256_of(copy.read_bytes())}
+    with closing(sqlite3.connect(copy)) as rows:
+        photographs = [uid for (uid,) in rows.execute("SELECT uid FROM photographs ORDER BY uid")]
     with packed.open("wb") as file:
         with zipfile.ZipFile(file, "w") as archive, library.database.reading() as connection:
             archive.write(copy, FILE_NAME, compress_type=zipfile.ZIP_DEFLATED)
             for sha256 in photographs:
                 archive.writestr(f"photographs/{sha256}", library.photographs.get(connection, sha256))
                 sums[f"photographs/{sha256}"] = sha256
-            archive.writestr(_CONTENTS, json.dumps({"records": counts, "sha256": sums}, indent=1))
+            archive.writestr(CONTENTS, json.dumps({"records": counts, "sha256": sums}, indent=1))
         file.flush()
         os.fsync(file.fileno())
 
 
-def verify(path: Path) -> tuple[int, int]:
-    """Read a backup from end to end; (records, photographs) in it, or BackupError."""
-    if not path.is_file():
-        raise BackupError(f"There is no file {path}. Check the name of the backup and where it is.")
+def _records_in(path: Path) -> int:
+    """How many records an earlier backup says it holds; 0 when it cannot be read."""
     try:
-        with zipfile.ZipFile(path) as packed:
-            contents = json.loads(packed.read(_CONTENTS))
-            sums, counts = dict(contents["sha256"]), dict(contents["records"])
-            if set(packed.namelist()) != {*sums, _CONTENTS}:
-                raise BackupError(f"{path} does not hold the files it should. Use another backup.")
-            for name, expected in sums.items():
-                own = name == FILE_NAME or name == f"photographs/{expected}"
-                if not own or sha256_of(packed.read(name)) != expected:
-                    raise BackupError(f"{name[:80]} in {path} is damaged. Use another backup.")
-    except (OSError, zipfile.BadZipFile, KeyError, ValueError, TypeError, RuntimeError, EOFError) as error:
-        if isinstance(error, LibraryError):
-            raise
-        raise BackupError(f"{path} is not a backup, or is damaged ({error}). Use another backup.") from error
-    with tempfile.TemporaryDirectory() as folder, _unpacked(path, Path(folder)) as copy:
-        found, photographs = _inspect(copy)
-    if found != counts or {f"photographs/{each}" for each in photographs} != set(sums) - {FILE_NAME}:
-        raise BackupError(f"The library in {path} does not hold what the backup says it does. Use another backup.")
-    return sum(found.values()), len(photographs)
+        with opened(path, CONTENTS) as source:
+            return sum(map(int, json.loads(source.read(CONTENTS))["records"].values()))
+    except (LibraryError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        return 0
 
 
-def _inspect(file: Path) -> tuple[dict[str, int], list[str]]:
-    """(rows per table, sha256 of the photographs) of a SQLite library of any version that is whole."""
-    try:
-        with closing(sqlite3.connect(f"file:{file}?mode=ro", uri=True)) as connection:
-            connection.execute("PRAGMA trusted_schema=OFF")
-            pages = connection.execute("PRAGMA integrity_check").fetchall()
-            if pages != [("ok",)] or connection.execute("PRAGMA foreign_key_check").fetchall():
-                raise BackupError("The database in the backup is damaged. Use another backup.")
-            names = [
-                n for (n,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name")
-            ]
-            own = [name for name in names if name in metadata.tables]
-            counts = {name: connection.execute(f'SELECT count(*) FROM "{name}"').fetchone()[0] for name in own}
-            photographs = [uid for (uid,) in connection.execute("SELECT uid FROM photographs ORDER BY uid")]
-    except sqlite3.Error as error:
-        raise BackupError(f"The database in the backup cannot be read ({error}). Use another backup.") from error
-    return counts, photographs
-
-
-@contextmanager
-def _unpacked(path: Path, folder: Path) -> Iterator[Path]:
-    """The database of a backup as a file in a folder of its own, until it is moved or the block ends."""
-    with tempfile.TemporaryDirectory(dir=folder, prefix=".part-") as temporary:
-        copy = Path(temporary) / FILE_NAME
-        with zipfile.ZipFile(path) as packed, packed.open(FILE_NAME) as source, copy.open("wb") as file:
-            shutil.copyfileobj(source, file)
-            file.flush()
-            os.fsync(file.fileno())
-        yield copy
-
-
-@contextmanager
-def _opened(file: Path) -> Iterator[Database]:
-    database = Database(sqlite_url(file))
-    try:
-        database.prepare()
-        yield database
-    finally:
-        database.close()
-    with closing(sqlite3.connect(file)) as connection:
-        connection.execute("PRAGMA journal_mode=DELETE")  # one file, without a log beside it
-
-
-def _photographs_in(packed: zipfile.ZipFile) -> list[str]:
-    """The sha256 of the photographs; verify has seen that each file is what its name says."""
-    return [name.removeprefix("photographs/") for name in packed.namelist() if name.startswith("photographs/")]
+def _count(rows: sa.Connection, table: sa.Table, *where: sa.ColumnElement[bool]) -> int:
+    return int(rows.execute(sa.select(sa.func.count()).select_from(table).where(*where)).scalar_one())

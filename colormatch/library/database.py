@@ -9,6 +9,7 @@ which gives the same promise; a studio does not write fast enough to notice.
 from __future__ import annotations
 
 import errno
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
@@ -22,7 +23,7 @@ from sqlalchemy.exc import DBAPIError, IntegrityError, SQLAlchemyError
 
 from ..errors import LibraryError
 from .errors import DiskFullError, NewerLibraryError
-from .schema import HEAD
+from .schema import HEAD, metadata
 
 FILE_NAME = "library.sqlite"
 _WAIT_SECONDS = 60.0
@@ -30,6 +31,7 @@ _POSTGRES = "postgresql+psycopg"
 _WRITERS = 0x636F6C6F  # the advisory lock of all writers of one PostgreSQL library
 _MIGRATIONS = Path(__file__).with_name("migrations")
 _POSTGRES_FULL = ("53100",)  # SQLSTATE disk_full
+_DAMAGED = "{} is not a library, or is damaged ({}). Restore the latest backup into a new folder."
 _SQLITE_FULL = ("SQLITE_FULL", "SQLITE_IOERR_WRITE", "SQLITE_IOERR_SHMSIZE", "SQLITE_IOERR_FSYNC")
 
 
@@ -40,7 +42,8 @@ class Database:
         self.url = url
         self.is_sqlite = url.get_backend_name() == "sqlite"
         self.where = url.database if self.is_sqlite else url.render_as_string(hide_password=True)
-        self._engine = _sqlite_engine(url) if self.is_sqlite else _postgres_engine(url)
+        self.read_only = self.is_sqlite and _is_read_only(Path(str(url.database)))
+        self._engine = _sqlite_engine(url, self.read_only) if self.is_sqlite else _postgres_engine(url)
 
     @contextmanager
     def reading(self) -> Iterator[sa.Connection]:
@@ -57,17 +60,22 @@ class Database:
             yield connection
 
     def prepare(self) -> str | None:
-        """Make the tables, or bring an older library up to date; the version it had, if it was older."""
+        """Make the tables, or bring an older library up to date; the version it had, if it was older.
+
+        Raises LibraryError for a database that is damaged or something else's, NewerLibraryError.
+        """
         with self.reading() as connection:
+            if self.is_sqlite and connection.exec_driver_sql("PRAGMA quick_check(1)").scalar() != "ok":
+                raise LibraryError(_DAMAGED.format(self.where, "its pages do not fit together"))
             before = _schema_version(connection)
         if before == HEAD:
             return None
         if before is not None:
-            self._refuse_newer(before)
+            self.require_known(before)
             self._keep_copy(before)
         with self.writing() as connection:
             if _schema_version(connection) != HEAD:  # another process may have been quicker
-                _migrate(connection)
+                migrate(connection)
         return before
 
     def problems(self, connection: sa.Connection) -> list[str]:
@@ -83,7 +91,7 @@ class Database:
         """Copy a SQLite database, as it is at one moment, to a new file (SQLite's backup API)."""
         with (
             self.translated(),
-            closing(sqlite3.connect(str(self.url.database))) as source,
+            closing(sqlite3.connect(_uri(self.url, self.read_only), uri=True)) as source,
             closing(sqlite3.connect(file)) as target,
         ):
             source.backup(target)
@@ -97,7 +105,8 @@ class Database:
                 self.copy_to(Path(folder) / file.name)
                 (Path(folder) / file.name).replace(file.with_name(f"{file.stem}-before-{version}-to-{HEAD}.sqlite"))
 
-    def _refuse_newer(self, version: str) -> None:
+    def require_known(self, version: str) -> str:
+        """The version of the tables, or NewerLibraryError when this tool does not know it."""
         known = {path.stem.removeprefix("revision_") for path in (_MIGRATIONS / "versions").glob("revision_*.py")}
         if version not in known:
             raise NewerLibraryError(
@@ -105,6 +114,7 @@ class Database:
                 "knows up to "
                 f"{HEAD}. It was last written by a newer version: update the tool, or open an older backup."
             )
+        return version
 
     def close(self) -> None:
         """Let go of every connection."""
@@ -142,9 +152,7 @@ class Database:
                 "Close other programs that use it and try again."
             )
         if code in ("SQLITE_NOTADB", "SQLITE_CORRUPT"):
-            return LibraryError(
-                f"{self.where} is not a library, or is damaged ({cause}). Restore the latest backup into a new folder."
-            )
+            return LibraryError(_DAMAGED.format(self.where, cause))
         if code in ("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_READONLY_DIRECTORY"):
             return LibraryError(
                 f"The library {self.where} cannot be opened for writing. Check that the folder exists, that "
@@ -182,15 +190,28 @@ def postgres_url(text: str) -> sa.URL:
     return url.set(drivername=_POSTGRES)
 
 
-def _sqlite_engine(url: sa.URL) -> sa.Engine:
-    engine = sa.create_engine(url, connect_args={"timeout": _WAIT_SECONDS})
+def _is_read_only(file: Path) -> bool:
+    """Whether a library that is there can be read, but nothing can be written beside it."""
+    return file.exists() and not (os.access(file, os.W_OK) and os.access(file.parent, os.W_OK))
+
+
+def _uri(url: sa.URL, read_only: bool) -> str:
+    """A SQLite file to be read; read_only: nothing shall be written beside it, as nobody else can write either."""
+    return f"{Path(str(url.database)).resolve().as_uri()}?mode=ro{'&immutable=1' if read_only else ''}"
+
+
+def _sqlite_engine(url: sa.URL, read_only: bool) -> sa.Engine:
+    def connect() -> sqlite3.Connection:
+        where = _uri(url, read_only) if read_only else str(url.database)
+        return sqlite3.connect(where, timeout=_WAIT_SECONDS, check_same_thread=False, uri=read_only)
+
+    engine = sa.create_engine(url, creator=connect)
 
     @sa.event.listens_for(engine, "connect")
     def _set_up(connection: sqlite3.Connection, record: object) -> None:
         connection.isolation_level = None  # transactions are begun below, never by the driver
         for pragma in (
-            "journal_mode=WAL",
-            "synchronous=FULL",
+            *(() if read_only else ("journal_mode=WAL", "synchronous=FULL")),
             "foreign_keys=ON",
             "trusted_schema=OFF",
             f"busy_timeout={_WAIT_SECONDS * 1000:.0f}",
@@ -228,7 +249,14 @@ def _schema_version(connection: sa.Connection) -> str | None:
     return None if version is None else str(version)
 
 
-def _migrate(connection: sa.Connection, to: str = HEAD) -> None:
+def migrate(connection: sa.Connection, to: str = HEAD) -> None:
+    """Make the tables, or bring those that are there up to a version."""
+    if to == HEAD and not sa.inspect(connection).get_table_names():
+        # What the migrations make (a test compares the two), without going through them one by one.
+        metadata.create_all(connection)
+        connection.execute(sa.text("CREATE TABLE alembic_version (version_num VARCHAR(32) PRIMARY KEY NOT NULL)"))
+        connection.execute(sa.text("INSERT INTO alembic_version VALUES (:head)"), {"head": HEAD})
+        return
     from alembic import command  # slow to import, and needed once in the life of a library
     from alembic.config import Config
 

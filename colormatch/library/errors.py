@@ -8,6 +8,7 @@ LibraryError (colormatch.errors)
     DiskFullError       no room left; the old state is intact
     ExchangeError       an exchange folder or zip that is damaged, unsafe or not understood
     BackupError         a backup that could not be verified
+        SmallerBackupError  one that holds far less than what it would replace
 """
 
 from __future__ import annotations
@@ -41,3 +42,7 @@ class ExchangeError(LibraryError):
 
 class BackupError(LibraryError):
     """The backup could not be written, read or verified."""
+
+
+class SmallerBackupError(BackupError):
+    """Far less would be there than what it would replace; to be asked about first."""

@@ -253,7 +253,8 @@ class Lab(_InParts):
 class Numbers(Number):
     """A row of real numbers."""
 
-    COLUMN, EMPTY, JSON, FROM_PLAIN, FROM_CELL = sa.Text, (), True, tuple, staticmethod(json_in)
+    COLUMN, EMPTY, JSON, FROM_CELL = sa.Text, (), True, staticmethod(json_in)
+    FROM_PLAIN = staticmethod(lambda row: tuple(map(float, row)))
 
     def check(self, value: Any, whose: str) -> Any:
         """Every number within the range."""
@@ -266,7 +267,7 @@ class Matrix(_InParts):
     """A covariance as three rows, empty when unknown; in a CSV its upper half."""
 
     EMPTY, JSON = (), True
-    FROM_PLAIN = staticmethod(lambda rows: tuple(tuple(row) for row in rows))
+    FROM_PLAIN = staticmethod(lambda rows: tuple(tuple(map(float, row)) for row in rows))
 
     def check(self, value: Any, whose: str) -> Any:
         """What a Shade takes for its covariance."""
@@ -296,6 +297,7 @@ class Free(Field):
     """Free content: text keys; text, numbers, yes or no, lists and further tables as values."""
 
     EMPTY, JSON, FROM_CELL = MappingProxyType({}), True, staticmethod(json_in)
+    FROM_PLAIN = dict
 
     def check(self, value: Any, whose: str) -> Any:
         """What JSON and TOML hold alike; None is the same as not there."""

@@ -11,7 +11,9 @@ import hashlib
 import io
 import os
 import re
+import shutil
 import tempfile
+import time
 from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
@@ -25,6 +27,7 @@ from .schema import photograph_files
 
 MOST_BYTES = 100 * 2**20
 MOST_PIXELS = 64_000_000
+_A_DAY = 24 * 3600.0
 THUMBNAIL_PX = 320
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 MEDIA_TYPES = {
@@ -62,7 +65,7 @@ class FolderStore:
     def put(self, connection: sa.Connection, sha256: str, content: bytes) -> None:
         """Write, flush to the disk, then give the file its name: it is there whole or not at all."""
         path = self._path(sha256)
-        if path.exists() and path.stat().st_size == len(content):
+        if path.exists() and sha256_of(path.read_bytes()) == sha256:  # a damaged one is written again
             return
         path.parent.mkdir(parents=True, exist_ok=True)
         write_whole(path, content)
@@ -142,6 +145,14 @@ def write_whole(path: Path, content: bytes) -> None:
     flush_folder(path.parent)
 
 
+def sweep_parts(folder: Path) -> None:
+    """Remove what writing that was cut short more than a day ago left in a folder; younger ones may be in use."""
+    for left in folder.glob(".part-*"):
+        with suppress(OSError):
+            if time.time() - left.stat().st_mtime > _A_DAY:
+                shutil.rmtree(left) if left.is_dir() else left.unlink()
+
+
 def flush_folder(folder: Path) -> None:
     """Flush the names in a folder to the disk, where the system can."""
     with suppress(OSError):  # not possible on Windows
@@ -185,10 +196,10 @@ def thumbnail(content: bytes, size_px: int = THUMBNAIL_PX) -> bytes:
     try:
         with Image.open(io.BytesIO(content), formats=_openable()) as picture:
             picture.draft("RGB", (size_px, size_px))
+            picture.thumbnail((size_px, size_px))  # first: what follows is then of a small picture
             upright = ImageOps.exif_transpose(picture).convert("RGB")
     except Exception as error:  # as above: whatever damaged pixels lead to
         raise LibraryError("The photograph is damaged: its header can be read, its pixels cannot.") from error
-    upright.thumbnail((size_px, size_px))
     out = io.BytesIO()
     upright.save(out, format="JPEG", quality=85)
     return out.getvalue()

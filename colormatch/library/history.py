@@ -8,8 +8,9 @@ from typing import TypeVar
 
 import sqlalchemy as sa
 
+from ..errors import LibraryError
 from .errors import NotInLibrary
-from .plain import trusted_record
+from .plain import said, trusted_record
 from .records import Record
 from .rows import read_records
 from .schema import TABLES
@@ -32,7 +33,7 @@ def versions(connection: sa.Connection, kind: type[Record], uid: str) -> list[Ve
     table = TABLES[kind.KIND]
     present = read_records(connection, kind, table.c.uid == uid)
     if not present:
-        raise NotInLibrary(f"There is no {kind.KIND.replace('_', ' ')} {uid[:60]!r} in the library.")
+        raise NotInLibrary(f"There is no {said(kind)} {uid[:60]!r} in the library.")
     saved_at = connection.execute(sa.select(table.c.saved_at).where(table.c.uid == uid)).scalar()
     query = (
         sa.select(kept.c.version, kept.c.saved_at, kept.c.content)
@@ -40,10 +41,18 @@ def versions(connection: sa.Connection, kind: type[Record], uid: str) -> list[Ve
         .order_by(kept.c.version)
     )
     earlier = [
-        Version(number, at, trusted_record(kind, json.loads(content), uid=uid, version=number))
-        for number, at, content in connection.execute(query)
+        Version(number, at, _restored(kind, uid, number, content)) for number, at, content in connection.execute(query)
     ]
     return [*earlier, Version(present[0].version, str(saved_at), present[0])]
+
+
+def _restored(kind: type[Record], uid: str, number: int, content: str) -> Record:
+    try:
+        return trusted_record(kind, json.loads(content), uid=uid, version=number)
+    except (ValueError, TypeError, AttributeError, RecursionError) as error:
+        raise LibraryError(
+            f"Version {number} of the {said(kind)} {uid!r} is damaged ({error}). Restore the latest backup."
+        ) from None
 
 
 def version(connection: sa.Connection, kind: type[R], uid: str, number: int) -> R:

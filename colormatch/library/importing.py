@@ -13,7 +13,7 @@ import sqlalchemy as sa
 from ..errors import LibraryError
 from . import bin as bins
 from . import tabulated, writing
-from .archive import Source, open_source
+from .archive import Source, opened
 from .errors import ExchangeError
 from .exchange import (
     CHECKSUMS_FILE,
@@ -91,25 +91,25 @@ def import_library(library: Library, path: str | Path, dry_run: bool = False) ->
     taken over only by an empty library. Raises ExchangeError for anything damaged, unsafe or not understood;
     then, as after any other error, the library is as it was.
     """
-    package = read_package(path)
-    if dry_run:
-        with library.database.reading() as connection:
-            return _plan(connection, package, dry_run=True)[0]
-    with library.database.writing() as connection:
-        report, fresh, altered = _plan(connection, package, dry_run=False)
-        held = library.photographs.held(connection)
-        try:
-            _carry_out(library, connection, package, fresh, altered)
-        except BaseException:
-            for sha256 in library.photographs.held(connection) - held:
-                library.photographs.drop(connection, sha256)
-            raise
+    with opened(path, LIBRARY_FILE) as source:
+        package = read_package(source)
+        if dry_run:
+            with library.database.reading() as connection:
+                return _plan(connection, package, dry_run=True)[0]
+        with library.database.writing() as connection:
+            report, fresh, altered = _plan(connection, package, dry_run=False)
+            held = library.photographs.held(connection)
+            try:
+                _carry_out(library, connection, package, fresh, altered)
+            except BaseException:
+                for sha256 in library.photographs.held(connection) - held:
+                    library.photographs.drop(connection, sha256)
+                raise
     return report
 
 
-def read_package(path: str | Path) -> Package:
+def read_package(source: Source) -> Package:
     """Read and check everything but the photographs' pixels; ExchangeError."""
-    source = open_source(path)
     warnings = _verify_checksums(source)
     head = _head(source)
     records: dict[str, list[Record]] = {}

@@ -8,8 +8,9 @@ from typing import Any, TypeVar
 
 import sqlalchemy as sa
 
+from ..errors import LibraryError
 from .fields import Names, specs
-from .plain import plain
+from .plain import plain, said
 from .records import Record
 from .schema import LINKS, TABLES
 from .values import as_json, folded
@@ -55,15 +56,21 @@ def records_of(connection: sa.Connection, kind: type[R], rows: Sequence[Mapping[
     """The records of rows of their table, in the order of the rows."""
     owners = [row["uid"] for row in rows]
     lists = {name: _read_links(connection, LINKS[kind.KIND, name], owners) for name in _linked(kind)}
-    records = []
-    for row in rows:
+    return [_record(kind, row, {name: owned[row["uid"]] for name, owned in lists.items()}) for row in rows]
+
+
+def _record(kind: type[R], row: Mapping[Any, Any], links: Mapping[str, list[Any]]) -> R:
+    try:
         values = {
-            name: spec.from_links(lists[name][row["uid"]]) if isinstance(spec, Names) else spec.from_row(name, row)
+            name: spec.from_links(links[name]) if isinstance(spec, Names) else spec.from_row(name, row)
             for name, spec in specs(kind).items()
         }
-        there = {name: value for name, value in values.items() if value is not None}
-        records.append(kind(uid=row["uid"], version=row["version"], **there))
-    return records
+    except (ValueError, TypeError, RecursionError) as error:
+        raise LibraryError(
+            f"The {said(kind)} {row['uid']!r} is damaged ({error}). Restore the latest backup into a new folder."
+        ) from None
+    there = {name: value for name, value in values.items() if value is not None}
+    return kind(uid=row["uid"], version=row["version"], **there)
 
 
 def content_of(record: Record) -> str:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import builtins
-from collections.abc import Callable, Iterable, Mapping
-from contextlib import suppress
+import shutil
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import closing, contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from types import NoneType, TracebackType
 from typing import Any, Self, TypeVar
 
@@ -17,10 +19,11 @@ from . import bin as bins
 from . import files, writing
 from . import history as past
 from .database import FILE_NAME, Database, postgres_url, sqlite_url
+from .errors import DiskFullError
 from .fields import Blob, Free, Lab, Names, specs
 from .places import without_place
 from .plain import checked
-from .records import Photograph, Record
+from .records import KINDS, Photograph, Record
 from .rows import read_records
 from .schema import TABLES
 from .values import checked_uid, now, to_plain
@@ -48,7 +51,7 @@ def open_library(location: str | Path | None = None) -> Library:
         database, folder = Database(postgres_url(location)), None
     else:
         folder = Path(location) if location is not None else data_folder()
-        database = Database(sqlite_url(_made(folder) / FILE_NAME))
+        database = Database(sqlite_url(_file_in(folder)))
     try:
         database.prepare()
     except BaseException:
@@ -57,14 +60,46 @@ def open_library(location: str | Path | None = None) -> Library:
     return Library(database, folder)
 
 
-def _made(folder: Path) -> Path:
+def _file_in(folder: Path) -> Path:
+    """The database in a folder, made if there is nothing yet; LibraryError where one was lost."""
+    file = folder / FILE_NAME
+    if file.exists() and file.stat().st_size > 0:
+        return file
+    lost = "is empty" if file.exists() else "is gone, and its photographs are there" if _photographs_in(folder) else ""
+    if lost:
+        raise LibraryError(
+            f"The library {file} {lost}: this is damage, not a new library. Restore the latest backup into a new "
+            "folder; to begin anew, choose another folder."
+        )
     try:
         folder.mkdir(parents=True, exist_ok=True)
+        # Made aside and then named, so that an empty file is never a library that someone is just making.
+        with TemporaryDirectory(dir=folder, prefix=".part-") as aside:
+            fresh = Database(sqlite_url(Path(aside) / "new.sqlite"))
+            with closing(fresh):
+                fresh.prepare()
+                fresh.copy_to(Path(aside) / FILE_NAME)
+            _name(Path(aside) / FILE_NAME, file)
     except OSError as error:
         raise LibraryError(
             f"The folder {folder} for the library could not be made ({error.strerror}). Choose another place."
         ) from error
-    return folder
+    return file
+
+
+def _name(fresh: Path, file: Path) -> None:
+    """Give a new library its name, unless someone else was quicker."""
+    try:
+        file.hardlink_to(fresh)
+    except FileExistsError:
+        return
+    except OSError:  # a disk without links
+        if not file.exists():
+            fresh.rename(file)
+
+
+def _photographs_in(folder: Path) -> bool:
+    return next((folder / "photographs").glob("??/*"), None) is not None
 
 
 def _conditions(kind: type[Record], equal: Mapping[str, Any]) -> list[sa.ColumnElement[bool]]:
@@ -190,12 +225,44 @@ class Library:
 
     def empty_bin(self) -> int:
         """Remove for good what is in the bin, with its history and photographs; how many records went."""
-        with self.database.writing() as connection:
-            removed = bins.empty(connection)
+        try:
+            removed = self._remove_binned()
+        except DiskFullError:  # removing rows takes a little room too
+            with self._room_made():
+                removed = self._remove_binned()
         # Only once the rows are gone for good: a file cannot be rolled back.
         with self.database.writing() as connection:
             self._sweep(connection)
         return removed
+
+    def _remove_binned(self) -> int:
+        with self.database.writing() as connection:
+            return bins.empty(connection)
+
+    @contextmanager
+    def _room_made(self) -> Iterator[None]:
+        """Room on a full disk: thumbnails, which are made again, and the largest photograph that is to go anyway.
+
+        It is put back into the room that it left when it need not go after all.
+        """
+        if self.folder is None:
+            yield
+            return
+        shutil.rmtree(self.folder / "thumbnails", ignore_errors=True)
+        largest, content = None, b""
+        try:
+            with self.database.reading() as connection, suppress(LibraryError):
+                binned = read_records(connection, Photograph, TABLES[Photograph.KIND].c.binned_at.is_not(None))
+                largest = max(binned, key=lambda each: each.size_bytes or 0, default=None)
+                if largest:
+                    content = self.photographs.get(connection, largest.uid)
+                    self.photographs.drop(connection, largest.uid)
+            yield
+        except BaseException:
+            if largest and content:
+                with self.database.reading() as connection:
+                    self.photographs.put(connection, largest.uid, content)
+            raise
 
     # --- photographs ------------------------------------------------------------------------------
 
@@ -249,7 +316,21 @@ class Library:
                     self.photographs.get(connection, photograph.uid)
                 except LibraryError as error:
                     wrong.append(str(error))
-        return wrong
+        return wrong + [f"{why} Correct it, or put it in the bin." for _, why in self.unsound()]
+
+    def unsound(self) -> builtins.list[tuple[Record, str]]:
+        """Records outside the bin that hold what is not allowed (any more), each with a sentence that says what.
+
+        An older version may have taken it. The model leaves such a record out; it can be corrected or put in the bin.
+        """
+        found: builtins.list[tuple[Record, str]] = []
+        for kind in KINDS.values():
+            for record in self.list(kind):
+                try:
+                    checked(record)
+                except LibraryError as error:
+                    found.append((record, str(error)))
+        return found
 
     def _sweep(self, connection: sa.Connection) -> None:
         """Drop photographs no row names; safe, as they are put in a writing transaction, and this is one."""

@@ -26,9 +26,9 @@ from colormatch.library import (
     backup,
     data_folder,
     export_library,
-    go_back,
     import_library,
-    look_into,
+    records_in,
+    restore_into,
 )
 from colormatch.screens.blocks import amounts, card, confirmed, head, head_and_button, small
 from colormatch.screens.drawing import moment_words, plain
@@ -148,14 +148,15 @@ def _restore_part() -> None:
 
 
 def _restore(path: Path) -> None:
-    then, opened = look_into(path), library()
+    then, opened = records_in(path), library()
     amounts([(words, f"{opened.count(kind)} now, {then[kind.KIND]} in the backup") for words, kind in COUNTED.items()])
     aside = _aside(opened)
     small(f"What is there now will be kept aside as {aside}. Restoring that file undoes this.")
     if confirmed("Restore this backup", "restore-it", question="Put the backup in the place of what is there now?",
                  sure="Restore it"):  # fmt: skip
         with st.status("Keeping aside what is there, then restoring", expanded=False):
-            report = go_back(opened, path, aside)
+            # The numbers of both were shown, and she said that she is sure.
+            report = restore_into(opened, path, aside, even_if_smaller=True)
         forget_session()
         st.session_state[_TIMES] = st.session_state.get(_TIMES, 0) + 1
         say_then_draw(
@@ -166,4 +167,4 @@ def _restore(path: Path) -> None:
 def _aside(opened: Library) -> Path:
     """A new file for what is in the library now: beside it, or beside the usual place for one on a server."""
     folder = (opened.folder or data_folder()) / "kept-aside"
-    return folder / f"before-going-back-{datetime.now():%Y-%m-%d-%H%M%S}.zip"
+    return folder / f"before-restoring-{datetime.now():%Y-%m-%d-%H%M%S}.zip"

@@ -18,10 +18,10 @@ from colormatch.library import (
     Studio,
     Swatch,
     backup,
-    go_back,
-    look_into,
     open_library,
+    records_in,
     restore,
+    restore_into,
     schema,
 )
 
@@ -179,15 +179,15 @@ def test_damage_is_found_before_anything_is_restored(good, tmp_path):
 
 def packed(folder, path):
     """A backup of a SQLite library as it stands, made by hand."""
-    from colormatch.library.backup import _inspect
     from colormatch.library.files import sha256_of
 
-    counts, photographs = _inspect(folder / "library.sqlite")
+    with closing(sqlite3.connect(folder / "library.sqlite")) as rows:
+        photographs = [uid for (uid,) in rows.execute("SELECT uid FROM photographs")]
     content = (folder / "library.sqlite").read_bytes()
     sums = {"library.sqlite": sha256_of(content)} | {f"photographs/{each}": each for each in photographs}
     with zipfile.ZipFile(path, "w") as target:
         target.writestr("library.sqlite", content)
-        target.writestr("contents.json", json.dumps({"records": counts, "sha256": sums}))
+        target.writestr("contents.json", json.dumps({"records": {}, "sha256": sums}))
         for each in photographs:
             target.write(folder / "photographs" / each[:2] / each, f"photographs/{each}")
     return path
@@ -213,7 +213,7 @@ def test_a_backup_of_a_newer_version_is_refused(tmp_path):
         restore(packed(newer, tmp_path / "newer.zip"), tmp_path / "restored")
 
 
-def test_going_back_in_a_library_in_use_keeps_what_is_there_aside(library, tmp_path):
+def test_restoring_into_a_library_in_use_keeps_what_is_there_aside(library, tmp_path):
     lived_in(library)
     then = everything(library)
     file = backup(library, tmp_path / "then.zip").path
@@ -221,22 +221,22 @@ def test_going_back_in_a_library_in_use_keeps_what_is_there_aside(library, tmp_p
     library.save(Swatch(uid="later", name="Later"))
     library.empty_bin()
     later = everything(library)
-    report = go_back(library, file, tmp_path / "aside.zip")
+    report = restore_into(library, file, tmp_path / "aside.zip")
     assert everything(library) == then
     assert library.check() == []
     assert report.path == tmp_path / "aside.zip"
-    go_back(library, report.path, tmp_path / "aside-2.zip")
+    restore_into(library, report.path, tmp_path / "aside-2.zip")
     assert everything(library) == later
     assert library.check() == []
 
 
-def test_going_back_to_a_damaged_backup_changes_nothing(library, tmp_path):
+def test_restoring_a_damaged_backup_changes_nothing(library, tmp_path):
     lived_in(library)
     before = everything(library)
     file = backup(library, tmp_path / "then.zip").path
     file.write_bytes(file.read_bytes()[:-400])
     with pytest.raises(BackupError):
-        go_back(library, file, tmp_path / "aside.zip")
+        restore_into(library, file, tmp_path / "aside.zip")
     assert everything(library) == before
     assert not (tmp_path / "aside.zip").exists()
 
@@ -248,7 +248,7 @@ def test_what_cannot_be_kept_aside_is_not_replaced(library, tmp_path):
     before = everything(library)
     (tmp_path / "aside.zip").mkdir()
     with pytest.raises(BackupError, match="is a folder"):
-        go_back(library, file, tmp_path / "aside.zip")
+        restore_into(library, file, tmp_path / "aside.zip")
     assert everything(library) == before
 
 
@@ -257,18 +257,18 @@ def test_what_is_kept_aside_goes_over_no_backup(library, tmp_path):
     file = backup(library, tmp_path / "then.zip").path
     before, content = everything(library), file.read_bytes()
     with pytest.raises(BackupError, match="there already"):
-        go_back(library, file, file)
+        restore_into(library, file, file)
     assert everything(library) == before
     assert file.read_bytes() == content
 
 
 def test_a_backup_that_is_not_there_is_not_called_damaged(library, tmp_path):
     with pytest.raises(BackupError, match="There is no file"):
-        go_back(library, tmp_path / "nowhere.zip", tmp_path / "aside.zip")
+        restore_into(library, tmp_path / "nowhere.zip", tmp_path / "aside.zip")
 
 
 def test_a_backup_says_what_is_in_it_without_its_bin(library, tmp_path):
     lived_in(library)
-    counts = look_into(backup(library, tmp_path / "then.zip").path)
+    counts = records_in(backup(library, tmp_path / "then.zip").path)
     assert counts["swatch"] == library.count(Swatch)
     assert counts["studio"] == library.count(Studio)

@@ -29,14 +29,14 @@ from colormatch.library import (
     open_library,
     schema,
 )
-from colormatch.library.database import _migrate as migrate
+from colormatch.library.database import migrate
 
 DATA = Path(__file__).with_name("data")
 # What came after: their rows could not be in that file.
 SINCE = {"0001": {"defect", "piece", "draft"}, "0002": {"piece", "draft"}}
 
 
-def test_migrations_make_the_tables_of_the_records(library):
+def test_a_new_library_has_the_tables_of_the_records(library):
     with library.database.reading() as connection:
         assert compare_metadata(MigrationContext.configure(connection), schema.metadata) == []
 
