@@ -22,7 +22,8 @@ FEWEST_TO_CHOOSE = 8  # references: fewer cannot tell the camera from its light 
 # dE00 that a chart usually fits to. One that fits worse shows a camera of another kind, which errs more between the
 # patches than at them (from simulated pictures).
 _USUAL_MISFIT = 0.125
-_POPULATION_SHARE = 0.12  # the population is more various than the pieces of one studio (from simulated castings)
+# The population is more various than the pieces of one studio (chosen with `_WITH_CHART` of fit.py).
+_POPULATION_SHARE = 0.4
 _KINSHIP = 15.0  # CIELAB distance over which swatches share what the camera sees wrongly; from simulated castings
 _KIN_SD = (0.5, 3.0)  # least and most of that, in CIELAB
 _DARKEST = 2e-3  # linear light: below it a camera shows noise
@@ -71,6 +72,7 @@ class Correction:
     kin_off: FloatArray
     kin_sd: FloatArray
     unevenness: float = 0.0  # relative sd of the level from place to place
+    calibration: float = 1.0  # times which the variance comes out in pictures of such cameras
 
     @property
     def reference_error(self) -> float:
@@ -89,9 +91,6 @@ class Correction:
     ) -> tuple[FloatArray, FloatArray]:
         """CIELAB (3,) and covariance (3, 3) of linear rgb (3,) at place (2,); noise: the covariance of rgb."""
         like, spread = self._read(rgb, place)
-        if noise is not None:
-            slopes = self._slopes(like, rgb, place)
-            spread = spread + slopes @ noise @ slopes.T
         lab = like.lab
         unlike = _POPULATION_SHARE * like.covariance
         if len(self.kin_lab):
@@ -99,7 +98,11 @@ class Correction:
             lab, unlike = lab - off, unlike * share
         own = np.linalg.inv(metric(lab)) * self._between**2
         level = self.unevenness * like.slopes.sum(axis=1)
-        return lab, unlike + spread + own + np.outer(level, level)
+        total = self.calibration * (unlike + spread + own + np.outer(level, level))
+        if noise is not None:
+            slopes = self._slopes(like, rgb, place)
+            total = total + slopes @ noise @ slopes.T
+        return lab, total
 
     def _slopes(self, like: Reading, rgb: FloatArray, place: FloatArray) -> FloatArray:
         """(3, 3) derivatives of CIELAB in linear rgb."""
