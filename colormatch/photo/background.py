@@ -40,6 +40,12 @@ class Background:
     def __len__(self) -> int:
         return len(self.rgb)
 
+    def at(self, place: FloatArray) -> FloatArray:
+        """Linear rgb (3,) that the background would show at a place (2,), by a plane through its cells."""
+        plane = np.column_stack([np.ones(len(self.place)), self.place])
+        fitted = np.linalg.lstsq(plane, np.log(np.maximum(self.rgb, 1e-4)), rcond=None)[0]
+        return np.asarray(np.exp(np.array([1.0, *place]) @ fitted))
+
 
 NO_BACKGROUND = Background(np.zeros((0, 3)), np.zeros((0, 2)))
 

@@ -20,6 +20,7 @@ from .sampling import Sample, summarise
 ROWS, COLUMNS = 4, 6
 GAP = 0.14  # between patches, as a share of a patch; common make, measured on photographs
 SMALLEST_PATCH = 8.0  # pixels
+_RIM = 0.4  # around the patches, as a share of a patch; common make
 _STRIP = 16  # pixels either side
 _INNER = 0.5  # share of a patch that is sampled
 _POINTS = 28  # along each side of that, at most
@@ -61,6 +62,22 @@ def _in_patches(corners: FloatArray, offsets: FloatArray) -> FloatArray:
     """(24, n, 2) pixels of points at offsets (n, 2) from each patch's middle, in sides of a patch."""
     sides = np.array([COLUMNS + (COLUMNS - 1) * GAP, ROWS + (ROWS - 1) * GAP])
     return apply_homography(homography(corners), patch_centres()[:, None] + offsets / sides)
+
+
+def with_frame(corners: FloatArray) -> FloatArray:
+    """Outline (4, 2) in pixels of the chart with the dark rim around its patches."""
+    x, y = _RIM / (COLUMNS + (COLUMNS - 1) * GAP), _RIM / (ROWS + (ROWS - 1) * GAP)
+    return apply_homography(homography(corners), np.array([[-x, -y], [1 + x, -y], [1 + x, 1 + y], [-x, 1 + y]]))
+
+
+def tilt(corners: FloatArray) -> float:
+    """Degrees by which the camera looks askance at the chart: the cosine is how much it is foreshortened."""
+    to_picture, side = homography(corners), 1e-3
+    around = np.array([[0.5, 0.5], [0.5 + side, 0.5], [0.5, 0.5 + side]])
+    middle, right, down = apply_homography(to_picture, around)
+    wide, high = COLUMNS + (COLUMNS - 1) * GAP, ROWS + (ROWS - 1) * GAP
+    long, short = np.linalg.svd(np.stack([(right - middle) / wide, (down - middle) / high]), compute_uv=False)
+    return float(np.degrees(np.arccos(min(short / long, 1.0))))
 
 
 def smallest_patch_side(corners: FloatArray) -> float:

@@ -58,9 +58,9 @@ _UNKNOWN_GAIN = 0.25  # log of exposure and white balance left to the camera, fr
 _SWATCH_SD = 0.7  # dE00: a swatch's reflectance is inferred from its colour
 
 # Chosen on 216 simulated frames of 3 cameras under 6 lamps (2000, 3000 and 4000 to 4071 of the study), so that the
-# squared errors are about as large as stated for each camera by itself. With a card alone, nothing shows which camera it is:
-# there the bands of a usual one are too wide. With an earlier chart they grow with how far the sensor's curves were
-# from those of sRGB, and with the cast, which such a sensor's matrix makes much of.
+# squared errors are about as large as stated for each camera by itself. With a card alone, nothing shows which camera
+# it is: there the bands of a usual one are too wide. With an earlier chart they grow with how far the sensor's curves
+# were from those of sRGB, and with the cast, which such a sensor's matrix makes much of.
 _WITH_CHART, _CAMERA_UNKNOWN = 0.41, 0.6
 _PER_DEPARTURE, _LEAST, _USUAL_CAST = 1.2, 0.12, 0.4
 

@@ -33,6 +33,7 @@ PREVIEW = 800  # pixels: enough to find a chart and to see how the light falls
 FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "AVIF", "BMP", "GIF")  # and HEIF, with its package
 _WIDTH = 0x0100
 _MODEL, _ORIENTATION, _DATE, _EXIF_BLOCK, _DATE_TAKEN = 0x0110, 0x0112, 0x0132, 0x8769, 0x9003
+_FLASH = 0x9209  # its lowest bit: it fired (EXIF 2.32, 4.6.5)
 _HEIC_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
 _GREY_MODES = ("1", "L", "LA", "La", "I;16", "I;16B", "I;16L", "I;16N", "I")
 _RGB_KINDS = ("PNG", "TIFF", "BMP", "GIF")
@@ -42,7 +43,7 @@ _TURN = {2: 0, 3: 3, 4: 1, 5: 5, 6: 4, 7: 6, 8: 2}
 
 @dataclass(frozen=True)
 class PictureFacts:
-    """What a picture's header says. width, height: pixels of the upright picture."""
+    """What a picture's header says. width, height: pixels of the upright picture. flash: whether it fired."""
 
     width: int
     height: int
@@ -50,6 +51,7 @@ class PictureFacts:
     model: str
     taken_on: str
     profile: str
+    flash: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -286,15 +288,16 @@ def _facts(image: Image, orientation: int) -> PictureFacts:
     turned = tags.get(_WIDTH, width) != width
     if orientation >= 5 and not turned:
         width, height = height, width
-    model = taken = ""
+    model, taken, flash = "", "", False
     try:
         exif = image.getexif()
-        model = _text(exif.get(_MODEL))
-        taken = _text(exif.get_ifd(_EXIF_BLOCK).get(_DATE_TAKEN) or exif.get(_DATE))
+        model, block = _text(exif.get(_MODEL)), exif.get_ifd(_EXIF_BLOCK)
+        taken = _text(block.get(_DATE_TAKEN) or exif.get(_DATE))
+        flash = bool(int(block.get(_FLASH, 0)) & 1)
     except Exception:  # damaged notes are no reason to refuse a sound picture
         pass
     profile = read_profile(image.info.get("icc_profile")).name
-    return PictureFacts(width, height, image.format or "", model, taken, profile)
+    return PictureFacts(width, height, image.format or "", model, taken, profile, flash)
 
 
 def _text(value: object) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import partial
 
@@ -16,9 +16,10 @@ from .camera_profile import CameraProfile, profile_from
 from .check import checked_correction
 from .correct import GENERIC, Correction
 from .load import Picture, PictureFacts, PictureSource, load_picture
+from .placement import placement
 from .references import Chart24, Found, Reference, sample_references
 from .regions import Region, region_outline
-from .remarks import PictureFindings, picture_warnings, region_warnings
+from .remarks import Grade, PictureFindings, RegionFindings, Remark, gravest, picture_remarks, region_remarks
 from .sampling import sample_region
 
 FIND_CHART = Chart24()
@@ -43,8 +44,9 @@ class ReferencePatch:
 class Photo:
     """One region of a photograph, measured.
 
-    shade: CIELAB with its covariance. reference_error: mean dE00 of each reference predicted from the
-    others (nan with fewer than 8). spread: dE00 over the region. method: the correction chosen.
+    shade: CIELAB with its covariance. warnings: at most three sentences, the gravest first. reference_error:
+    mean dE00 of each reference predicted from the others (nan with fewer than 8). spread: dE00 over the
+    region. method: the correction chosen.
     """
 
     shade: Shade
@@ -104,9 +106,10 @@ def measure_picture(
     outlines = [region_outline(region, picture.size) for region in regions]
     found = sample_references(picture, _as_list(reference))
     prior = profile.as_prior() if profile is not None else GENERIC
-    found, correction = checked_correction(found, prior, find_background(picture))
+    background = find_background(picture)
+    found, correction = checked_correction(found, prior, background)
     findings = PictureFindings(found, correction, profile, picture.facts)
-    notes = picture.warnings + found.warnings + picture_warnings(findings)
+    remarks = [Remark(Grade.LOST, note) for note in picture.warnings + found.warnings] + picture_remarks(findings)
     photo = partial(
         Photo,
         reference_error=correction.reference_error,
@@ -117,7 +120,24 @@ def measure_picture(
         facts=picture.facts,
         correction=correction,
     )
-    return [_measured(picture, outline, correction, notes, photo) for outline in outlines]
+    measured = []
+    for outline in outlines:
+        sample = sample_region(picture, outline)
+        lab, covariance = correction.predict(sample.rgb, sample.place, sample.covariance)
+        placed = placement(outline, sample, found, background)
+        about = region_remarks(RegionFindings(sample, placed, float(lab[0]), picture.deeper))
+        clipping = np.eye(3) * (_HIDDEN * sample.clipped) ** 2
+        measured.append(
+            photo(
+                shade=Shade(np.clip(lab, *_BOUNDS), covariance=covariance + clipping),
+                warnings=gravest(about + remarks),
+                spread=sample.spread * _LIGHTNESS_PER_LIGHT,
+                kept=sample.kept,
+                clipped=sample.clipped,
+                outline=outline,
+            )
+        )
+    return measured
 
 
 def _as_list(reference: Reference | Sequence[Reference] | None) -> list[Reference]:
@@ -135,19 +155,3 @@ def _learned(found: Found, correction: Correction, facts: PictureFacts) -> Camer
 def _reference_patches(found: Found, correction: Correction) -> tuple[ReferencePatch, ...]:
     fitted = zip(found.items, correction.residual, correction.left_out, strict=True)
     return tuple(ReferencePatch(i.name, i.outline, i.lab, i.lab + off, float(out)) for i, off, out in fitted)
-
-
-def _measured(
-    picture: Picture, outline: FloatArray, correction: Correction, notes: tuple[str, ...], photo: Callable[..., Photo]
-) -> Photo:
-    sample = sample_region(picture, outline)
-    lab, covariance = correction.predict(sample.rgb, sample.place, sample.covariance)
-    clipping = np.eye(3) * (_HIDDEN * sample.clipped) ** 2
-    return photo(
-        shade=Shade(np.clip(lab, *_BOUNDS), covariance=covariance + clipping),
-        warnings=tuple(dict.fromkeys(notes + region_warnings(sample, picture.deeper))),
-        spread=sample.spread * _LIGHTNESS_PER_LIGHT,
-        kept=sample.kept,
-        clipped=sample.clipped,
-        outline=outline,
-    )

@@ -25,7 +25,7 @@ from .sampling import Sample, sample_region
 _PRINT_SD = 0.2  # dE, from one make of chart or card to the next; from memory
 _CARD_SD = 0.3  # dE, how far from neutral and from its printed value a card may be; from memory
 FEWEST_PATCHES = 12  # half a chart: fewer do not fix the camera's own colours
-_MANY_AT_ZERO = 6  # a strong cyan or yellow is always out of a camera's range
+_MANY_AT_ZERO = 9  # a strong cyan or yellow is always out of a camera's range
 _CLIPPED_SHARE = 0.1  # of its pixels: then a reference tells nothing
 
 

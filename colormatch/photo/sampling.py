@@ -18,6 +18,7 @@ _ENOUGH = 250  # pixels to tell the middle and the spread of a lot
 _OUTLIER = 3.0  # robust standard deviations
 _STEPS = np.array([[0.75], [1.5], [1.5]]) / 255  # encoded: rounding, and what JPEG does to chroma
 _BLOCKS = 5
+_SPREAD_LOOKED_INTO = 0.025  # relative sd: a region more even than that has no edge in it
 _EVEN = 0.4  # sd in steps: colour that scatters less may round all one way
 
 
@@ -27,7 +28,8 @@ class Sample:
 
     place: its middle, offset from the picture's over the longer side. spread: relative sd of blocks
     of the region. kept: share of pixels not set aside. clipped_high, clipped_low: shares of pixels.
-    rounding: relative sd of the mean that whole steps of 8 bits leave.
+    rounding: relative sd of the mean that whole steps of 8 bits leave. step, colour_step: relative sd of the
+    level, and of red or blue against green, about a smooth fall of the light: what an edge across it leaves.
     """
 
     rgb: FloatArray
@@ -39,6 +41,8 @@ class Sample:
     clipped_low: float
     bright_outliers: float
     rounding: float
+    step: float
+    colour_step: float
 
     @property
     def clipped(self) -> float:
@@ -68,7 +72,7 @@ def summarise(picture: Picture, encoded: NDArray[np.uint8], points: FloatArray) 
     linear = picture.linear(encoded)
     count = np.maximum(keep.sum(axis=1), 1)
     mean = np.einsum("mn,mni->mi", keep, linear) / count[:, None]
-    covariance, spread = _block_spread(linear, points, keep, mean)
+    covariance, spread, step = _block_spread(linear, points, keep, mean)
     shift, rounding = _rounding(picture, encoded, points, keep)
     mean, covariance = mean + shift, covariance + rounding
     place = (points.mean(axis=1) - np.array(picture.size) / 2) / max(picture.size)
@@ -77,8 +81,8 @@ def summarise(picture: Picture, encoded: NDArray[np.uint8], points: FloatArray) 
     kept, bright = keep.mean(axis=1), brighter.mean(axis=1)
     coarse = np.sqrt(np.einsum("mii->m", rounding) / 3) / np.maximum(mean.mean(axis=1), 1e-4)
     return [
-        Sample(mean[i], covariance[i], place[i], *(float(v[i]) for v in (spread, kept, high, low, bright, coarse)))
-        for i in range(len(encoded))
+        Sample(mean[i], covariance[i], place[i], *map(float, row))
+        for i, row in enumerate(np.column_stack([spread, kept, high, low, bright, coarse, step]))
     ]
 
 
@@ -116,9 +120,9 @@ def _common(encoded: NDArray[np.uint8]) -> tuple[NDArray[np.bool_], NDArray[np.b
 
 def _block_spread(
     linear: FloatArray, points: FloatArray, keep: NDArray[np.bool_], mean: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Covariance (m, 3, 3) of the means from the scatter of block means, which neighbours' likeness cannot
-    fool, and that scatter relative to the mean (m,)."""
+    fool, that scatter relative to the mean (m,), and the steps (m, 2) of level and colour within it."""
     lots = len(linear)
     low, high = points.min(axis=1, keepdims=True), points.max(axis=1, keepdims=True)
     cell = np.minimum((_BLOCKS * (points - low) / np.maximum(high - low, 1e-9)).astype(np.intp), _BLOCKS - 1)
@@ -134,4 +138,18 @@ def _block_spread(
     few = blocks < 3
     scatter[few] = np.einsum("mi,ij->mij", (0.05 * mean[few]) ** 2, np.eye(3))
     spread = np.sqrt(np.einsum("mii->m", scatter)) / np.maximum(np.linalg.norm(mean, axis=1), 1e-6)
-    return scatter / blocks[:, None, None], spread
+    step = np.zeros((lots, 2))
+    for i in np.flatnonzero(spread > _SPREAD_LOOKED_INTO):
+        step[i] = _step(off[i][full[i]] + mean[i], np.flatnonzero(full[i]))
+    return scatter / blocks[:, None, None], spread, step
+
+
+def _step(blocks: FloatArray, number: NDArray[np.intp]) -> FloatArray:
+    """Sd of the log level, and of colour, of block means (b, 3) about a smooth fall of the light."""
+    x, y = np.divmod(number, _BLOCKS)
+    basis = np.stack([np.ones(len(x)), x, y, x * x, x * y, y * y], axis=1)
+    log = np.log(np.maximum(blocks, 1e-4))
+    values = np.column_stack([log.mean(axis=1), log[:, 0] - log[:, 1], log[:, 2] - log[:, 1]])
+    left = values - basis @ np.linalg.lstsq(basis, values, rcond=None)[0]
+    # Colour has no shading of its own: any change of it counts, smooth or not.
+    return np.array([left[:, 0].std(), values[:, 1:].std(axis=0).max()])
