@@ -25,6 +25,7 @@ Kind = Literal["zero", "cement", "pigment", "preblend", "water"]
 Done = Literal["zero", "weighed", "enough", "correct", "leave"]
 WATER = "water"
 _NEAR = 0.75  # of a step of the scale: a reading this near to the mark is on it
+_CEMENT_NEAR = 0.005  # of the cement: so little more or less moves no shade by 0.1 dE00 (tests/bench/test_bowl.py)
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,8 +136,9 @@ class Bowl:
     @property
     def number(self) -> int:
         """The place of the step at hand in the order, from 1; after the last: how many there are."""
-        names = [(each.material if each.kind != "zero" else "") for each in self.order]
-        return names.index(self.ahead[0].material) + 1 if self.ahead else len(names)
+        names = [each.material for each in self.order]
+        at_hand = next((name for name in self.over if name in names), self.ahead[0].material if self.ahead else WATER)
+        return names.index(at_hand) + 1
 
     @cached_property
     def over(self) -> tuple[str, ...]:
@@ -146,7 +148,7 @@ class Bowl:
         return tuple(
             name
             for name, grams in self.inside.items()
-            if name != WATER and grams - self.targets.get(name, 0.0) >= _NEAR * self.least(name)
+            if name != WATER and grams - self.targets.get(name, 0.0) >= self._near(name)
         )
 
     @property
@@ -189,7 +191,7 @@ class Bowl:
 
     def _missing(self) -> list[Step]:
         """What is missing of each material, in order; of the cement, without what pre-blends still bring."""
-        steps, brought = [], 0.0
+        steps, brought = list[Step](), 0.0
         for each in self.order[2:-1]:
             missing = self._final(each.material) - self.inside.get(each.material, 0.0)
             if each.kind == "preblend":
@@ -202,14 +204,19 @@ class Bowl:
     def _water(self) -> list[Step]:
         wet = self.inside.get(WATER, 0.0)
         missing = self.targets[WATER] - wet
-        if missing < _NEAR * self.bulk_step_g or self._closed(WATER):
+        if missing < self._near(WATER) or self._closed(WATER):
             return []
         most = max(self.water_most_g - wet, missing)
         return [Step("water", WATER, round_to(missing, self.bulk_step_g), round_to(most, self.bulk_step_g))]
 
     def _counts(self, step: Step) -> bool:
-        least = self.bulk_step_g if step.kind == "cement" else self.scale_step_g
-        return step.grams >= _NEAR * least
+        """Whether what is missing can be weighed; a pre-blend is weighed on the pigment scale."""
+        return step.grams >= (self._near(step.material) if step.kind == "cement" else _NEAR * self.scale_step_g)
+
+    def _near(self, material: str) -> float:
+        """Grams that may be missing of a material, or too many, without a word."""
+        least = _NEAR * self.least(material)
+        return max(least, _CEMENT_NEAR * self.sheet.cement_g) if material == self.sheet.base else least
 
     def _closed(self, material: str) -> bool:
         """Whether it was said that there is enough of it, after the last answer to a mistake."""
@@ -223,7 +230,7 @@ class Bowl:
     def _final(self, material: str) -> float:
         """Grams in the finished bowl: what is missing by less than the scale shows stays missing."""
         there, wanted = self.inside.get(material, 0.0), self.targets.get(material, 0.0)
-        enough = there > 0 and wanted - there < _NEAR * self.least(material)
+        enough = there > 0 and wanted - there < self._near(material)
         return there if enough or self._closed(material) else wanted
 
 

@@ -80,6 +80,17 @@ def test_a_step_of_the_scale_is_no_mistake():
     assert put(work, 8.1).over == ("red-iron-oxide",)
 
 
+def test_a_half_per_cent_of_cement_is_no_mistake_and_moves_no_shade_by_a_tenth():
+    work = put(bowl().plus(Entry("zero")), 502.0)
+    assert not work.over
+    assert work.ahead[0].material == "red-iron-oxide"
+    assert put(bowl().plus(Entry("zero")), 503.0).over == (BASE,)
+    for name, pigment in PALETTE.pigments.items():
+        for load in (0.002, 0.01, min(0.05, pigment.maximum_load)):
+            both = [PALETTE.predict({name: each}, BASE).lab for each in (load, load * 1.005)]
+            assert float(delta_e_2000(*both)) < 0.1
+
+
 def test_too_much_waits_for_an_answer_and_leaving_it_finishes_the_sheet():
     work = put(put(bowl().plus(Entry("zero")), 500.0), 9.0)
     assert not work.done
