@@ -41,7 +41,7 @@ _BY_NAME = (
     (_JAPANESE, "[\u0370-\u03ff\u0400-\u045f\u3040-\u30ff\uff66-\uff9f]"),  # its Greek and Cyrillic have no accents
     (_CHINESE, "[\u3000-\u303f\u3400-\u9fff\uff00-\uff65]"),
 )
-_REGULAR, _BOLD = "BenchSheet", "BenchSheet-Bold"
+REGULAR, _BOLD = "BenchSheet", "BenchSheet-Bold"
 _MISSING = "□"
 
 
@@ -70,17 +70,17 @@ def _letters() -> frozenset[int]:
         found = system_files((regular, bold))
         files = [str(path) for path in found] if len(found) == 2 else [regular, bold]
         try:
-            plain, strong = TTFont(_REGULAR, files[0]), TTFont(_BOLD, files[1])
+            plain, strong = TTFont(REGULAR, files[0]), TTFont(_BOLD, files[1])
         except TTFError:
             continue
         pdfmetrics.registerFont(plain)
         pdfmetrics.registerFont(strong)
-        pdfmetrics.registerFontFamily(_REGULAR, normal=_REGULAR, bold=_BOLD, italic=_REGULAR, boldItalic=_BOLD)
+        pdfmetrics.registerFontFamily(REGULAR, normal=REGULAR, bold=_BOLD, italic=REGULAR, boldItalic=_BOLD)
         return frozenset(plain.face.charToGlyph)
     raise RuntimeError("reportlab came without its own fonts")  # a broken installation
 
 
-def _safe(text: str) -> str:
+def safe(text: str) -> str:
     """Escaped for reportlab's markup; letters the font lacks in one that has them, else an empty box."""
     _letters()
     japanese = re.search("[\u3040-\u30ff]", text) is not None  # its Han letters are then Japanese too
@@ -93,7 +93,7 @@ def _safe(text: str) -> str:
 
 
 def _below(line: Line) -> str:
-    return _safe(below(line, "_" * 8)) or "&nbsp;"
+    return safe(below(line, "_" * 8)) or "&nbsp;"
 
 
 def _shown(letter: str, japanese: bool) -> tuple[str, str]:
@@ -116,7 +116,7 @@ def _further() -> list[tuple[str, frozenset[int]]]:
     found = []
     for number, file in enumerate(system_files(_FURTHER)):
         try:
-            font = TTFont(f"{_REGULAR}-{number}", str(file))
+            font = TTFont(f"{REGULAR}-{number}", str(file))
         except TTFError:
             continue
         pdfmetrics.registerFont(font)
@@ -150,19 +150,19 @@ class _Page:
 
     def content(self) -> list[Flowable]:
         gap = Spacer(1, 2.5 * mm)
-        notes = [self.text(_safe(note), 7.5) for note in self.sheet.notes]
+        notes = [self.text(safe(note), 7.5) for note in self.sheet.notes]
         return [self.header(), gap, self.bowls(), gap, self.steps(), Spacer(1, 1 * mm), *notes]
 
     def text(self, markup: str, size: float, *, bold: bool = False, align: int = 0) -> Paragraph:
         points = size * self.scale
-        font = _BOLD if bold else _REGULAR
+        font = _BOLD if bold else REGULAR
         style = ParagraphStyle("sheet", fontName=font, fontSize=points, leading=points * 1.2, alignment=align)
         return Paragraph(markup, style)
 
     def header(self) -> Table:
         box_width = 38 * mm * self.scale
         left = _table(
-            [[self.text(_safe(self.sheet.title), 19, bold=True)], [self.text(_safe(" · ".join(self.sheet.facts)), 10)]],
+            [[self.text(safe(self.sheet.title), 19, bold=True)], [self.text(safe(" · ".join(self.sheet.facts)), 10)]],
             [_WIDTH - box_width - 4 * mm],
         )
         code = [[self.text("find it again", 7, align=1)], [self.text(self.sheet.code, 18, bold=True, align=1)]]
@@ -191,13 +191,13 @@ class _Page:
         tick, grams, weighed = 6 * mm * self.scale, 23 * mm * self.scale, 19 * mm * self.scale
         rows: list[list[Any]] = [["", "", *(self.text(f"g {word}", 7.5, align=2) for word in ("to weigh", "weighed"))]]
         for line in block.lines:
-            name = self.text(f'{_safe(line.name)}<br/><font size="{7.5 * self.scale:.1f}">{_below(line)}</font>', 10.5)
+            name = self.text(f'{safe(line.name)}<br/><font size="{7.5 * self.scale:.1f}">{_below(line)}</font>', 10.5)
             rows.append([_Tick(4.5 * mm * self.scale), name, self.grams(line), "." * 14])
         widths = [tick, inner - grams - weighed - tick, grams, weighed]
         parts: list[list[Any]] = [
-            [self.text(_safe(block.title), 14, bold=True)],
+            [self.text(safe(block.title), 14, bold=True)],
             [_table(rows, widths, ("LINEABOVE", (0, 1), (-1, -1), 0.5, black), *self.blanks())],
-            [self.text(_safe(block.cap), 9)],
+            [self.text(safe(block.cap), 9)],
         ]
         if block.chips:
             parts.append([self.chips(block.chips, inner)])
@@ -212,7 +212,7 @@ class _Page:
 
     def grams(self, line: Line) -> Paragraph:
         size = 13.5 if line.kind == "water" else 17
-        up_to = f'<br/><font name="{_REGULAR}" size="{7.5 * self.scale:.1f}">up to {line.up_to}</font>'
+        up_to = f'<br/><font name="{REGULAR}" size="{7.5 * self.scale:.1f}">up to {line.up_to}</font>'
         return self.text(line.grams + (up_to if line.up_to else ""), size, bold=True, align=2)
 
     def blanks(self) -> list[tuple[Any, ...]]:
@@ -224,7 +224,7 @@ class _Page:
         each = width / len(chips)
         colours = [_Swatch(chip.hex, each - 2 * mm, 8 * mm * self.scale) for chip in chips]
         words = [
-            self.text(f"<b>{chip.letter}</b> {_safe(chip.state)}<br/>{_safe(chip.numbers)}<br/>{_safe(chip.likely)}", 7)
+            self.text(f"<b>{chip.letter}</b> {safe(chip.state)}<br/>{safe(chip.numbers)}<br/>{safe(chip.likely)}", 7)
             for chip in chips
         ]
         return _table([colours, words], [each] * len(chips), ("VALIGN", (0, 0), (-1, -1), "TOP"))
@@ -232,8 +232,8 @@ class _Page:
     def steps(self) -> Table:
         rows, small = [], 8.5 * self.scale
         for number, step in enumerate(self.sheet.steps, start=1):
-            caution = f'<font size="{small:.1f}"><b>!</b> {_safe(step.caution)}</font>'
-            words = self.text(f"<b>{_safe(step.name)}.</b> {_safe(step.work)} {caution}", 9.5)
+            caution = f'<font size="{small:.1f}"><b>!</b> {safe(step.caution)}</font>'
+            words = self.text(f"<b>{safe(step.name)}.</b> {safe(step.work)} {caution}", 9.5)
             rows.append([self.text(str(number), 12, bold=True), words])
         number_width = 7 * mm * self.scale
         return _table(

@@ -1,0 +1,56 @@
+"""A card for a customer: the piece drawn in its shades, and what to expect, in plain words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from ..errors import InputError
+from ..shade import Shade
+from .canvas import PAPER, Canvas, line_height, paragraph_height
+from .chips import state_word
+from .piece import bytes_of, piece_picture
+
+if TYPE_CHECKING:
+    from PIL import Image
+
+_MARGIN, _GAP, _CHIP = 28, 16, 70
+_TITLE, _TEXT = 28, 17
+_WIDTHS = (480, 2000)
+
+
+def customer_card(
+    *,
+    title: str,
+    maker: str,
+    shades: Mapping[str, Shade],
+    lines: Sequence[str],
+    form: str = "cup",
+    width: int = 900,
+) -> Image.Image:
+    """A picture for a customer, `width` (480..2000) pixels wide and as high as it needs to be.
+
+    shades: by state, one to three, drawn as a piece and as a flat chip each; the same input gives the same pixels.
+    Raises InputError.
+    """
+    if not _WIDTHS[0] <= width <= _WIDTHS[1]:
+        raise InputError(f"The card's width is {width!r}; it must be {_WIDTHS[0]} to {_WIDTHS[1]} pixels.")
+    if not 1 <= len(shades) <= 3:
+        raise InputError(f"A customer's card shows one to three states; {len(shades)} were given.")
+    inner = width - 2 * _MARGIN
+    each = min((inner - _GAP * (len(shades) - 1)) // len(shades), 380)
+    text = sum(paragraph_height(line, _TEXT, inner) + 6 for line in lines)
+    below = _CHIP + line_height(_TEXT) + 24
+    canvas = Canvas(width, 90 + each + below + text + _MARGIN, PAPER)
+    canvas.text((_MARGIN, 22), title, _TITLE, bold=True, width=inner)
+    canvas.text((_MARGIN, 22 + line_height(_TITLE)), maker, _TEXT, width=inner)
+    x, y = _MARGIN, 90
+    for state, shade in shades.items():
+        canvas.paste(piece_picture(form, "layered", shade.lab, state=state, size=each), (x, y))
+        canvas.rectangle((x, y + each + 8, x + each, y + each + 8 + _CHIP), fill=bytes_of(shade.lab))
+        canvas.text((x, y + each + _CHIP + 14), state_word(state), _TEXT, bold=True, width=each)
+        x += each + _GAP
+    y += each + below
+    for line in lines:
+        y = round(canvas.paragraph((_MARGIN, y), line, _TEXT, width=inner)) + 6
+    return canvas.finish()

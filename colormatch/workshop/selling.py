@@ -1,0 +1,88 @@
+"""Selling: what a piece costs, and a card for a customer as a picture or a page."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass
+
+from ..errors import InputError
+from ..frozen import FrozenMapping
+from ..library import BatchRecord, Library, PieceCost, RecipeRecord, ShadeRecord, Studio, Swatch, piece_cost
+from ..palette import Palette
+from ..saying import seen, shade_name
+from ..shade import Shade
+from ..studio import MEASURED
+from .pieces import is_final
+from .shelf import defaults
+
+PREVIEW = "A drawn preview, not a photograph: screens and prints show shades differently."
+# The mean distance of two casts, in sd of one number: sqrt(2) for a difference of two, times the mean length of three
+# normal numbers, sqrt(8 / pi); CIEDE2000 takes the middle of the colours about as CIELAB does.
+_APART = 2**0.5 * (8 / 3.141592653589793) ** 0.5
+_SHOWN = ("dry", "sealed")
+
+
+@dataclass(frozen=True)
+class Card:
+    """What a customer is told: shades by state, and lines in plain words. measured: the states that were."""
+
+    title: str
+    maker: str
+    shades: FrozenMapping[str, Shade]
+    measured: tuple[str, ...]
+    lines: tuple[str, ...]
+    form: str = "cup"
+
+
+def cost(library: Library, batch: BatchRecord) -> PieceCost:
+    """Cost of the pigments and cement of a batch, whole and per piece, from what was weighed; see library.stock."""
+    return piece_cost(library, batch.uid)
+
+
+def customer_card(library: Library, knowledge: Palette, swatch: Swatch, *, form: str = "cup") -> Card:
+    """The card of a swatch: its dry and sealed shade, how far pieces differ, the light to judge it in."""
+    recipe = library.find_one(RecipeRecord, swatch.recipe_uid) if swatch.recipe_uid else None
+    shades, measured = dict[str, Shade](), list[str]()
+    for state in _SHOWN:
+        own = [
+            each
+            for each in library.list(ShadeRecord, swatch_uid=swatch.uid, state=state)
+            if each.provenance.get("kind") == MEASURED and is_final(each)
+        ]
+        if own:
+            shades[state] = max(own, key=lambda each: str(each.measured_on or "")).shade()
+            measured.append(state)
+        elif recipe is not None and state in ("dry", *knowledge.states):
+            shades[state] = knowledge.predict(recipe.loads, recipe.cement_uid, state)
+    if "dry" not in shades:
+        raise InputError(f"The shade of {swatch.name!r} is not known yet: measure it, or find its recipe.")
+    studio = library.find_one(Studio, "studio")
+    light = defaults(library).light or "soft, even daylight, not in direct sun"
+    lines = (
+        f"Dry: {shade_name(shades['dry'].lab)}"
+        + (f". Sealed: {shade_name(shades['sealed'].lab)}." if "sealed" in shades else "."),
+        f"Every piece is cast by hand: two of them differ by about {_APART * knowledge.cast_sd:.1f}, which is "
+        f"{seen(_APART * knowledge.cast_sd)}.",
+        f"Judge it in {light}. Wet, it is darker until it has dried again.",
+        PREVIEW,
+    )
+    return Card(swatch.name, studio.name if studio else "", FrozenMapping(shades), tuple(measured), lines, form)
+
+
+def card_png(card: Card, *, width: int = 900) -> bytes:
+    """The card as a picture to send."""
+    from ..render.customer import customer_card as drawn
+
+    picture = drawn(
+        title=card.title, maker=card.maker, shades=card.shades, lines=card.lines, form=card.form, width=width
+    )  # fmt: skip
+    buffer = io.BytesIO()
+    picture.save(buffer, "PNG")
+    return buffer.getvalue()
+
+
+def card_pdf(card: Card) -> bytes:
+    """The card as a page (A4) to print."""
+    from ..bench.customer_pdf import customer_pdf
+
+    return customer_pdf(card.title, card.maker, card_png(card, width=1600), card.lines)

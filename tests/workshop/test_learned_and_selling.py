@@ -1,0 +1,85 @@
+"""Tiles from the shelf with their weights, learning and its undo; cost, and a customer's card."""
+
+from __future__ import annotations
+
+import io
+
+import pytest
+from PIL import Image
+
+from colormatch import Shade
+from colormatch.bench.batch import Tone
+from colormatch.errors import InputError
+from colormatch.library import BatchRecord, LearnedPalette, Swatch, TileRecord
+from colormatch.loads import Mix
+from colormatch.studio import studio_palette
+from colormatch.workshop.learned import keep_tile, keep_tile_shade, learn, learnings, tile_plans, undo_learning
+from colormatch.workshop.plans import Casting, keep_plan, plan
+from colormatch.workshop.selling import card_pdf, card_png, customer_card
+
+WANTED = [Shade((55, 20, 22)), Shade((70, 5, 25))]
+
+
+def test_tiles_are_advised_from_the_shelf_with_weights(studio):
+    plans = tile_plans(studio, studio_palette(studio), count=3, shades=WANTED)
+    assert len(plans) == 3
+    for each in plans:
+        assert set(each.bowl.pigments_g) <= {"brick-red", "ochre", "soot"}
+        assert each.bowl.base == "white-quick"
+        assert each.bowl.cement_g == 100.0
+        for name, grams in each.bowl.pigments_g.items():
+            assert grams == pytest.approx(each.advice.loads[name] * 100, abs=0.051)
+
+
+def test_no_pigment_on_the_shelf_says_so(library):
+    from colormatch.workshop.materials import add_bag
+
+    add_bag(library, "White")
+    with pytest.raises(InputError, match="Add a jar"):
+        tile_plans(library, studio_palette(library), shades=WANTED)
+
+
+def test_learning_says_what_became_surer_and_is_taken_back_in_one_step(studio):
+    with pytest.raises(InputError, match="Nothing was learned"):
+        undo_learning(studio)
+    for load, lab in ((0.005, (78, 12, 10)), (0.02, (62, 22, 17)), (0.05, (50, 27, 21))):
+        tile = keep_tile(studio, Mix.of("white-quick", {"brick-red": load}))
+        keep_tile_shade(studio, tile, Shade(lab, sd=0.7))
+    assert len(studio.list(TileRecord)) == 3
+    before = studio_palette(studio)
+    learned = learn(studio)
+    assert learned.palette.tiles_learned == 3
+    assert "now to" in learned.words
+    assert [each.number for each in learnings(studio)] == [1]
+    tile = keep_tile(studio, Mix.of("white-quick", {"ochre": 0.02}))
+    keep_tile_shade(studio, tile, Shade((75, 8, 35), sd=0.7))
+    learn(studio)
+    assert "the learning from 4 tiles" in undo_learning(studio)
+    assert studio_palette(studio).tiles_learned == 3
+    assert studio.list(LearnedPalette)[0].number == 1
+    assert before.tiles_learned == 3  # measured tiles count even before a version is kept
+
+
+def test_a_customers_card_says_what_to_expect_in_words(studio):
+    knowledge = studio_palette(studio)
+    mix = Mix.of("white-quick", {"brick-red": 0.018, "ochre": 0.008})
+    batch = keep_plan(studio, knowledge, plan(studio, knowledge, Casting("Rust <b>tray", (Tone("Rust", mix),))))
+    assert studio.get(BatchRecord, batch.uid).code
+    swatch = studio.list(Swatch)[0]
+    card = customer_card(studio, knowledge, swatch)
+    assert set(card.shades) == {"dry", "sealed"}
+    assert card.measured == ()
+    assert any("drawn preview, not a photograph" in line for line in card.lines)
+    assert any("daylight" in line for line in card.lines)
+    picture = Image.open(io.BytesIO(card_png(card)))
+    assert picture.width == 900
+    assert card_png(card) == card_png(card)
+    pdf = card_pdf(card)
+    assert pdf.startswith(b"%PDF")
+    assert pdf == card_pdf(card)
+
+
+def test_a_swatch_of_which_nothing_is_known_has_no_card(studio):
+    swatch = studio.save(Swatch(name="Found on a beach"))
+    with pytest.raises(InputError, match="not known yet"):
+        customer_card(studio, studio_palette(studio), swatch)
