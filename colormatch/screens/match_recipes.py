@@ -14,11 +14,13 @@ from colormatch.saying import compared, seen, shade_name
 from colormatch.screens.blocks import amounts, answer, card, touching
 from colormatch.screens.drawing import numbers, plain, show_table, state_words
 from colormatch.screens.guard import guard, say_then_draw, show_notice
-from colormatch.screens.keeping import keep_recipe, tags_of
+from colormatch.screens.keeping import tags_of
 from colormatch.screens.routes import turn_to
 from colormatch.screens.state import Casting, Found, take_to_batch
+from colormatch.screens.studios import library
 from colormatch.screens.tapping import Card, tap_cards
 from colormatch.screens.work import Work
+from colormatch.workshop.keeping import keep_recipe
 
 _DRAWS, _SEED = 2000, 20260101
 _WANTS_TILES = 4.0  # CIEDE2000 to be expected, from which tiles are worth casting first
@@ -106,7 +108,10 @@ def _keep(recipe: Recipe, found: Found, work: Work) -> None:
     if not st.button("Keep as a swatch", type="primary", key="match.keep"):
         return
     with guard():
-        swatch = keep_recipe(recipe, found.wanted, name=name, tags=tags_of(tags), notes=notes)
+        photograph = found.wanted.photograph.sha256 if found.wanted.photograph else None
+        swatch = keep_recipe(
+            library(), recipe, found.wanted.shade, name=name, photograph_uid=photograph, tags=tags_of(tags), notes=notes
+        )
         kept = {**work.get("kept", {}), _stamp(recipe, found): swatch.recipe_uid or ""}
         work.put(kept=kept, name=None, tags=None, notes=None)
         say_then_draw(

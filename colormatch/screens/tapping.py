@@ -43,12 +43,12 @@ def tap_cards(
     label: str,
     cards: Sequence[Card],
     *,
-    on_tap: Callable[[str], None],
+    on_tap: Callable[[str], None] | None = None,
     layout: Literal["grid", "rows", "pictures"] = "grid",
     chosen: str | None = None,
     reveal: str = "",
-) -> None:
-    """Draw the cards; `on_tap` gets the key of the one tapped, before the page is drawn again.
+) -> str | None:
+    """Draw the cards; the key of the one just tapped, once. `on_tap` gets it before the page is drawn again.
 
     name: unique on the page. label: what the cards are, for a screen reader. chosen: the key that is chosen,
     "" for none of them; None where tapping opens something rather than choosing. reveal: key of the container that
@@ -59,7 +59,7 @@ def tap_cards(
 
     def tapped() -> None:
         sent = (st.session_state.get(key) or {}).get("tap")
-        if sent in keys:
+        if sent in keys and on_tap is not None:
             with guard():
                 on_tap(str(sent))
 
@@ -70,4 +70,5 @@ def tap_cards(
         "reveal": reveal,
         "cards": [asdict(card) for card in cards],
     }
-    _component(key=key, data=data, on_tap_change=tapped)
+    sent = _component(key=key, data=data, on_tap_change=tapped).get("tap")
+    return str(sent) if sent in keys else None

@@ -1,187 +1,262 @@
-"""Two tones: how two mixes look in one piece, wet and dry, and whether they still read as two."""
+"""Two tones: the kept designs as drawn pieces, and the piece at hand, large, with what goes together to tap."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Sequence
 from dataclasses import replace
+from html import escape
 from typing import Any
 
 import streamlit as st
 
 from colormatch.bench.batch import Tone
-from colormatch.design import LibraryShade, Partner, contrast, partners
-from colormatch.library import RecipeRecord
-from colormatch.loads import Mix
-from colormatch.palette import Palette
-from colormatch.render import piece_picture
+from colormatch.colorimetry import lab_to_hex
+from colormatch.design import Contrast, contrast
+from colormatch.library import DesignRecord, NotInLibrary
 from colormatch.render.forms import FORMS
 from colormatch.render.solid import PATTERNS
-from colormatch.screens.drawing import Chip, in_order, numbers, plain, show_chips, show_table, state_words
-from colormatch.screens.guard import guard
-from colormatch.screens.keeping import keep_design, named
-from colormatch.screens.routes import turn_to
-from colormatch.screens.state import Casting, in_hand, start_with, take_to_batch
-from colormatch.screens.studios import library, palette
+from colormatch.saying import shade_name
+from colormatch.screens.blocks import answer, picture, small
+from colormatch.screens.drawing import in_order, plain, show_table, state_words
+from colormatch.screens.guard import guard, say_then_draw, show_notice
+from colormatch.screens.pairs import (
+    Named,
+    as_url,
+    drawn,
+    going_with,
+    named,
+    of_partner,
+    partner_cards,
+    tones_to_choose,
+)
+from colormatch.screens.routes import asked, link, turn_to
+from colormatch.screens.state import Casting, take_to_batch
+from colormatch.screens.studios import library, offered, palette
+from colormatch.screens.tapping import Card, tap_cards
 from colormatch.screens.work import Work
+from colormatch.workshop.keeping import design_of, keep_design, recipe_of, tones_of
+from colormatch.workshop.shelf import shelf
 
-Named = tuple[str, str, Mapping[str, float]]  # name, base, loads
-READS = {"one": "as one", "faint": "faintly as two", "two": "as two"}
+LARGE, SMALL, IN_GRID = 520, 240, 240  # pixels
+_READS = {"one": "as one", "faint": "faintly as two", "two": "as two"}
 
 
 def page() -> None:
-    st.title("Two tones")
+    uid = asked("design")
+    kept = _kept(uid) if uid else None
+    st.title(plain(kept.name) if kept else "Two tones")
+    work = Work("design", kept.uid if kept else "", title=kept.name if kept else "A new design")
+    work.say()
+    show_notice("two_tones")
+    if kept and not work.content:
+        work.put(**_opened(kept))
+    first, second = named(work.get("first")), named(work.get("second"))
+    if first is not None and second is not None:
+        _piece(work, first, second, kept)
+    elif first is not None:
+        _choose_second(work, first)
+    if kept:
+        with st.container(key="tones-all"):
+            link("two_tones", "All designs")
+        return
+    _kept_designs()
+    if first is None:
+        _choose_first(work)
+
+
+def _kept(uid: str) -> DesignRecord | None:
+    try:
+        return library().get(DesignRecord, uid)
+    except NotInLibrary:
+        st.info("There is no design at this address any more: it is in the bin, or in the other library.")
+        return None
+
+
+def _opened(kept: DesignRecord) -> dict[str, Any]:
+    """A kept design as work in hand."""
+    one, two = tones_of(library(), kept)
+    opened = {"first": Named(one.name, one.mix).plain(), "second": Named(two.name, two.mix).plain()}
+    return {
+        **opened, "share": round(100 * two.share), "pattern": kept.content.get("pattern", "layered"),
+        "form": kept.content.get("form", "cup"), "seed": kept.content.get("seed", 1),
+    }  # fmt: skip
+
+
+def _choose_first(work: Work) -> None:
+    if not offered_tones():
+        answer("Nothing is on your shelf yet.", "Two tones are two recipes in one piece, or one beside bare cement.")
+        link("studio", "Fill the shelf")
+        return
+    st.header("A new piece: which shade is the first tone?")
+    _tones(work, "first", "")
+
+
+def _choose_second(work: Work, first: Named) -> None:
+    answer(f"What goes with {first.name}?")
+    _partners(work, first)
+    with st.expander("Or any other of yours"):
+        _tones(work, "second", "")
+    if st.button("Another first tone", type="tertiary"):
+        work.put(first=None)
+        st.rerun()
+
+
+def offered_tones() -> dict[str, Named]:
+    """What can be a tone; nothing without a cement on the shelf."""
+    return tones_to_choose(offered()) if shelf(library()).cements else {}
+
+
+def _tones(work: Work, which: str, chosen: str) -> None:
+    known, tones = offered(), offered_tones()
+    cards = []
+    for key, each in tones.items():
+        lab = known.predict(each.mix.loads, each.mix.base).lab
+        cards.append(Card(key, each.name, colours=(lab_to_hex(lab),), alt=shade_name(lab)))
+    tap_cards(
+        f"tones-{which}", f"The {which} tone", cards, chosen=chosen,
+        on_tap=lambda key: work.put(**{which: tones[key].plain()}),
+    )  # fmt: skip
+
+
+def _partners(work: Work, first: Named, second: Named | None = None) -> None:
+    """What goes with the first tone, to tap."""
+    held = {"": "any jars", **{name: f"{palette().label(name)} in both" for name in first.mix.loads}}
+    if len(held) > 1:
+        st.selectbox("The second tone from", list(held), format_func=held.__getitem__,
+                     **work.field("shared", "", among=held))  # fmt: skip
+    shared = work.get("shared", "") if work.get("shared", "") in held else ""
+    if shared and st.button("Match a second tone with that dose in it", type="tertiary", key="tones.around"):
+        Work("match").put(fixed={shared: first.mix.loads[shared]}, base=first.mix.base)
+        turn_to("match")
+    found = going_with(first, shared)
+    if not found:
+        small("Nothing was found that reads as two with it.")
+        return
+    same = [str(i) for i, each in enumerate(found) if second is not None and of_partner(each).mix == second.mix]
+    tap_cards(
+        "partners", "What goes with it", partner_cards(found), chosen=same[0] if same else "",
+        on_tap=lambda key: work.put(second=of_partner(found[int(key)]).plain()), reveal="piece-drawn",
+    )  # fmt: skip
+
+
+def _piece(work: Work, first: Named, second: Named, kept: DesignRecord | None) -> None:
+    """The piece at hand: drawn large, how it reads, what to change, and what to do with it."""
     known = palette()
-    mixes = _mixes(known)
-    first, second, share = _tones(mixes)
-    pattern, form, seed = _piece()
-    one, two = (Tone(name, Mix.of(base, loads)) for name, base, loads in (first, second))
-    tones = (replace(one, share=1 - share), replace(two, share=share))
-    _picture(known, tones, form, pattern, seed)
-    _contrast(known, tones)
-    _partners(known, first)
-    _onward(tones, {"pattern": pattern, "form": form})
+    share = int(work.get("share", 40)) / 100
+    tones = (Tone(first.name, first.mix, 1 - share), Tone(second.name, second.mix, share))
+    shape = {"form": work.get("form") or "cup", "pattern": work.get("pattern") or "layered"}
+    seed = int(work.get("seed", 1))
+    left, right = st.columns(2, gap="medium")
+    with left, st.container(key="piece-drawn"):
+        says = f"A {shape['form']}, {shape['pattern']}: {first.name} and {second.name}, dry"
+        picture(drawn(known, tones, **shape, seed=seed, size=LARGE), says, kind="image/jpeg", width_px=LARGE)
+        states = [state for state in in_order(known.states) if state != "wet"]
+        pictures = [
+            (state_words(state), drawn(known, tones, **shape, state=state, seed=seed, size=SMALL)) for state in states
+        ]
+        _side_by_side(pictures)
+        small("Drawn from the predicted shades; a real pour differs in its lines.")
+    with right:
+        _reading(contrast(known, first.mix, second.mix), tones)
+        _shape(work)
+        _do(work, tones, {**shape, "seed": seed}, kept)
+    st.header(plain(f"What goes with {first.name}"))
+    _partners(work, first, second)
+    with st.expander("Other tones of yours"):
+        st.subheader("First tone")
+        _tones(work, "first", "")
+        st.subheader("Second tone")
+        _tones(work, "second", "")
 
 
-def _mixes(known: Palette) -> dict[str, Named]:
-    """Every mix that can be a tone: recipes in hand, partners suggested, recipes of the library, bare cement."""
-    mixes: dict[str, Named] = {}
-    hand = in_hand()
-    if hand.casting is not None:
-        tone = hand.casting.tones[0]
-        mixes["taken"] = (f"Taken from the recipes: {tone.name}", tone.mix.base, tone.mix.loads)
-    for place, recipe in enumerate(hand.found.recipes if hand.found else (), start=1):
-        mixes[f"found {place}"] = (f"Recipe {place} found last", recipe.base, recipe.loads)
-    for place, partner in enumerate(hand.partners, start=1):
-        mixes[f"partner {place}"] = (f"Partner {place}: {partner.name}", partner.base, partner.loads)
-    for record in library().list(RecipeRecord):
-        if record.cement_uid in known.bases and set(record.loads) <= set(known.pigments):
-            mixes[record.uid] = (record.name, record.cement_uid, record.loads)
-    for name, base in known.bases.items():
-        mixes[f"bare {name}"] = (f"{base.label}, no pigment", name, {})
-    return mixes
+def _side_by_side(pictures: Sequence[tuple[str, bytes]]) -> None:
+    """The piece in its other states, each with its word."""
+    shown = "".join(f'<figure><img alt="" src="{as_url(image)}"><figcaption>{escape(word)}</figcaption></figure>'
+                    for word, image in pictures)  # fmt: skip
+    st.html(f'<div class="tones-states">{shown}</div>')
 
 
-def _tones(mixes: dict[str, Named]) -> tuple[Named, Named, float]:
-    one, two, three = st.columns(3)
-    names = list(mixes)
-    bare = next((name for name in names[1:] if name.startswith("bare ")), names[0])  # never the first tone again
-    start = {"tones.first": names[0], "tones.second": bare}
-    for key, name in start.items():
-        if st.session_state.get(start_with(key, name)) not in names:
-            st.session_state[start_with(key, name)] = name
-    first = one.selectbox(
-        "First tone", names, format_func=lambda name: mixes[name][0], key=start_with("tones.first", names[0])
+def _reading(found: Contrast, tones: Sequence[Tone]) -> None:
+    """Whether the two tones read as two, in words; the numbers in a fold."""
+    dry = found.states["dry"]
+    also = [state_words(s).lower() for s, each in found.states.items() if s != "dry" and each.reads == dry.reads]
+    answer(
+        f"{tones[0].name} and {tones[1].name} read {_READS[dry.reads]} when dry.",
+        f"The same: {', '.join(also)}." if also else "",
+        numbers=f"dE00 {dry.delta_e:.1f} between them, likely {dry.low:.1f} to {dry.high:.1f}",
     )
-    second = two.selectbox(
-        "Second tone", names, format_func=lambda name: mixes[name][0], key=start_with("tones.second", bare)
-    )
-    share = three.slider("Share of the second tone, % of the volume", 5, 95, step=5, key=start_with("tones.share", 40))
-    return mixes[first], mixes[second], share / 100
-
-
-def _piece() -> tuple[Any, Any, int]:
-    one, two, three = st.columns(3)
-    pattern = one.selectbox("Pattern", PATTERNS, key=start_with("tones.pattern", "layered"))
-    form = two.selectbox("Form", FORMS, key=start_with("tones.form", "cup"))
-    seed = three.number_input("Another pouring", 1, 999, key=start_with("tones.seed", 1))
-    return pattern, form, int(seed)
-
-
-def _picture(known: Palette, tones: tuple[Tone, Tone], form: str, pattern: str, seed: int) -> None:
-    states = [state for state in in_order(["dry", *known.states]) if state != "wet"]
-    shades = [{state: known.predict(tone.mix.loads, tone.mix.base, state) for state in states} for tone in tones]
-    with st.spinner("Drawing"):
-        for column, state in zip(st.columns(len(states)), states, strict=True):
-            picture = piece_picture(
-                form, pattern, shades[0][state].lab, shades[1][state].lab,
-                state=state, share_two=tones[1].share, seed=seed, size=340,
-            )  # fmt: skip
-            column.image(picture, caption=state_words(state))
-    st.caption("Drawn from the predicted shades; a real pour will differ in its lines.")
-    rows = [
-        [state_words(state), *(f"{numbers(each[state].lab)} ± {each[state].sd:.1f}" for each in shades)]
-        for state in states
-    ]
-    show_table(["Predicted", *(tone.name for tone in tones)], rows, numbers_from=3)
-
-
-def _contrast(known: Palette, tones: tuple[Tone, Tone]) -> None:
-    found = contrast(known, tones[0].mix, tones[1].mix)
-    rows = [
-        [state_words(state), READS[each.reads], f"{each.delta_e:.1f}", f"{each.low:.1f} to {each.high:.1f}",
-         f"{each.delta_lightness:+.1f}"]
-        for state in in_order(found.states) for each in [found.states[state]]
-    ]  # fmt: skip
-    show_table(["The two read", "", "dE00", "nine times in ten", "L* second less first"], rows, numbers_from=2)
     for warning in found.warnings:
         st.warning(plain(warning))
+    with st.expander("In each state"):
+        rows = [
+            [state_words(state), _READS[each.reads], f"{each.delta_e:.1f}", f"{each.low:.1f} to {each.high:.1f}",
+             f"{each.delta_lightness:+.1f}"]
+            for state in in_order(found.states) for each in [found.states[state]]
+        ]  # fmt: skip
+        show_table(["The two read", "", "dE00", "likely range", "lightness difference"], rows, numbers_from=2)
 
 
-def _partners(known: Palette, first: Named) -> None:
-    st.subheader("What goes with the first tone")
-    shared = _shared(known, first)
-    if st.button("Suggest partners", key="tones.suggest"):
-        with guard(), st.spinner("Looking through the library and what these pigments reach"):
-            kept = [
-                LibraryShade(name, known.predict(loads, base), base, loads)
-                for key, (name, base, loads) in _mixes(known).items()
-                if loads and not key.startswith(("taken", "found", "partner"))
-            ]
-            suggested = partners(known, dict(first[2]), base=first[1], library=kept, count=20 if shared else 2)
-            in_hand().partners = _with_shared(suggested, shared)
-            if not in_hand().partners:
-                holds = f" and holds {known.label(shared)} too" if shared else ""
-                st.info(plain(f"Nothing was found that reads as two with it{holds}."))
-            else:
-                st.rerun()
-    found = in_hand().partners
-    if found:
-        show_chips(
-            [Chip(f"{place}: {each.relation}", each.shade, f"{each.name}, dE00 {each.delta_e:.1f}")
-             for place, each in enumerate(found, start=1)],
-            height_px=70,
-        )  # fmt: skip
-        st.caption("Choose one above as the second tone: Partner 1, Partner 2 and so on.")
+def _shape(work: Work) -> None:
+    st.pills("Pattern", PATTERNS, **work.field("pattern", "layered", among=PATTERNS))
+    st.pills("Form", FORMS, **work.field("form", "cup", among=FORMS))
+    st.slider("Second tone, % of the volume", 5, 95, step=5, **work.field("share", 40))
+    if st.button("Show another pour", type="tertiary"):
+        work.put(seed=int(work.get("seed", 1)) % 999 + 1)
+        st.rerun()
 
 
-def _shared(known: Palette, first: Named) -> str:
-    """A pigment that both tones are to hold, and a way to find the second tone around its dose; "" for none."""
-    if not first[2]:
-        return ""
-    one, two = st.columns(2, vertical_alignment="bottom")
-    key = start_with("tones.shared", "")
-    if st.session_state[key] not in ("", *first[2]):
-        st.session_state[key] = ""
-    shared = one.selectbox(
-        "Pigment in both tones",
-        ["", *first[2]],
-        format_func=lambda name: f"{known.label(name)}, {first[2][name]:.2%}" if name else "as it comes",
-        key=key,
-    )
-    if shared and two.button("Find the second tone with that dose in it", key="tones.around", width="stretch"):
-        Work("match").put(fixed={shared: first[2][shared]}, base=first[1])
-        turn_to("match")
-    return str(shared)
-
-
-def _with_shared(found: Iterable[Partner], shared: str) -> list[Partner]:
-    """Of the partners that hold the shared pigment, the first two of each relation and origin."""
-    kept: dict[tuple[str, str], list[Partner]] = {}
-    for each in found:
-        if not shared or shared in each.shared:
-            kept.setdefault((each.relation, each.origin), []).append(each)
-    return [each for group in kept.values() for each in group[:2]]
-
-
-def _onward(tones: tuple[Tone, Tone], content: Mapping[str, str]) -> None:
-    name = st.text_input("Name of the design", key=start_with("tones.name", ""))
-    keep, batch = st.columns(2)
-    if keep.button("Keep the design", key="tones.keep", width="stretch"):
+def _do(work: Work, tones: tuple[Tone, Tone], content: dict[str, Any], kept: DesignRecord | None) -> None:
+    with st.container(horizontal=True, key="hand-design"):
+        weigh = st.button("Weigh both", type="primary", width="stretch", key="tones.batch")
+        with st.popover("Keep", width="content"):
+            suggested = kept.name if kept else f"{tones[0].name} and {tones[1].name}"
+            name = st.text_input("Name of the design", **work.field("name", suggested))
+            keep = st.button("Keep the design", type="primary", key="tones.keep")
+    if keep:
         with guard():
-            st.success(f"Kept: {plain(keep_design(named(name), tones, content).name)}.")
-    if batch.button("Take both tones to the batch", key="tones.batch", type="primary", width="stretch"):
-        take_to_batch(Casting(name.strip() or "Unnamed design", tones))
-        turn_to("batch")
+            design = _save(name, tones, content, kept)
+            work.drop()
+            say_then_draw("two_tones", f"Kept: {design.name}.")
+    if weigh:
+        with guard():
+            title = kept.name if kept else str(work.get("name") or f"{tones[0].name} and {tones[1].name}")
+            take_to_batch(Casting(title, tones, design_uid=kept.uid if kept else None))
+            turn_to("batch")
+    if not kept and st.button("Begin another", type="tertiary"):
+        work.drop()
+        st.rerun()
+
+
+def _save(name: str, tones: tuple[Tone, Tone], content: dict[str, Any], kept: DesignRecord | None) -> DesignRecord:
+    """Keep a new design, or one that is kept as it is now; under another name it is another design."""
+    if kept is None or name.strip() != kept.name:
+        return keep_design(library(), palette(), name, tones, content)
+    recipes = [recipe_of(f"{kept.name}: {tone.name}", tone.mix) for tone in tones]
+    fresh = design_of(kept.name, recipes, tones, content, kept.mould_uid)
+    library().save_all([*recipes, replace(kept, recipes=fresh.recipes, content=fresh.content)])
+    return kept
+
+
+def _kept_designs() -> None:
+    """Every kept design as a drawn piece, to tap and open again."""
+    known = palette()
+    cards = []
+    for each in library().list(DesignRecord):
+        with guard():
+            tones = tones_of(library(), each)
+            if len(tones) != 2:
+                continue
+            form, pattern = str(each.content.get("form", "cup")), str(each.content.get("pattern", "layered"))
+            image = drawn(known, tones, form=form, pattern=pattern, seed=int(each.content.get("seed", 1)), size=IN_GRID)
+            cards.append(
+                Card(each.uid, each.name, (f"{pattern} {form}",), picture=as_url(image), alt=f"{pattern} {form}")
+            )
+    if not cards:
+        return
+    st.header("Kept designs")
+    opened = tap_cards("designs", "Kept designs", cards, layout="pictures")
+    if opened:
+        turn_to("two_tones", design=opened)
 
 
 if __name__ == "__main__":  # as Streamlit runs a page

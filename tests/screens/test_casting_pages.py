@@ -1,4 +1,4 @@
-"""Two tones, demould and drying, over time: what they show is what the library calls say."""
+"""Demould and drying, over time: what they show is what the library calls say."""
 
 from __future__ import annotations
 
@@ -20,7 +20,6 @@ from colormatch.library import (
     RecipeRecord,
     ShadeRecord,
     Swatch,
-    draft,
 )
 from colormatch.recipes import Limits, mend_next_batch
 from colormatch.shade import Shade
@@ -44,64 +43,6 @@ def cast(own_library: Any) -> BatchRecord:
         RecipeRecord(uid="rust", name="Rust", cement_uid="white-cement", loads=LOADS, wanted_lab=(50.0, 18.0, 14.0))
     )
     return own_library.save(BatchRecord(uid="b1", name="Cups", recipe_uid="rust", made_on=date(2026, 3, 1), pieces=4))
-
-
-# --- two tones --------------------------------------------------------------------------------------
-
-
-def test_a_design_is_kept_with_both_recipes(open_page: Callable[..., Any], own_library: Any, cast: Any) -> None:
-    page = open_page("two_tones", library="own")
-    page.selectbox(key="kept|own|tones.first").set_value("rust")
-    page.selectbox(key="kept|own|tones.second").set_value("bare grey-cement")
-    page.slider(key="kept|own|tones.share").set_value(30)
-    page.text_input(key="kept|own|tones.name").set_value("Dawn").run()
-    page.button(key="tones.keep").click().run()
-    assert not page.error
-    (design,) = own_library.list(DesignRecord)
-    assert [tone["share"] for tone in design.content["tones"]] == pytest.approx([0.7, 0.3])
-    recipes = [own_library.get(RecipeRecord, uid) for uid in design.recipes]
-    assert [each.cement_uid for each in recipes] == ["white-cement", "grey-cement"]
-    assert dict(recipes[0].loads) == LOADS
-
-
-def test_an_empty_library_begins_with_two_tones_that_differ(open_page: Callable[..., Any], own_library: Any) -> None:
-    page = open_page("two_tones", library="own")
-    tones = [page.selectbox(key=f"kept|own|tones.{place}").value for place in ("first", "second")]
-    assert tones == ["bare white-cement", "bare grey-cement"]
-    assert not page.warning
-
-
-def test_two_like_tones_are_warned_about(open_page: Callable[..., Any], own_library: Any, cast: Any) -> None:
-    page = open_page("two_tones", library="own")
-    page.selectbox(key="kept|own|tones.first").set_value("rust")
-    page.selectbox(key="kept|own|tones.second").set_value("rust").run()
-    assert any("read as one in every state" in each.value for each in page.warning)
-
-
-def test_both_tones_go_to_the_batch(open_page: Callable[..., Any], own_library: Any, cast: Any) -> None:
-    page = open_page("two_tones", library="own")
-    page.selectbox(key="kept|own|tones.first").set_value("rust").run()
-    page.button(key="tones.batch").click().run()
-    assert page.title[0].value == "Batch"
-    page.switch_page("colormatch/screens/batch.py").run()  # the driver does not follow a page's own turn
-    press(page, "Work out the weigh sheet")
-    bowls = page.session_state["in hand|own"].benches["taken"].batch.bowls
-    assert len(bowls) == 2
-    assert dict(bowls[1].pigments_g) == {}
-
-
-def test_a_pigment_in_both_tones(open_page: Callable[..., Any], own_library: Any, cast: Any) -> None:
-    page = open_page("two_tones", library="own")
-    page.selectbox(key="kept|own|tones.first").set_value("rust").run()
-    page.selectbox(key="kept|own|tones.shared").set_value("red-iron-oxide").run()
-    page.button(key="tones.suggest").click().run()
-    assert not page.error
-    partners = page.session_state["in hand|own"].partners
-    assert partners
-    assert all("red-iron-oxide" in each.loads for each in partners)
-    page.button(key="tones.around").click().run()
-    assert page.title[0].value == "Match"
-    assert draft(own_library, "match").content["fixed"] == {"red-iron-oxide": pytest.approx(0.018)}
 
 
 # --- demould and drying -----------------------------------------------------------------------------

@@ -1,0 +1,12 @@
+"""What a test sees of the things to tap."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+
+def titles(page: Any, label: str) -> list[str]:
+    """The titles of the cards called `label`, in their order; empty when they are not on the page."""
+    drawn = [json.loads(each.proto.json) for each in page.get("bidi_component") if each.proto.json]
+    return [card["title"] for data in drawn if data.get("label") == label for card in data["cards"]]
