@@ -19,9 +19,9 @@ from .photo import measure_regions as measure_regions
 from .photo import tile_sheet_regions as tile_sheet_regions
 from .recipes import Limits as Limits
 from .recipes import Recipe as Recipe
+from .recipes import correct_next_batch as correct_next_batch
 from .recipes import explain_reach as explain_reach
 from .recipes import find_recipes as find_recipes
-from .recipes import mend_next_batch as mend_next_batch
 from .recipes import reach as reach
 from .render import proof_picture as proof_picture
 from .shade import Shade as Shade

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from .arrays import FloatArray, number_between
-from .difference import delta_e_2000, metric
+from .difference import delta_e_2000, expected_delta_e, metric
 from .errors import InputError, UnknownNameError
-from .learning import describe, expected_delta_e, random_recipes, recipes_near
+from .learning import describe, random_recipes, recipes_near
 from .palette import Palette
 from .shade import Shade
 
@@ -153,7 +153,7 @@ class _Board:
 
     def expected(self) -> float:
         """Mean expected CIEDE2000 over the demand, casting left out."""
-        return float(expected_delta_e(self._lab, self._demand_covariance()).mean())
+        return float(expected_delta_e(self._lab, self._lab, self._demand_covariance()).mean())
 
     def best(self) -> int:
         """The candidate after which the root mean square error, averaged over the demand, is smallest."""

@@ -35,6 +35,9 @@ _XYZ_TO_RGB = np.array(
 )
 _RGB_TO_XYZ = np.linalg.inv(_XYZ_TO_RGB)
 
+# CAT16, XYZ to sharpened cone responses; Li et al. (2017).
+_CAT16 = np.array([[0.401288, 0.650173, -0.051461], [-0.250268, 1.204414, 0.045854], [-0.002079, 0.048952, 0.953127]])
+
 
 @cache
 def weights(illuminant: str = "D65") -> FloatArray:
@@ -76,6 +79,21 @@ def lab_to_xyz(lab: ArrayLike, illuminant: str = "D65") -> FloatArray:
 def reflectance_to_lab(reflectance: ArrayLike, illuminant: str = "D65") -> FloatArray:
     """CIELAB (..., 3) of reflectance factors (..., 31) under an illuminant."""
     return xyz_to_lab(reflectance_to_xyz(reflectance, illuminant), illuminant)
+
+
+def adapted_lab(reflectance: ArrayLike, illuminant: str) -> FloatArray:
+    """CIELAB (..., 3), D65, of the colour that looks as the reflectance (..., 31) does under an illuminant.
+
+    Complete adaptation by CAT16: Li et al., Color Res. Appl. 42 (2017) 703-718.
+    """
+    return xyz_to_lab(reflectance_to_xyz(reflectance, illuminant) @ _adaptation(illuminant).T)
+
+
+@cache
+def _adaptation(illuminant: str) -> FloatArray:
+    """(3, 3) XYZ under an illuminant to the corresponding XYZ under D65."""
+    gains = (_CAT16 @ white_point()) / (_CAT16 @ white_point(illuminant))
+    return read_only(np.linalg.inv(_CAT16) @ (gains[:, None] * _CAT16))
 
 
 def lab_slopes(xyz: ArrayLike, illuminant: str = "D65") -> FloatArray:

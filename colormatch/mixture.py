@@ -73,6 +73,13 @@ def lab_and_load_slopes(coefficients: Coefficients, loads: FloatArray) -> tuple[
     return xyz_to_lab(xyz), lab_jacobian(xyz) @ slopes[:, :-1].transpose(0, 2, 1)
 
 
+def weighing_covariance(coefficients: Coefficients, loads: FloatArray, load_sd: FloatArray | float) -> FloatArray:
+    """(m, 3, 3) covariance in CIELAB of loads (m, n), each weighed with load_sd (m, n) or one; none: not weighed."""
+    _, slopes = lab_and_load_slopes(coefficients, loads)
+    variance = np.where(loads > 0, np.square(load_sd), 0.0)
+    return np.asarray((slopes * variance[:, None, :]) @ slopes.transpose(0, 2, 1))
+
+
 class LoadSlopes:
     """CIELAB and its slopes in the loads for very many mixes, for one set of coefficients and one precision.
 

@@ -118,3 +118,25 @@ def test_a_broadcast_of_one_target_against_many():
     parts, slopes = difference.slopes(one[0], two)
     assert (parts.shape, slopes.shape) == ((5, 3), (5, 3, 3))
     np.testing.assert_array_equal(slopes[2], difference.slopes(one[0], two[2])[1])
+
+
+def test_expectation_against_sampling():
+    """The mean, and what nine in ten stay under, of colours drawn around a target and beside it."""
+    rng, target = np.random.default_rng(3), np.array([55.0, 20.0, 15.0])
+    for off, sds in (((0, 0, 0), (1, 2, 1.4)), ((2, -1, 3), (1, 1, 3)), ((0, 8, 0), (0.3, 0.1, 0.2))):
+        root = rng.normal(size=(3, 3)) * np.array(sds)[:, None]
+        covariance, middle = root @ root.T, target + off
+        drawn = delta_e_2000(target, rng.multivariate_normal(middle, covariance, size=100_000))
+        assert difference.expected_delta_e(target, middle, covariance) == pytest.approx(drawn.mean(), rel=0.05)
+        likely = np.quantile(drawn, 0.9)
+        assert difference.likely_delta_e(target, middle, covariance) == pytest.approx(likely, rel=0.06)
+
+
+def test_expectation_of_what_is_certain_is_the_distance():
+    one, two = pairs(50)
+    sure = np.zeros((50, 3, 3))
+    np.testing.assert_allclose(difference.expected_delta_e(one, two, sure), delta_e_2000(one, two), rtol=1e-12)
+    np.testing.assert_allclose(difference.likely_delta_e(one, two, sure), delta_e_2000(one, two), rtol=1e-12)
+    together = difference.expected_delta_e(one, two, np.eye(3))
+    assert together.shape == (50,)  # more than one cacheful
+    assert together[-1] == pytest.approx(float(difference.expected_delta_e(one[-1], two[-1], np.eye(3))))

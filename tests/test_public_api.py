@@ -28,7 +28,7 @@ PUBLIC = {
     "lot_drift",
     "measure_photo",
     "measure_regions",
-    "mend_next_batch",
+    "correct_next_batch",
     "next_tiles",
     "open_library",
     "proof_picture",

@@ -33,7 +33,7 @@ def card_of(recipe: Recipe, *, title: str, photo: Image | None = None, code: str
             ("dE00 to target, by the model", f"{recipe.delta_e:.1f}"),
             ("dE00 to expect when cast", f"{recipe.expected_delta_e:.1f}"),
             ("dE00 if one dose is 5 % over", f"{recipe.slip_delta_e:.1f}"),
-            ("Worst dE00 under other lights", f"{recipe.metamerism:.1f}"),
+            ("Its own change from daylight to lamplight, dE00", f"{recipe.inconstancy:.1f}"),
         ],
         notes=(recipe.verdict, *recipe.cautions),
         photo=photo,

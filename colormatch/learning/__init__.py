@@ -3,11 +3,10 @@
 from .demould import dry_from_wet, random_recipes, recipes_near
 from .ladder import Drift, TintLadder, lot_drift, tint_ladder, tint_ladders
 from .learn import learn, pigment_trust, replicate_sd
-from .observe import weighing_covariance
 from .reasons import Suspect
 from .report import Report, TileResult, Trust
 from .tile import Tile, describe
-from .uncertainty import expected_delta_e, trust_in_words
+from .uncertainty import trust_in_words
 
 __all__ = [
     "Tile",
@@ -25,9 +24,7 @@ __all__ = [
     "random_recipes",
     "recipes_near",
     "describe",
-    "expected_delta_e",
     "trust_in_words",
     "pigment_trust",
     "replicate_sd",
-    "weighing_covariance",
 ]

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from ..arrays import FloatArray
-from ..difference import delta_e_2000
+from ..difference import delta_e_2000, expected_delta_e
 from ..errors import LearningError
 from ..palette import Palette
 from .observe import Readings, readings
@@ -16,7 +16,7 @@ from .reasons import LADDER, suspect
 from .report import Report, TileResult, Trust
 from .robust import Fit, Foretold, robust_fit
 from .tile import Tile
-from .uncertainty import expected_delta_e, trust_in_words
+from .uncertainty import trust_in_words
 
 # 90 % points of chi-squared with 3 and 31 degrees of freedom: the size of a 90 % region.
 _WITHIN_90 = {3: 6.2514, 31: 41.4217}
@@ -129,7 +129,7 @@ def pigment_trust(palette: Palette, tiles: Sequence[Tile]) -> tuple[Trust, ...]:
         loads = np.zeros((len(LADDER), len(palette.pigments)))
         loads[:, place] = np.minimum(LADDER, pigment.maximum_load)
         lab, covariance = palette.predict_with_covariance(loads, base=base, casting=False)
-        expected = float(expected_delta_e(lab, covariance).mean())
+        expected = float(expected_delta_e(lab, lab, covariance).mean())
         out.append(Trust(name, counts[name], expected, trust_in_words(expected)))
     return tuple(out)
 

@@ -104,16 +104,9 @@ def _photo_covariance(palette: Palette, tile: Tile, loads: FloatArray) -> FloatA
     covariance = tile.shade.covariance + _LEAST_SD**2 * np.eye(3)
     if tile.saturation is not None:
         covariance = covariance + _drying_law_covariance(palette, tile)
-    return covariance + weighing_covariance(palette, loads, tile.base, tile.state, tile.load_sd)
-
-
-def weighing_covariance(palette: Palette, loads: FloatArray, base: str, state: str, load_sd: float) -> FloatArray:
-    """(3, 3) covariance in CIELAB from weighing each pigment of loads (n_pigments,) with load_sd (g/g)."""
-    if load_sd == 0.0:
-        return np.zeros((3, 3))
-    _, slopes = mixture.lab_and_load_slopes(palette.coefficients(base, state), loads[None, :])
-    weighed = slopes[0][:, loads > 0]
-    return load_sd**2 * np.asarray(weighed @ weighed.T)
+    coefficients = palette.coefficients(tile.base, tile.state)
+    weighing = mixture.weighing_covariance(coefficients, loads[None, :], tile.load_sd)[0]
+    return np.asarray(covariance + weighing)
 
 
 def _misfit_covariance(tiles: Sequence[Tile], rows: Sequence[slice], size: int) -> FloatArray:

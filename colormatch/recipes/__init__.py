@@ -1,11 +1,12 @@
-"""From a wanted shade to what to weigh: every set of pigments, rounded to the scale, judged, chosen."""
+"""From a wanted shade to what to weigh.
 
-from .explaining import ReachReport, Remedy, explain_reach
+To be read as: problem, starts, descent, solver, rounding, judging, choice, recipe, finding, reach, next batch.
+"""
+
 from .finding import find_recipes
 from .limits import Limits
-from .mending import mend_next_batch
-from .reach_picture import reach_picture
-from .reaching import Reach, ReachSlice, reach
+from .next_batch import correct_next_batch
+from .reach import Reach, ReachReport, ReachSlice, Remedy, explain_reach, reach
 from .recipe import PreBlend, Recipe
 
 __all__ = [
@@ -16,9 +17,8 @@ __all__ = [
     "ReachSlice",
     "Recipe",
     "Remedy",
+    "correct_next_batch",
     "explain_reach",
     "find_recipes",
-    "mend_next_batch",
     "reach",
-    "reach_picture",
 ]

@@ -1,4 +1,4 @@
-"""Which of many recipes to show: a few that differ really, each with the reason to take it."""
+"""Which of many recipes to show: a few that differ really, each with the reason to take it, the best first."""
 
 from __future__ import annotations
 
@@ -8,46 +8,34 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..arrays import FloatArray
+from .judging import Judged
 
-_TIE = 0.01  # CIEDE2000; nearer together than this, the simpler recipe counts as the closest
-_AS_CLOSE = 0.02  # CIEDE2000 further off than the closest; within this the surest goes first
-_SURER = 0.1  # CIEDE2000 of expected distance worth telling apart
-_FAR_SURER = 0.5  # share of the first's expected distance below which distance no longer counts
-ALLOWANCE = 1.0  # CIEDE2000 further off than the closest that another virtue may cost
+# CIEDE2000, common practice: what is nearer together than this is not worth telling apart.
+_TIE = 0.01  # of distance: the simpler recipe counts as the closest
+_AS_CLOSE = 0.02  # of distance: the safest of those so close is looked at first
+_SAFER = 0.1  # of expected distance
+_FAR_SAFER = 0.5  # share of the closest's expected distance below which its distance no longer counts
+ALLOWANCE = 1.0  # CIEDE2000 further off than the closest that another virtue may cost; about just seen
 FURTHEST = 2.0  # the same where the list would be shorter than three
 _SHORT = 3
 _MOVED = 0.15  # share of the pigment that must differ for two recipes of as many jars to be two
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class Judged:
-    """Rounded recipes for one target as arrays over them: loads (c, n), the rest (c,); cost may be NaN."""
-
-    loads: FloatArray
-    delta_e: FloatArray
-    expected_delta_e: FloatArray
-    cost: FloatArray
-    metamerism: FloatArray
-    slip_delta_e: FloatArray
-
-    @property
-    def n_pigments(self) -> NDArray[np.intp]:
-        return np.asarray(np.count_nonzero(self.loads, axis=1), dtype=np.intp)
+_STEADIER = 0.3  # CIEDE2000 less change under other lights worth naming
+_CHEAPER, _MORE_FORGIVING = 0.9, 0.8  # of the closest's cost and slip
+_NO_SLIP = 0.1  # CIEDE2000: a slip that nobody sees
 
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """One chosen row and the sentences that speak for it."""
+    """One chosen row and what speaks for it, in phrases without a full stop."""
 
     row: int
-    reasons: tuple[str, ...]
+    roles: tuple[str, ...]
 
 
 def shortlist(judged: Judged, count: int) -> list[Choice]:
-    """At most `count` rows: the one to cast first, the closest, those that buy something with a little distance.
+    """At most `count` rows: the closest, the safest, those that buy something with a little distance.
 
-    After the first they stand in the order of their distance; those as close as each other, the surer before.
+    They stand in the order in which they are expected to come out, the best first.
     """
     chosen = _chosen(judged, count, ALLOWANCE)
     return chosen if len(chosen) >= min(count, _SHORT) else _chosen(judged, count, FURTHEST)
@@ -55,24 +43,25 @@ def shortlist(judged: Judged, count: int) -> list[Choice]:
 
 def _chosen(judged: Judged, count: int, allowance: float) -> list[Choice]:
     closest = closest_row(judged)
-    first = first_row(judged, closest)
+    safest = _safest_row(judged, closest)
     near = judged.delta_e <= judged.delta_e[closest] + allowance
-    near[first] = True
-    chosen: dict[int, list[str]] = {first: []}
-    if first != closest:
-        chosen[first].append(_surer_words(judged, first, closest, near))
-    if first == closest or (count > 1 and _differs(judged, closest, chosen)):
-        chosen.setdefault(closest, []).append(_closest_words(judged, closest))
-    for role in (_surest, _cheapest, _fewest, _steadiest, _most_forgiving):
+    near[safest] = True
+    chosen: dict[int, list[str]] = {safest: []}
+    if safest == closest or (count > 1 and _differs(judged, closest, chosen)):
+        chosen.setdefault(closest, []).append("Closest by the model")
+    for role in (_safest, _cheapest, _fewest, _steadiest, _most_forgiving):
         row, words = role(judged, closest, near)
         if row in chosen:
-            if not (role is _surest and row == first != closest):  # said already
-                chosen[row].append(words)
+            chosen[row].insert(0, words) if role is _safest else chosen[row].append(words)
         elif row is not None and len(chosen) < count and _differs(judged, row, chosen):
             chosen[row] = [words]
-    _add_other_ways(judged, closest, near, chosen, count)
-    order = sorted(chosen, key=lambda row: (row != first, *_place(judged, row)))
-    return [Choice(row, tuple(chosen[row])) for row in order]
+    _add_other_ways(judged, near, chosen, count)
+    order = sorted(chosen, key=lambda row: judged.expected_delta_e[row])
+    # Of those that come out as well as the best, the closest by the model goes first.
+    as_good = [row for row in order if judged.expected_delta_e[row] < judged.expected_delta_e[order[0]] + _SAFER]
+    first = min(as_good, key=lambda row: judged.delta_e[row])
+    order.remove(first)
+    return [Choice(row, tuple(chosen[row] or ["Safer than the closest"])) for row in (first, *order)]
 
 
 def closest_row(judged: Judged) -> int:
@@ -82,25 +71,24 @@ def closest_row(judged: Judged) -> int:
     return int(np.where(tied, judged.expected_delta_e, np.inf).argmin())
 
 
-def first_row(judged: Judged, closest: int) -> int:
-    """What to cast first: of those as close the surest, and of all the surest where that is far surer."""
+def _safest_row(judged: Judged, closest: int) -> int:
+    """Of those as close as the closest the safest, and of all the safest where that is far safer."""
     expected = judged.expected_delta_e
-    first = _least(expected, judged.delta_e <= judged.delta_e[closest] + _AS_CLOSE)
-    if expected[closest] - expected[first] < _SURER:
-        first = closest
-    surest = int(expected.argmin())
-    return surest if expected[surest] < _FAR_SURER * expected[first] else first
+    row = _least(expected, judged.delta_e <= judged.delta_e[closest] + _AS_CLOSE)
+    if expected[closest] - expected[row] < _SAFER:
+        row = closest
+    of_all = int(expected.argmin())
+    return of_all if expected[of_all] < _FAR_SAFER * expected[row] else row
 
 
 Role = Callable[[Judged, int, NDArray[np.bool_]], tuple[int | None, str]]
 
 
-def _surest(judged: Judged, closest: int, near: NDArray[np.bool_]) -> tuple[int | None, str]:
+def _safest(judged: Judged, closest: int, near: NDArray[np.bool_]) -> tuple[int | None, str]:
     row = _least(judged.expected_delta_e, near)
-    value, before = judged.expected_delta_e[row], judged.expected_delta_e[closest]
-    if row != closest and before - value < _SURER:
+    if row != closest and judged.expected_delta_e[closest] - judged.expected_delta_e[row] < _SAFER:
         return None, ""
-    return row, f"Surest: {value:.1f} dE00 is to be expected when all doubt is counted in."
+    return row, "Safest"
 
 
 def _cheapest(judged: Judged, closest: int, near: NDArray[np.bool_]) -> tuple[int | None, str]:
@@ -110,55 +98,45 @@ def _cheapest(judged: Judged, closest: int, near: NDArray[np.bool_]) -> tuple[in
     row = _least(judged.cost, known)
     cost, before = judged.cost[row], judged.cost[closest]
     if row == closest:
-        return row, "Cheapest of those near the target."
-    if cost > 0.9 * before:
-        return None, ""
+        return row, "Cheapest of those near the shade"
     return (
-        row,
-        f"Cheapest: pigments for {cost:.2f} instead of {before:.2f}, {_further(judged, row, closest)}.",
+        (None, "") if cost > _CHEAPER * before else (row, f"Cheapest, pigments for {cost:.2f} instead of {before:.2f}")
     )
 
 
 def _fewest(judged: Judged, closest: int, near: NDArray[np.bool_]) -> tuple[int | None, str]:
     fewest = near & (judged.n_pigments == judged.n_pigments[near].min())
     row = _least(judged.delta_e, fewest)
-    if row != closest and judged.n_pigments[row] == judged.n_pigments[closest]:
+    number = int(judged.n_pigments[row])
+    if row != closest and number == judged.n_pigments[closest]:
         return None, ""
-    number = _pigments(int(judged.n_pigments[row]))
-    return row, f"Fewest pigments: {number}, {_further(judged, row, closest)}."
+    return row, f"Fewest jars, {({0: 'no pigment', 1: 'one pigment'}).get(number, f'{number} pigments')}"
 
 
 def _steadiest(judged: Judged, closest: int, near: NDArray[np.bool_]) -> tuple[int | None, str]:
-    row = _least(judged.metamerism, near)
-    value, before = judged.metamerism[row], judged.metamerism[closest]
-    if row != closest and before - value < 0.3:
+    change = judged.inconstancy if np.isnan(judged.metamerism).any() else judged.metamerism
+    row = _least(change, near)
+    if row != closest and change[closest] - change[row] < _STEADIER:
         return None, ""
-    return row, f"Steadiest: {value:.1f} dE00 at most under other lights than daylight."
+    return row, f"Steadiest, {change[row]:.1f} dE00 at most under other lights than daylight"
 
 
 def _most_forgiving(judged: Judged, closest: int, near: NDArray[np.bool_]) -> tuple[int | None, str]:
     row = _least(judged.slip_delta_e, near)
     value, before = judged.slip_delta_e[row], judged.slip_delta_e[closest]
-    if row != closest and (value > 0.8 * before or before < 0.1):
+    if row != closest and (value > _MORE_FORGIVING * before or before < _NO_SLIP):
         return None, ""
-    return row, f"Most forgiving: a dose 5 % over moves the shade by {value:.2f} dE00 at most."
+    return row, f"Most forgiving, a dose 5 % over moves it by {value:.2f} dE00 at most"
 
 
-def _add_other_ways(
-    judged: Judged, closest: int, near: NDArray[np.bool_], chosen: dict[int, list[str]], count: int
-) -> None:
+def _add_other_ways(judged: Judged, near: NDArray[np.bool_], chosen: dict[int, list[str]], count: int) -> None:
     """Fill up with near recipes made of other pigments: what to cast when a jar is empty."""
     for row in np.argsort(judged.delta_e, kind="stable"):
         if len(chosen) >= count:
             return
         row = int(row)
         if row not in chosen and near[row] and _differs(judged, row, chosen):
-            chosen[row] = [f"Another way: other pigments, {_further(judged, row, closest)}."]
-
-
-def _place(judged: Judged, row: int) -> tuple[int, float]:
-    """What the rows after the first are sorted by."""
-    return round(judged.delta_e[row] / _AS_CLOSE), float(judged.expected_delta_e[row])
+            chosen[row] = ["Another way, with other pigments"]
 
 
 def _differs(judged: Judged, row: int, chosen: dict[int, list[str]]) -> bool:
@@ -172,30 +150,5 @@ def _differs(judged: Judged, row: int, chosen: dict[int, list[str]]) -> bool:
     return True
 
 
-def _closest_words(judged: Judged, row: int) -> str:
-    number, distance = _pigments(int(judged.n_pigments[row])), judged.delta_e[row]
-    if distance > 1.0:
-        return f"Nearest that can be cast: {distance:.1f} dE00 from the target, with {number}."
-    return f"Closest: {distance:.2f} dE00 from the target by the model, with {number}."
-
-
-def _surer_words(judged: Judged, row: int, closest: int, near: NDArray[np.bool_]) -> str:
-    expected = judged.expected_delta_e
-    word = "Surest" if row == _least(expected, near) else "Surer"
-    return (
-        f"{word}: {expected[row]:.1f} dE00 is to be expected when all doubt is counted in, where the closest by "
-        f"the model has {expected[closest]:.1f}; {_further(judged, row, closest)}."
-    )
-
-
-def _further(judged: Judged, row: int, closest: int) -> str:
-    further = judged.delta_e[row] - judged.delta_e[closest]
-    return "no further off" if further < 0.05 else f"{further:.1f} dE00 further off than the closest"
-
-
-def _pigments(number: int) -> str:
-    return {0: "no pigment", 1: "one pigment"}.get(number, f"{number} pigments")
-
-
-def _least(values: FloatArray, among: NDArray[np.bool_]) -> int:
+def _least(values: NDArray[np.float64], among: NDArray[np.bool_]) -> int:
     return int(np.where(among, values, np.inf).argmin())

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..arrays import FloatArray
-from .mixes import Mixes
+from .problem import Mixes
 
 _DAMPING_START, _DAMPING_DOWN, _DAMPING_UP = 1e-2, 0.15, 5.0
 _DAMPING_LEAST = 1e-6

@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, fields
-from functools import partial
-from types import MappingProxyType
-from typing import Any
+from dataclasses import dataclass, field
 
 from ..arrays import number_between, plain_number, whole_number_between
 from ..errors import InputError, LoadError, RecipeError
+from ..frozen import FrozenMapping
 from ..loads import ASTM_C979_MAXIMUM
 
 MOST_PIGMENTS = 5
 # A reading is too coarse for doses below this many steps of the scale: 20 steps keep the step's own
 # error (d / sqrt 12) under 1.5 % of the dose. Common practice, no source.
 SMALL_DOSE_STEPS = 20
-PREBLEND_SHARE = 0.1  # one part pigment, nine parts dry cement
+PREBLEND_PARTS = 9  # parts of dry cement to one part of pigment; common practice, no source
+PREBLEND_SHARE = 1 / (1 + PREBLEND_PARTS)
 
 
 @dataclass(frozen=True)
@@ -40,8 +39,8 @@ class Limits:
     pigments: Iterable[str] | None = None
     must_use: Iterable[str] = ()
     never_use: Iterable[str] = ()
-    stock_g: Mapping[str, float] = field(default_factory=dict)
-    fixed_loads: Mapping[str, float] = field(default_factory=dict)
+    stock_g: Mapping[str, float] = field(default_factory=FrozenMapping)
+    fixed_loads: Mapping[str, float] = field(default_factory=FrozenMapping)
 
     def __post_init__(self) -> None:
         put = object.__setattr__
@@ -58,16 +57,10 @@ class Limits:
                     f"{name} is {getattr(self, name)!r}; give numbers by name, such as {{'cobalt-blue': 2.0}}."
                 )
         stock = {name: _amount(f"The stock of {name}", g, 1e7, "g") for name, g in self.stock_g.items()}
-        put(self, "stock_g", MappingProxyType(stock))
+        put(self, "stock_g", FrozenMapping(stock))
         fixed = {name: _fixed_load(name, load) for name, load in self.fixed_loads.items()}
-        put(self, "fixed_loads", MappingProxyType(fixed))
+        put(self, "fixed_loads", FrozenMapping(fixed))
         self._check_together()
-
-    def __reduce__(self) -> tuple[Any, ...]:
-        # Read-only mappings cannot be pickled or copied; the plain ones they were made from can.
-        own: dict[str, Any] = {each.name: getattr(self, each.name) for each in fields(self)}
-        own |= {"stock_g": dict(self.stock_g), "fixed_loads": dict(self.fixed_loads)}
-        return partial(Limits, **own), ()
 
     @property
     def step_load(self) -> float:

@@ -2,20 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, fields
-from functools import cached_property, partial
-from types import MappingProxyType
-from typing import Any
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
+from ..arrays import FloatArray
+from ..colorimetry import lab_to_lch
+from ..difference import delta_e_2000, expected_delta_e, likely_delta_e
+from ..frozen import FrozenMapping
 from ..notebook import chip_table
 from ..palette import Palette
+from ..saying import compared, shade_name
 from ..shade import Shade
-from .limits import PREBLEND_SHARE, SMALL_DOSE_STEPS, Limits
+from .choice import Choice, shortlist
+from .judging import Judged, judge
+from .limits import PREBLEND_PARTS, PREBLEND_SHARE, SMALL_DOSE_STEPS, Limits
+from .problem import LOAD_SLACK, Problem
+from .rounding import round_to_scale
 
-_MOST_TIMES_LARGER = 8  # a batch larger than this is no help to a small studio
+FAR = 5.0  # CIEDE2000: further off, it says little about likeness to the eye
+_TOO_COARSE = 1.0  # CIEDE2000 that rounding to the scale may cost before the scale is named; about just seen
+# Expected CIEDE2000 above which a tile is advised first; common practice, no source.
+_TEST_TILE = ((4.0, "; cast a test tile first"), (2.0, "; worth a test tile"))
+_MOST_TIMES_LARGER = 8  # a batch larger than this is no help to a small studio; common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,11 +57,12 @@ class Recipe:
     """Loads and grams at the scale's step, and what the model says of them; immutable.
 
     loads: name -> g per g of dry cement. grams: name -> g for limits.cement_g. delta_e: CIEDE2000 of the
-    model's mean to the target. expected_delta_e: its mean over all doubt (model, casting, scale,
-    target). cost: pigments for the batch, None where a price is unknown. metamerism: worst change over
-    illuminants A, D50, F11, LED-B3, see metamerism_of. slip_delta_e: how far the shade moves when the
-    touchiest dose is 5 % over. verdict: why one would take it; reasons: the roles it won, in words;
-    cautions: what to know first.
+    model's mean to the target. expected_delta_e, likely_delta_e: its mean over all that is uncertain (model,
+    casting, scale, target), and what nine casts in ten stay under. cost: pigments for the batch, None where a
+    price is unknown. metamerism: special metamerism index against the target's spectrum, None without one;
+    inconstancy: its own change of colour from daylight; both the worst of illuminants A, D50, F11, LED-B3.
+    slip_delta_e: how far the shade moves when the touchiest dose is 5 % over. verdict: why one would take it, in
+    one sentence; reasons: the roles it won; cautions: what to know first.
     """
 
     palette: Palette = field(repr=False)
@@ -58,28 +70,19 @@ class Recipe:
     base: str
     state: str
     target: Shade
-    loads: Mapping[str, float]
-    grams: Mapping[str, float]
+    loads: FrozenMapping[str, float]
+    grams: FrozenMapping[str, float]
     delta_e: float
     expected_delta_e: float
+    likely_delta_e: float
     cost: float | None
-    metamerism: float
-    metamerism_of: str
+    inconstancy: float
+    metamerism: float | None
     slip_delta_e: float
     verdict: str = ""
     reasons: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     preblended_pigments: tuple[str, ...] = ()
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "loads", MappingProxyType(dict(self.loads)))
-        object.__setattr__(self, "grams", MappingProxyType(dict(self.grams)))
-
-    def __reduce__(self) -> tuple[Any, ...]:
-        # Read-only mappings cannot be pickled or copied; the plain ones they were made from can.
-        own: dict[str, Any] = {each.name: getattr(self, each.name) for each in fields(self)}
-        own |= {"loads": dict(self.loads), "grams": dict(self.grams)}
-        return partial(Recipe, **own), ()
 
     def __repr__(self) -> str:
         grams = ", ".join(f"{name} {g:g} g" for name, g in self.grams.items()) or "no pigment"
@@ -106,7 +109,7 @@ class Recipe:
         return self.delta_e <= 1.0
 
     def predict(self, state: str = "dry") -> Shade:
-        """The shade in a state, with the doubt of the model and of the casting."""
+        """The shade in a state, with the uncertainty of the model and of the casting."""
         return self.palette.predict(self.loads, self.base, state)
 
     @property
@@ -127,30 +130,33 @@ class Recipe:
     @cached_property
     def preblended(self) -> Recipe:
         """The same with the small doses weighed finer, as a 1:9 pre-blend; the other grams stay. Itself if none."""
-        from .finding import with_preblends
-
-        return self if self.preblended_pigments or not self.small_doses else with_preblends(self)
+        small = self.small_doses
+        if self.preblended_pigments or not small:
+            return self
+        decided = {n: load for n, load in self.loads.items() if n not in small or n in self.limits.fixed_loads}
+        problem = Problem(self.palette, self.base, self.state, replace(self.limits, fixed_loads=decided))
+        finer = recipe_from_loads(problem, self.palette.load_vector(self.loads), self.target, preblended=small)
+        kept = ("limits", "metamerism", "reasons", "verdict", "cautions")
+        return replace(
+            finer,
+            **{name: getattr(self, name) for name in kept},
+            preblended_pigments=tuple(name for name in small if name in finer.grams),
+        )
 
     @property
     def preblend(self) -> tuple[PreBlend, ...]:
         """The pre-blends of `preblended`, each with its weighing line; empty where no dose is small."""
-        recipe, parts = self.preblended, round(1 / PREBLEND_SHARE) - 1
+        recipe = self.preblended
         return tuple(
             PreBlend(
                 name,
-                parts,
+                PREBLEND_PARTS,
                 blend_g=round(recipe.grams[name] / PREBLEND_SHARE, 6),
                 pigment_g=recipe.grams[name],
-                cement_g=round(recipe.grams[name] * parts, 6),
+                cement_g=round(recipe.grams[name] * PREBLEND_PARTS, 6),
             )
             for name in recipe.preblended_pigments
-            if name in recipe.grams
         )
-
-    @property
-    def weighing_lines(self) -> tuple[tuple[str, float], ...]:
-        """(what, grams) in the order of weighing, by the palette's names; see `weighing`."""
-        return self.weighing()
 
     def weighing(self, label: Callable[[str], str] = str) -> tuple[tuple[str, float], ...]:
         """(what, grams) in the order of weighing; a pre-blended recipe counts in the cement it brings.
@@ -162,8 +168,119 @@ class Recipe:
         lines = [(label(self.base), round(self.cement_g - brought, 6))]
         for name, grams in sorted(self.grams.items(), key=lambda item: -item[1]):
             if name in blends:
-                blend = blends[name]
-                lines.append((f"{label(name)}, pre-blend 1:{blend.parts_cement} in {label(self.base)}", blend.blend_g))
+                what = f"{label(name)}, pre-blend 1:{PREBLEND_PARTS} in {label(self.base)}"
+                lines.append((what, blends[name].blend_g))
             else:
                 lines.append((label(name), grams))
         return tuple(lines)
+
+
+def recipe_of(problem: Problem, target: Shade, judged: Judged, choice: Choice, nearest: FloatArray) -> Recipe:
+    """One chosen row as a recipe. nearest: CIELAB (3,) of the best that could be mixed, before rounding."""
+    row, limits = choice.row, problem.limits
+    used = np.flatnonzero(judged.loads[row] > 0)
+    grams = {problem.names[i]: round(float(judged.loads[row, i]) * limits.cement_g, 9) for i in used}
+    lab, covariance = judged.lab[row], judged.covariance[row]
+    recipe = Recipe(
+        palette=problem.palette,
+        limits=limits,
+        base=problem.base,
+        state=problem.state,
+        target=target,
+        loads=FrozenMapping({name: g / limits.cement_g for name, g in grams.items()}),
+        grams=FrozenMapping(grams),
+        delta_e=float(delta_e_2000(target.lab, lab)),
+        expected_delta_e=float(expected_delta_e(target.lab, lab, covariance)),
+        likely_delta_e=float(likely_delta_e(target.lab, lab, covariance)),
+        cost=_known(judged.cost[row]),
+        inconstancy=float(judged.inconstancy[row]),
+        metamerism=_known(judged.metamerism[row]),
+        slip_delta_e=float(judged.slip_delta_e[row]),
+    )
+    # Of those found the nearest tells what the scale takes away, not one that is further off for another virtue.
+    lost = float(judged.delta_e.min() - delta_e_2000(target.lab, nearest))
+    return replace(
+        recipe,
+        verdict=_verdict(problem, recipe, choice.roles[0], lab, lost),
+        reasons=(*(f"{role}." for role in choice.roles), *_given_up(recipe, lab)),
+        cautions=tuple(_cautions(problem, recipe)),
+    )
+
+
+def _known(value: float) -> float | None:
+    return None if np.isnan(value) else float(value)
+
+
+def recipe_from_loads(
+    problem: Problem,
+    loads: FloatArray,
+    target: Shade,
+    *,
+    preblended: Sequence[str] = (),
+    most_moves: int = 60,
+) -> Recipe:
+    """One recipe from loads (n,), rounded to the scale's step, a tenth of it for the pre-blended pigments.
+
+    most_moves: how far the rounding may walk in search of the best grams; 1 keeps to the loads.
+    """
+    steps = np.full((1, len(loads)), problem.limits.step_load)
+    steps[:, [problem.names.index(name) for name in preblended]] *= PREBLEND_SHARE
+    rounded, _ = round_to_scale(problem, loads[None, :], target.lab[None, :], steps, most_moves)
+    judged = judge(problem, rounded, target.lab[None, :], target.covariance[None], steps)
+    return recipe_of(problem, target, judged, shortlist(judged, 1)[0], problem.lab(loads[None])[0])
+
+
+def _verdict(problem: Problem, recipe: Recipe, role: str, lab: FloatArray, lost: float) -> str:
+    """One sentence: why one would take it, and how far off it will be. lost: CIEDE2000 that the scale's step costs."""
+    off = f"about {recipe.expected_delta_e:.1f} off on average, likely under {recipe.likely_delta_e:.1f}"
+    scale = f"A scale of {recipe.limits.scale_step_g:g} g"
+    if _nothing_weighable(problem):
+        return f"{scale} cannot weigh any dose for {recipe.cement_g:g} g of cement."
+    if lost > _TOO_COARSE:
+        return f"{scale} is too coarse for {recipe.cement_g:g} g of cement: {off}, {lost:.1f} of it by the scale."
+    if recipe.delta_e > max(1.0, recipe.expected_delta_e / 2):
+        return f"{role}, {compared(lab, recipe.target.lab)} than wanted: {off}, and no tile will bring it nearer."
+    tile = next((words for least, words in _TEST_TILE if recipe.expected_delta_e > least), "")
+    return f"{role}: {off}{tile}."
+
+
+def _given_up(recipe: Recipe, lab: FloatArray) -> tuple[str, ...]:
+    """What a shade far out of reach loses, in a sentence."""
+    if recipe.delta_e < FAR:
+        return ()
+    wanted, got = lab_to_lch(recipe.target.lab), lab_to_lch(lab)
+    weaker = f", chroma {got[1]:.0f} instead of {wanted[1]:.0f}" if wanted[1] - got[1] > FAR else ""
+    lightness = f", L* {got[0]:.0f} instead of {wanted[0]:.0f}" if abs(wanted[0] - got[0]) > FAR else ""
+    return (
+        f"{compared(lab, recipe.target.lab).capitalize()}: the nearest to {shade_name(recipe.target.lab)} that these "
+        f"pigments come is {shade_name(lab)}{weaker}{lightness}.",
+    )
+
+
+def _nothing_weighable(problem: Problem) -> bool:
+    return 0 < problem.most_of_one < problem.limits.step_load - LOAD_SLACK
+
+
+def _cautions(problem: Problem, recipe: Recipe) -> list[str]:
+    cautions = []
+    cap = float(problem.cap_of(np.array([name in recipe.loads for name in problem.names])))
+    if not problem.allowed and not recipe.loads:
+        cautions.append("No pigment is allowed, so this is the bare cement.")
+    elif _nothing_weighable(problem):
+        cautions.append(
+            f"No pigment can be weighed: {recipe.cement_g:g} g of cement may take "
+            f"{problem.most_of_one * recipe.cement_g:.3g} g, under one step of the scale, "
+            f"{recipe.limits.scale_step_g:g} g. Make a larger batch, or use a finer scale."
+        )
+    if recipe.total_load > cap - 2 * recipe.limits.step_load and recipe.loads:
+        cautions.append(f"At the cap of {cap:.1%} pigment: no room to go darker or stronger.")
+    if recipe.small_doses:
+        names = ", ".join(map(recipe.palette.label, recipe.small_doses))
+        cautions.append(f"Small for this scale: {names}. Weigh it as a 1:9 pre-blend in dry cement.")
+    guessed = [problem.palette.label(name) for name in recipe.loads if problem.palette.pigments[name].from_memory]
+    if guessed and not problem.palette.tiles_learned:
+        cautions.append(f"From memory, so cast a tile of each before a batch: {', '.join(guessed)}.")
+    if any("PB29" in problem.palette.pigments[name].colour_index.replace(" ", "") for name in recipe.loads):
+        # Common practice, no source.
+        cautions.append("Ultramarine fades in cement unless the maker states that the grade resists alkali.")
+    return cautions

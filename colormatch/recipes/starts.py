@@ -1,21 +1,23 @@
-"""Where the search starts: each pigment alone, and a spread of recipes for targets far off."""
+"""Where the search starts: each pigment alone, and a coarse grid over everything that a palette can mix."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..arrays import FloatArray
 from ..difference import delta_e_2000
-from .fan import fan
 from .problem import IndexArray, Problem
 
+# The rim of what can be mixed is made of few pigments (a face of a solid has three corners).
+_MOST_PIGMENTS = 3
 _START_GRID = np.geomspace(2e-4, 0.1, 14)
 _TOTALS, _PARTS = np.array([0.05, 0.15, 0.4, 1.0]), 4
 _FAR = 4.0  # CIEDE2000: too far to trust its metric at the target
-_SEEDS = 16  # sets of the spread refined for a target that is not met
+_SEEDS = 16  # sets of the grid refined for a target that is not met
 
 
 def single_pigment_starts(problem: Problem, targets: FloatArray) -> FloatArray:
@@ -28,6 +30,39 @@ def single_pigment_starts(problem: Problem, targets: FloatArray) -> FloatArray:
     return np.append(_START_GRID[apart.argmin(axis=-1)], np.zeros((len(targets), 1)), axis=1)
 
 
+def coarse_grid(problem: Problem, totals: FloatArray, parts: int) -> tuple[FloatArray, IndexArray]:
+    """Loads (m, n) of all sets of one to three pigments, and the row of each in problem.subsets (m,).
+
+    totals: shares of each set's cap, 0..1; every total is shared out in `parts` equal parts, each
+    pigment having one at least. Fixed loads and bounds are kept. With more than three pigments that must
+    be used there is no grid (m = 0).
+    """
+    n, subsets = len(problem.names), problem.subsets
+    sizes = (subsets < n).sum(axis=1)
+    low, high = problem.low, problem.high
+    all_loads, all_sets = [np.zeros((0, n))], [np.zeros(0, dtype=np.intp)]
+    for size in range(1, min(_MOST_PIGMENTS, subsets.shape[1]) + 1):
+        sets = np.flatnonzero((sizes == size) & (problem.caps > 0))
+        places, shares = subsets[sets, :size], _shares(size, parts)
+        amounts = problem.caps[sets, None, None, None] * totals[:, None, None] * shares
+        amounts = np.clip(amounts, low[places][:, None, None, :], high[places][:, None, None, :])
+        each = amounts.shape[1] * amounts.shape[2]
+        amounts, places = amounts.reshape(-1, size), np.repeat(places, each, axis=0)
+        loads = np.tile(problem.fixed, (len(amounts), 1))
+        np.put_along_axis(loads, places, amounts, axis=1)
+        owner = np.repeat(sets, each)
+        fits = amounts.sum(axis=1) <= problem.caps[owner] + 1e-12
+        all_loads.append(loads[fits])
+        all_sets.append(owner[fits])
+    return np.concatenate(all_loads), np.concatenate(all_sets)
+
+
+def _shares(size: int, parts: int) -> FloatArray:
+    """(w, size) ways to share one total among `size` pigments in whole parts, none without a part."""
+    ways = [way for way in product(range(1, parts + 1), repeat=size) if sum(way) == parts]
+    return np.array(ways, dtype=np.float64).reshape(-1, size) / parts
+
+
 @dataclass(frozen=True, eq=False, slots=True)
 class Seeds:
     """Further starts for targets that are not met: sets (s,), loads (s, n), target rows (s,)."""
@@ -37,21 +72,21 @@ class Seeds:
     target: IndexArray
 
 
-class Spread:
-    """The fan of recipes with its colours: CIEDE2000 has several valleys where a target is far off."""
+class Grid:
+    """The coarse grid with its colours: CIEDE2000 has several valleys where a target is far off."""
 
     def __init__(self, problem: Problem) -> None:
-        self.loads, self.sets = fan(problem, _TOTALS, _PARTS)
+        self.loads, self.sets = coarse_grid(problem, _TOTALS, _PARTS)
         self.lab = problem.lab(self.loads)
         self.first = np.flatnonzero(np.diff(self.sets, prepend=-1))  # rows of one set lie together
 
     def distances(self, targets: FloatArray) -> FloatArray:
-        """(t, m) CIEDE2000 of every recipe of the spread to every target."""
+        """(t, m) CIEDE2000 of every recipe of the grid to every target."""
         return delta_e_2000(targets[:, None, :], self.lab)
 
     def centres(self, targets: FloatArray, distances: FloatArray) -> tuple[FloatArray, NDArray[np.bool_]]:
         """(t, 3) the colour to take CIEDE2000 as linear at, and (t,) whether it had to be another than the
-        target: the nearest of the spread, where that is far off."""
+        target: the nearest of the grid, where that is far off."""
         if not self.lab.size:
             return targets, np.zeros(len(targets), dtype=np.bool_)
         best = distances.argmin(axis=1)

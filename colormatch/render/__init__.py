@@ -7,11 +7,13 @@ from .likely_range import likely_ends
 from .piece import piece_picture
 from .plots import control_picture, drying_picture, ladder_picture
 from .proof import proof_picture
+from .reach import reach_picture
 from .tile_sheet import tile_sheet_html
 
 __all__ = [
     "piece_picture",
     "contact_sheet",
+    "reach_picture",
     "state_strip",
     "shade_chips",
     "recipe_card",

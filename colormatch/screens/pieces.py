@@ -15,7 +15,7 @@ from colormatch.learning import dry_from_wet
 from colormatch.library import BatchRecord, RecipeRecord
 from colormatch.loads import Mix as BowlMix
 from colormatch.palette import Palette
-from colormatch.recipes import Limits, mend_next_batch
+from colormatch.recipes import Limits, correct_next_batch
 from colormatch.screens.drawing import Chip, plain, show_cautions, show_chips, show_table
 from colormatch.screens.guard import guard, say_then_draw, show_notice
 from colormatch.screens.keeping import keep_piece
@@ -104,7 +104,7 @@ def _next_batch(
     if st.button("Correct the recipe for the next batch", key="finished.mend"):
         with guard(), st.spinner("Correcting"):
             limits = Limits(cement_g=batch.cement_g or 780.0)
-            in_hand().mended[about] = mend_next_batch(known, loads, dry, target, base=mix.base, limits=limits)
+            in_hand().mended[about] = correct_next_batch(known, loads, dry, target, base=mix.base, limits=limits)
     mended = in_hand().mended.get(about)
     if mended is None:
         return

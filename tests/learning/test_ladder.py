@@ -5,7 +5,7 @@ import pytest
 
 import colormatch as cm
 from colormatch.errors import ColormatchError, UnknownNameError
-from colormatch.learning import expected_delta_e, lot_drift, tint_ladder, tint_ladders, trust_in_words
+from colormatch.learning import lot_drift, tint_ladder, tint_ladders, trust_in_words
 from tests.learning.trial import SIX, WHITE, palette_for, tiles_from
 from tests.worlds.casting import World, training_loads
 
@@ -68,14 +68,6 @@ def test_only_like_is_compared_with_like():
         lot_drift(LEARNED, WHITE, "red-iron-oxide")
     with pytest.raises(UnknownNameError):
         lot_drift(LEARNED, "red-iron-oxide", "ochre")
-
-
-def test_expected_delta_e_against_plain_simulation():
-    lab, covariance = np.array([55.0, 20.0, 15.0]), np.diag([1.0, 4.0, 2.0])
-    rng = np.random.default_rng(3)
-    drawn = cm.delta_e_2000(lab, lab + rng.multivariate_normal(np.zeros(3), covariance, size=20_000))
-    assert expected_delta_e(lab, covariance) == pytest.approx(drawn.mean(), rel=0.08)
-    assert expected_delta_e(lab, np.zeros((3, 3))) == 0.0
 
 
 def test_words_follow_the_size():

@@ -3,7 +3,7 @@
 import numpy as np
 
 import colormatch as cm
-from colormatch.learning.observe import answer, readings, weighing_covariance
+from colormatch.learning.observe import answer, readings
 from tests.learning.trial import GREY, WHITE
 
 PALETTE = cm.starter_palette().with_sealer("wax")
@@ -36,13 +36,3 @@ def test_a_partly_dry_tile_lies_where_the_palette_says():
     seen = readings(PALETTE, TILES[4:5])
     values, _ = answer(PALETTE, PALETTE.mean, seen)
     np.testing.assert_allclose(values, PALETTE.predict_drying(RED, GREY, 0.4).lab, atol=1e-9)
-
-
-def test_weighing_adds_what_the_slope_says():
-    """Against a simulation of ten thousand weighings."""
-    loads = PALETTE.load_vector(RED)
-    rng = np.random.default_rng(1)
-    weighed = loads + 2e-4 * rng.standard_normal((10_000, loads.size)) * (loads > 0)
-    simulated = np.cov(PALETTE.predict_many(np.maximum(weighed, 0), base=WHITE).T)
-    stated = weighing_covariance(PALETTE, loads, WHITE, "dry", 2e-4)
-    np.testing.assert_allclose(stated, simulated, rtol=0.1, atol=0.05 * np.trace(simulated))

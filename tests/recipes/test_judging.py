@@ -1,11 +1,12 @@
-"""Doubt, slips, other lights and money, against sampling, closed forms and a published formula."""
+"""Uncertainty, slips, other lights and money, against sampling, closed forms and a published formula."""
 
 import numpy as np
 import pytest
 
 import colormatch as cm
 from colormatch import delta_e_2000
-from colormatch.colorimetry import reflectance_to_lab
+from colormatch.colorimetry import adapted_lab, reflectance_to_lab
+from colormatch.difference import expected_delta_e
 from colormatch.recipes import judging
 from colormatch.recipes.problem import Problem
 
@@ -37,27 +38,26 @@ def test_one_reading_has_a_standard_uncertainty_of_the_step_over_the_root_of_twe
     e = 1e-6
     slope = (problem.lab(loads + np.eye(9)[0] * e) - problem.lab(loads - np.eye(9)[0] * e))[0] / (2 * e)
     expected = np.outer(slope, slope) * 2 * 0.0288675**2
-    np.testing.assert_allclose(judging.weighing_covariance(problem, loads, steps)[0], expected, rtol=1e-4)
+    _, known = palette.predict_with_covariance(loads, base="white-cement")
+    _, found = judging.uncertainty(problem, loads, steps)
+    np.testing.assert_allclose((found - known)[0], expected, rtol=1e-4, atol=1e-9)
 
 
-def test_expected_distance_agrees_with_sampling(palette, problem, loads):
-    rng, steps = np.random.default_rng(0), steps_like(loads, problem)
-    targets = problem.lab(loads) + rng.normal(0, 3, (len(loads), 3))
-    own = np.broadcast_to(np.diag([0.5, 0.9, 0.7]), (len(loads), 3, 3))
-    found = judging.expected_delta_e(problem, loads, targets, own, steps)
-    lab, covariance = palette.predict_with_covariance(loads, base="white-cement")
-    covariance = covariance + own + judging.weighing_covariance(problem, loads, steps)
-    for i, target in enumerate(targets):
-        colours = rng.multivariate_normal(lab[i], covariance[i], 200_000)
-        assert found[i] == pytest.approx(delta_e_2000(target, colours).mean(), rel=0.05)
-
-
-def test_without_doubt_the_expected_distance_is_the_distance(palette, loads):
+def test_without_uncertainty_the_expected_distance_is_the_distance(palette, loads):
     sure = palette.with_posterior(palette.mean, 0 * palette.covariance, cast_sd=0.0)
     problem = Problem(sure, "white-cement", "dry", cm.Limits(scale_step_g=1e-6))
     targets = problem.lab(loads) + np.array([1.0, 2.0, -1.0])
-    found = judging.expected_delta_e(problem, loads, targets, np.zeros((len(loads), 3, 3)), steps_like(loads, problem))
-    np.testing.assert_allclose(found, delta_e_2000(targets, problem.lab(loads)), rtol=1e-6)
+    found = judging.judge(problem, loads, targets, np.zeros((len(loads), 3, 3)), steps_like(loads, problem))
+    np.testing.assert_allclose(found.expected_delta_e, delta_e_2000(targets, problem.lab(loads)), rtol=1e-6)
+    np.testing.assert_allclose(found.delta_e, delta_e_2000(targets, problem.lab(loads)), rtol=1e-12)
+
+
+def test_the_targets_own_covariance_counts(problem, loads):
+    targets, none = problem.lab(loads), np.zeros((len(loads), 3, 3))
+    steps = steps_like(loads, problem)
+    sure, unsure = (judging.judge(problem, loads, targets, none + sd * np.eye(3), steps) for sd in (0.0, 4.0))
+    assert (unsure.expected_delta_e > sure.expected_delta_e).all()
+    np.testing.assert_allclose(sure.expected_delta_e, expected_delta_e(targets, sure.lab, sure.covariance))
 
 
 def test_a_coarser_scale_and_a_vaguer_target_raise_the_expected_distance(palette):
@@ -84,17 +84,17 @@ def test_a_piece_does_not_change_against_its_own_spectrum(palette, problem, load
     """The special metamerism index of a sample against itself is zero under every light."""
     spectrum = palette.reflectance({"red-iron-oxide": 0.01}, "white-cement")
     row = palette.load_vector({"red-iron-oxide": 0.01})[None]
-    assert judging.change_under_other_lights(problem, row, spectrum)[0] == pytest.approx(0, abs=1e-9)
-    assert judging.change_under_other_lights(problem, loads, spectrum).min() > 0.01
+    assert judging.metamerism(problem, row, spectrum)[0] == pytest.approx(0, abs=1e-9)
+    assert judging.metamerism(problem, loads, spectrum).min() > 0.01
 
 
-def test_without_a_spectrum_the_change_is_the_recipes_own(palette, problem, loads):
-    found = judging.change_under_other_lights(problem, loads)
+def test_inconstancy_is_the_recipes_own_change_after_adaptation(palette, problem, loads):
+    found = judging.inconstancy(problem, loads)
     for row, change in zip(loads, found, strict=True):
         names = dict(zip(palette.pigments, row, strict=True))
         spectrum = palette.reflectance(names, "white-cement")
         by_hand = [
-            delta_e_2000(reflectance_to_lab(spectrum), reflectance_to_lab(spectrum, light))
+            delta_e_2000(reflectance_to_lab(spectrum), adapted_lab(spectrum, light))
             for light in ("A", "D50", "F11", "LED-B3")
         ]
         assert change == pytest.approx(max(by_hand))
@@ -105,6 +105,7 @@ def test_a_flat_grey_does_not_change_with_the_light():
     grey = np.full(31, 0.3)
     for light in judging.OTHER_LIGHTS:
         np.testing.assert_allclose(reflectance_to_lab(grey, light), reflectance_to_lab(grey), atol=1e-9)
+        np.testing.assert_allclose(adapted_lab(grey, light), reflectance_to_lab(grey), atol=1e-9)
 
 
 def test_cost_is_grams_times_price(palette):

@@ -124,7 +124,7 @@ def never_over_a_limit(case):
     for recipe in recipes:
         assert within_limits(OWN, limits, recipe.grams)
         assert set(recipe.grams) <= {*limits.pigments, *limits.fixed_loads}
-        assert np.isfinite([recipe.delta_e, recipe.expected_delta_e, recipe.metamerism]).all()
+        assert np.isfinite([recipe.delta_e, recipe.expected_delta_e, recipe.inconstancy]).all()
         for name, load in limits.fixed_loads.items():
             assert abs(recipe.loads.get(name, 0.0) - load) <= limits.step_load * (1 + 1e-6)
         finer = recipe.preblended

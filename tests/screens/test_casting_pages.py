@@ -21,7 +21,7 @@ from colormatch.library import (
     ShadeRecord,
     Swatch,
 )
-from colormatch.recipes import Limits, mend_next_batch
+from colormatch.recipes import Limits, correct_next_batch
 from colormatch.shade import Shade
 from colormatch.starter import starter_palette
 from colormatch.studio import believed_palette
@@ -120,7 +120,7 @@ def test_the_next_batch_is_corrected(open_page: Callable[..., Any], own_library:
     (mended,) = page.session_state["in hand|own"].mended.values()
     limits = Limits(cement_g=780.0)
     measured, wanted = Shade((60, 10, 9), sd=0.8), Shade((50, 18, 14))
-    expected = mend_next_batch(believed_palette(own_library), LOADS, measured, wanted, "white-cement", limits)
+    expected = correct_next_batch(believed_palette(own_library), LOADS, measured, wanted, "white-cement", limits)
     assert dict(mended.grams) == dict(expected.grams)
     assert mended.loads != LOADS
 

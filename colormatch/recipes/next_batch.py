@@ -12,10 +12,9 @@ from ..difference import delta_e_2000
 from ..errors import RecipeError
 from ..palette import Palette, parameter_slopes_at
 from ..shade import Shade
-from .finding import recipe_from_loads
 from .limits import Limits
 from .problem import Problem
-from .recipe import Recipe
+from .recipe import Recipe, recipe_from_loads
 from .solver import refine_sets
 
 _PASSES = 8  # Gauss-Newton; the correction of one tile settles within a few
@@ -23,7 +22,7 @@ _ADDED_IS_WORTH = 1.0  # CIEDE2000 that one more pigment must bring
 _HALVINGS = 30
 
 
-def mend_next_batch(
+def correct_next_batch(
     palette: Palette,
     loads: Mapping[str, float],
     measured: Shade,
@@ -36,7 +35,7 @@ def mend_next_batch(
 ) -> Recipe:
     """The corrected recipe for the next batch, from the last one's loads and its measured shade.
 
-    The palette is first told of the piece (one tile, by its own doubt and that of the photograph, so a
+    The palette first learns from the piece (one tile, by its own uncertainty and that of the photograph, so a
     difference within the noise moves little), then the loads go from the last ones towards the best
     ones only as far as it takes to come within `tolerance` CIEDE2000 of the target, or as near as
     can be. The same pigments; one more only where they cannot do it and it brings 1 dE00 or more.
@@ -45,18 +44,18 @@ def mend_next_batch(
     tolerance = number_between(tolerance, name="The tolerance", low=0.0, high=20.0, unit="dE00")
     limits = limits or Limits()
     last = palette.load_vector(loads)
-    told = palette_told(palette, last, measured, base, state)
-    problem = Problem(told, base, state, _limits_for(limits, palette, last))
+    learned = palette_after(palette, last, measured, base, state)
+    problem = Problem(learned, base, state, _limits_for(limits, palette, last))
     best = _best_loads(problem, last, target)
-    mended = _least_change(problem, last, best, target, tolerance)
+    corrected = _least_change(problem, last, best, target, tolerance)
     # Rounding may help a change along by a step, but must not make one where none is needed.
-    moves = 0 if mended is last else 1
-    recipe = recipe_from_loads(problem, mended, target, most_moves=moves)
+    moves = 0 if corrected is last else 1
+    recipe = recipe_from_loads(problem, corrected, target, most_moves=moves)
     expected = float(delta_e_2000(target.lab, problem.lab(last[None, :])[0]))
     return _with_words(recipe, dict(loads), expected)
 
 
-def palette_told(palette: Palette, loads: FloatArray, measured: Shade, base: str, state: str) -> Palette:
+def palette_after(palette: Palette, loads: FloatArray, measured: Shade, base: str, state: str) -> Palette:
     """The palette after one measured piece of loads (n,): the most probable parameters, covariance after.
 
     An iterated linear update of rank 3 (iterated Kalman update; Bell & Cathey, IEEE Trans. Autom.
@@ -129,7 +128,7 @@ def _with_words(recipe: Recipe, last: dict[str, float], expected: float) -> Reci
             word = "more" if after > before else "less"
             changes.append(f"{abs(after - before):.3g} g {word} {recipe.palette.label(name)}")
     if not changes:
-        verdict = f"Cast it again as it was: {expected:.1f} dE00 off is all that can be told from one piece."
+        verdict = f"Cast it again as it was: {expected:.1f} dE00 off is all that can be said from one piece."
     else:
         verdict = (
             f"{', '.join(changes)[0].upper()}{', '.join(changes)[1:]}: from {expected:.1f} to {recipe.delta_e:.1f} "

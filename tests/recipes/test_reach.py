@@ -6,9 +6,10 @@ import pytest
 import colormatch as cm
 from colormatch import delta_e_2000
 from colormatch.errors import InputError
-from colormatch.recipes import explain_reach, reach, reach_picture
+from colormatch.recipes import explain_reach, reach
 from colormatch.recipes.problem import Problem
 from colormatch.recipes.solver import solve
+from colormatch.render import reach_picture
 
 
 def inside(outline, point):

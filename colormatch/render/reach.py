@@ -8,8 +8,8 @@ import numpy as np
 
 from ..arrays import FloatArray, number_between
 from ..colorimetry import lab_to_srgb
+from ..recipes import Reach, ReachSlice
 from ..shade import Shade
-from .reaching import Reach, ReachSlice
 
 if TYPE_CHECKING:
     from PIL import Image, ImageDraw
