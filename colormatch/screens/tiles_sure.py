@@ -9,7 +9,8 @@ import numpy as np
 import streamlit as st
 
 from colormatch.colorimetry import lab_to_hex
-from colormatch.learning import Report, Tile, expected_delta_e, lot_drift, tint_ladder
+from colormatch.difference import expected_delta_e
+from colormatch.learning import Report, Tile, lot_drift, tint_ladder
 from colormatch.library import TileRecord
 from colormatch.palette import Palette
 from colormatch.render import likely_ends
@@ -99,7 +100,7 @@ def _off(known: Palette, jar: str, base: str) -> float:
 
 def _expected(known: Palette, loads: dict[str, float], base: str) -> float:
     shade = known.predict(loads, base)
-    return float(expected_delta_e(shade.lab, shade.covariance))
+    return float(expected_delta_e(shade.lab, shade.lab, shade.covariance))
 
 
 def _tints(known: Palette, jar: str) -> list[float]:
