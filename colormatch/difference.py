@@ -23,8 +23,12 @@ _LEAST_CHROMA = 0.01
 # Eq. (15) as waves over the mean hue: the real part of c exp(i n hue), n = 1..4.
 _T_WAVES: ComplexArray = np.array([-0.17, 0.24, 0.32, -0.20]) * np.exp(1j * np.radians([-30.0, 0.0, 6.0, -63.0]))
 _T_WAVE_SLOPES: ComplexArray = _T_WAVES * np.array([1, 2, 3, 4], dtype=complex)
+_NINE_IN_TEN = 1.34  # see expected_and_likely
 _ROWS_AT_ONCE = 32  # keeps the working arrays within the processor's cache
-_NUDGE = 0.01  # CIELAB units, to difference the exact gradient
+_NUDGE = 0.05  # CIELAB units, for second derivatives: below it rounding counts, above it the third ones
+_PAIRS = ((0, 1), (0, 2), (1, 2))
+_AHEAD = _NUDGE * np.concatenate([np.eye(3), [np.eye(3)[i] + np.eye(3)[j] for i, j in _PAIRS]])
+_STENCIL = np.concatenate([np.zeros((1, 3)), _AHEAD, -_AHEAD])
 
 
 def delta_e_1976(first: ArrayLike, second: ArrayLike) -> FloatArray:
@@ -76,14 +80,19 @@ def metric(lab: ArrayLike) -> FloatArray:
 def curvature(first: ArrayLike, second: ArrayLike) -> tuple[FloatArray, FloatArray, FloatArray]:
     """CIEDE2000 squared (...), its gradient (..., 3) and second derivatives (..., 3, 3) in the second colour.
 
-    The second derivatives are central differences of the exact gradient.
+    By central differences of the difference itself: half the time of differences of the exact gradient.
     """
     one, two = _colours(first, second)
-    around = _NUDGE * np.concatenate([np.zeros((1, 3)), np.eye(3), -np.eye(3)])
-    p, by_lab = slopes(one[..., None, :], two[..., None, :] + around)  # (..., 7, 3), (..., 7, 3, 3)
-    gradient = 2 * (p[..., None, :] @ by_lab)[..., 0, :]
-    bend = (gradient[..., 1:4, :] - gradient[..., 4:7, :]) / (2 * _NUDGE)
-    return (p[..., 0, :] ** 2).sum(axis=-1), gradient[..., 0, :], (bend + np.swapaxes(bend, -1, -2)) / 2
+    square = delta_e_2000(one[..., None, :], two[..., None, :] + _STENCIL) ** 2  # (..., 13)
+    here, ahead, behind = square[..., :1], square[..., 1:7], square[..., 7:]
+    bend = (ahead + behind - 2 * here) / _NUDGE**2
+    second_slopes = np.empty((*square.shape[:-1], 3, 3))
+    for i in range(3):
+        second_slopes[..., i, i] = bend[..., i]
+    for place, (i, j) in enumerate(_PAIRS, start=3):
+        mixed = (bend[..., place] - bend[..., i] - bend[..., j]) / 2
+        second_slopes[..., i, j] = second_slopes[..., j, i] = mixed
+    return here[..., 0], (ahead[..., :3] - behind[..., :3]) / (2 * _NUDGE), second_slopes
 
 
 def expected_delta_e(first: ArrayLike, second: ArrayLike, covariance: ArrayLike) -> FloatArray:
@@ -91,32 +100,28 @@ def expected_delta_e(first: ArrayLike, second: ArrayLike, covariance: ArrayLike)
 
     The mean over 6 x 6 x 6 Gauss-Hermite nodes; within 5 % of sampling (tests/test_difference.py).
     """
+    return expected_and_likely(first, second, covariance)[0]
+
+
+def expected_and_likely(first: ArrayLike, second: ArrayLike, covariance: ArrayLike) -> tuple[FloatArray, FloatArray]:
+    """`expected_delta_e`, and the CIEDE2000 that nine such colours in ten stay under.
+
+    The second as mean + 1.34 sd: 1.34 for the length of a normal error of three dimensions, 1.41 of one, 1.28 of
+    many; within 6 % of sampling.
+    """
     one, two = np.broadcast_arrays(*_colours(first, second))
     nodes, node_weights = _normal_nodes()
-    spread = _spread(np.broadcast_to(covariance, (*two.shape, 3))).reshape(-1, 3, 3)
-    flat_one, flat_two, expected = one.reshape(-1, 1, 3), two.reshape(-1, 1, 3), np.empty(two.size // 3)
-    for start in range(0, len(expected), _ROWS_AT_ONCE):
+    value, vectors = np.linalg.eigh(np.broadcast_to(covariance, (*two.shape, 3)).reshape(-1, 3, 3))
+    spread = np.swapaxes(vectors * np.sqrt(np.maximum(value, 0.0))[:, None, :], 1, 2)
+    flat_one, flat_two, count = one.reshape(-1, 1, 3), two.reshape(-1, 1, 3), len(spread)
+    mean, square = np.empty(count), np.empty(count)
+    for start in range(0, count, _ROWS_AT_ONCE):
         rows = slice(start, start + _ROWS_AT_ONCE)
         distances = delta_e_2000(flat_one[rows], flat_two[rows] + nodes @ spread[rows])
-        np.matmul(distances, node_weights, out=expected[rows])
-    return expected.reshape(two.shape[:-1])
-
-
-def likely_delta_e(first: ArrayLike, second: ArrayLike, covariance: ArrayLike, share: float = 0.9) -> FloatArray:
-    """(...) the CIEDE2000 that a `share` of such colours stays under; arguments as `expected_delta_e`.
-
-    A quantile needs more points than a mean: over a fixed set of normal draws.
-    """
-    one, two = _colours(first, second)
-    spread = _spread(np.broadcast_to(covariance, (*two.shape, 3)))
-    distances = delta_e_2000(one[..., None, :], two[..., None, :] + _normal_draws() @ spread)
-    return np.asarray(np.quantile(distances, share, axis=-1))
-
-
-def _spread(covariance: FloatArray) -> FloatArray:
-    """(..., 3, 3) what standard normal rows are multiplied with to have the covariance."""
-    value, vectors = np.linalg.eigh(covariance)
-    return np.asarray(np.swapaxes(vectors * np.sqrt(np.maximum(value, 0.0))[..., None, :], -1, -2))
+        np.matmul(distances, node_weights, out=mean[rows])
+        np.matmul(distances * distances, node_weights, out=square[rows])
+    likely = mean + _NINE_IN_TEN * np.sqrt(np.maximum(square - mean * mean, 0.0))
+    return mean.reshape(two.shape[:-1]), likely.reshape(two.shape[:-1])
 
 
 @cache
@@ -126,13 +131,6 @@ def _normal_nodes() -> tuple[FloatArray, FloatArray]:
     w = w / w.sum()
     grid = np.stack(np.meshgrid(x, x, x, indexing="ij"), axis=-1).reshape(-1, 3)
     return grid, (w[:, None, None] * w[:, None] * w).reshape(-1)
-
-
-@cache
-def _normal_draws() -> FloatArray:
-    """(800, 3) draws from a standard normal, the same every time, mirrored so that their mean is zero."""
-    half = np.random.default_rng(0).standard_normal((400, 3))
-    return np.concatenate([half, -half])
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,10 +145,15 @@ class _Terms:
     sh: FloatArray
     rt: FloatArray
     g: FloatArray  # 1 + G
+    star: FloatArray  # C* of the second colour
+    mean_star: FloatArray
+    star_knee: FloatArray
     first: ComplexArray  # a' + i b
     second: ComplexArray
     c1: FloatArray
     c2: FloatArray
+    c_bar: FloatArray
+    knee: FloatArray
     half_step: FloatArray  # half the difference of the hues
     hue: FloatArray  # their mean
     turned: ComplexArray  # exp(i hue)
@@ -161,7 +164,10 @@ class _Terms:
 def _terms(one: FloatArray, two: FloatArray) -> _Terms:
     l1, a1, b1 = one[..., 0], one[..., 1], one[..., 2]
     l2, a2, b2 = two[..., 0], two[..., 1], two[..., 2]
-    g = 1.5 - 0.5 * _knee((np.hypot(a1, b1) + np.hypot(a2, b2)) / 2)  # 1 + G, eqs. (2)-(4)
+    star = np.hypot(a2, b2)
+    mean_star = (np.hypot(a1, b1) + star) / 2  # eqs. (2), (3)
+    star_knee = _knee(mean_star)
+    g = 1.5 - 0.5 * star_knee  # 1 + G, eq. (4)
     first, second = g * a1 + 1j * b1, g * a2 + 1j * b2  # eq. (5)
     c1, c2 = np.abs(first), np.abs(second)  # eq. (6)
     h1, h2 = np.degrees(np.angle(first)) % 360, np.degrees(np.angle(second)) % 360  # eq. (7)
@@ -174,7 +180,8 @@ def _terms(one: FloatArray, two: FloatArray) -> _Terms:
     mean = np.where(grey, total, mean)  # eq. (14)
     half_step, hue = np.radians(step) / 2, np.radians(mean)
     off, c_bar = ((l1 + l2) / 2 - 50) ** 2, (c1 + c2) / 2  # eqs. (12), (13)
-    turned = np.exp(1j * hue)
+    knee = _knee(c_bar)
+    turned = np.cos(hue) + 1j * np.sin(hue)
     t = 1 + _polynomial(_T_WAVES, turned).real  # eq. (15)
     twist = np.radians(60) * np.exp(-(((mean - 275) / 25) ** 2))  # twice eq. (16)
     return _Terms(
@@ -184,12 +191,17 @@ def _terms(one: FloatArray, two: FloatArray) -> _Terms:
         sl=1 + 0.015 * off / np.sqrt(20 + off),  # eq. (18)
         sc=1 + 0.045 * c_bar,  # eq. (19)
         sh=1 + 0.015 * c_bar * t,  # eq. (20)
-        rt=-np.sin(twist) * 2 * _knee(c_bar),  # eqs. (17), (21)
+        rt=-np.sin(twist) * 2 * knee,  # eqs. (17), (21)
         g=g,
+        star=star,
+        mean_star=mean_star,
+        star_knee=star_knee,
         first=first,
         second=second,
         c1=c1,
         c2=c2,
+        c_bar=c_bar,
+        knee=knee,
         half_step=half_step,
         hue=hue,
         turned=turned,
@@ -205,11 +217,15 @@ def _parts(t: _Terms) -> FloatArray:
 
 def _slopes(one: FloatArray, two: FloatArray, t: _Terms) -> FloatArray:
     """(..., part, 3) by the chain rule through `_terms`; d_x is the derivative of x in a* and b*, (2, ...)."""
-    a_b = np.moveaxis(two[..., 1:], -1, 0)
-    star = np.hypot(*a_b)
-    mean_star = (np.hypot(one[..., 1], one[..., 2]) + star) / 2
-    d_g = -0.25 * _knee_slope(mean_star) / np.maximum(star, _LEAST_CHROMA) * a_b
-    d_first, d_second = one[..., 1] * d_g, two[..., 1] * d_g + np.stack([t.g, np.full_like(t.g, 1j, dtype=complex)])
+    d_g = (
+        -0.25
+        * _knee_slope(t.mean_star, t.star_knee)
+        / np.maximum(t.star, _LEAST_CHROMA)
+        * np.moveaxis(two[..., 1:], -1, 0)
+    )
+    d_first, d_second = one[..., 1] * d_g, (two[..., 1] * d_g).astype(np.complex128)
+    d_second[0] += t.g
+    d_second[1] += 1j
     # Relative change of each colour in the plane: along its own hue the real part, across it the imaginary one.
     c1, c2 = np.maximum(t.c1, _LEAST_CHROMA), np.maximum(t.c2, _LEAST_CHROMA)
     turn1, turn2 = _unit(t.first, t.c1) / c1 * d_first, _unit(t.second, t.c2) / c2 * d_second
@@ -218,11 +234,11 @@ def _slopes(one: FloatArray, two: FloatArray, t: _Terms) -> FloatArray:
     d_c, d_hue = (d_c1 + d_c2) / 2, both.imag / 2
     d_dh = np.sqrt(c1 * c2) * (np.sin(t.half_step) * both.real + np.cos(t.half_step) * (turn2 - turn1).imag)
 
-    c_bar = (t.c1 + t.c2) / 2
     t_slope = -_polynomial(_T_WAVE_SLOPES, t.turned).imag
-    d_sh = 0.015 * (t.t * d_c + c_bar * t_slope * d_hue)
+    d_sh = 0.015 * t.t * d_c + 0.015 * t.c_bar * t_slope * d_hue
     twist_slope = -2 * t.twist * (t.hue - np.radians(275)) / np.radians(25) ** 2
-    d_rt = -2 * (np.cos(t.twist) * twist_slope * _knee(c_bar) * d_hue + np.sin(t.twist) * _knee_slope(c_bar) * d_c)
+    d_rt = -2 * np.cos(t.twist) * twist_slope * t.knee * d_hue
+    d_rt -= 2 * np.sin(t.twist) * _knee_slope(t.c_bar, t.knee) * d_c
     tc, th, rest = t.dc / t.sc, t.dh / t.sh, np.sqrt(1 - t.rt * t.rt / 4)
     d_tc, d_th = (d_c2 - d_c1 - 0.045 * tc * d_c) / t.sc, (d_dh - th * d_sh) / t.sh
     middle = (one[..., 0] + two[..., 0]) / 2 - 50
@@ -237,7 +253,9 @@ def _slopes(one: FloatArray, two: FloatArray, t: _Terms) -> FloatArray:
 def _unit(colour: ComplexArray, chroma: FloatArray) -> ComplexArray:
     """The conjugate of the colour's direction in the plane; a grey's is taken to be that of a*."""
     grey = chroma == 0
-    return np.asarray(np.where(grey, 1.0, colour.conj()) / np.where(grey, 1.0, chroma), dtype=np.complex128)
+    if grey.any():
+        colour, chroma = np.where(grey, 1.0, colour), np.where(grey, 1.0, chroma)
+    return np.asarray(colour.conj() / chroma, dtype=np.complex128)
 
 
 def _polynomial(coefficients: ComplexArray, z: ComplexArray) -> ComplexArray:
@@ -251,8 +269,7 @@ def _knee(chroma: FloatArray) -> FloatArray:
     return np.sqrt(power / (power + _POW25_7))
 
 
-def _knee_slope(chroma: FloatArray) -> FloatArray:
-    knee = _knee(chroma)
+def _knee_slope(chroma: FloatArray, knee: FloatArray) -> FloatArray:
     return np.asarray(3.5 * knee * (1 - knee * knee) / np.maximum(chroma, _LEAST_CHROMA))
 
 

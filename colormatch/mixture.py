@@ -69,13 +69,15 @@ def lab(coefficients: Coefficients, loads: FloatArray) -> FloatArray:
 
 def lab_and_load_slopes(coefficients: Coefficients, loads: FloatArray) -> tuple[FloatArray, FloatArray]:
     """CIELAB (m, 3) and its derivatives in the loads (m, 3, n), loads (m, n)."""
-    xyz, slopes = LoadSlopes(coefficients).xyz_and_slopes(np.pad(loads, ((0, 0), (0, 1))))
+    xyz, slopes = LoadSlopes(coefficients).xyz_and_slopes(np.concatenate([loads, np.zeros((len(loads), 1))], axis=1))
     return xyz_to_lab(xyz), lab_jacobian(xyz) @ slopes[:, :-1].transpose(0, 2, 1)
 
 
-def weighing_covariance(coefficients: Coefficients, loads: FloatArray, load_sd: FloatArray | float) -> FloatArray:
-    """(m, 3, 3) covariance in CIELAB of loads (m, n), each weighed with load_sd (m, n) or one; none: not weighed."""
-    _, slopes = lab_and_load_slopes(coefficients, loads)
+def weighing_covariance(slopes: FloatArray, loads: FloatArray, load_sd: FloatArray | float) -> FloatArray:
+    """(m, 3, 3) covariance in CIELAB of loads (m, n), with slopes (m, 3, n), each weighed with load_sd (m, n) or one.
+
+    What is not in the mix is not weighed.
+    """
     variance = np.where(loads > 0, np.square(load_sd), 0.0)
     return np.asarray((slopes * variance[:, None, :]) @ slopes.transpose(0, 2, 1))
 
@@ -92,7 +94,9 @@ class LoadSlopes:
         self.precision, self.n = precision, len(coefficients.pigment_k)
         self._factors = coefficients.factors
         matrix = weights()
-        k, s = (np.pad(curves, ((0, 1), (0, 0))) for curves in (coefficients.pigment_k, coefficients.state_pigment_s))
+        empty = np.zeros((1, len(matrix)))
+        k = np.concatenate([coefficients.pigment_k, empty])
+        s = np.concatenate([coefficients.state_pigment_s, empty])
         self._k, self._s, self._base_k, self._base_s, self._matrix, self._k_by_xyz, self._s_by_xyz = (
             np.ascontiguousarray(part, dtype=precision)
             for part in (

@@ -53,7 +53,8 @@ def test_weighing_adds_what_the_slope_says(palette):
     rng = np.random.default_rng(1)
     weighed = loads + 2e-4 * rng.standard_normal((10_000, loads.size)) * (loads > 0)
     simulated = np.cov(palette.predict_many(np.maximum(weighed, 0), base="white-cement").T)
-    stated = mixture.weighing_covariance(palette.coefficients("white-cement"), loads[None], 2e-4)[0]
+    _, slopes = mixture.lab_and_load_slopes(palette.coefficients("white-cement"), loads[None])
+    stated = mixture.weighing_covariance(slopes, loads[None], 2e-4)[0]
     np.testing.assert_allclose(stated, simulated, rtol=0.1, atol=0.05 * np.trace(simulated))
 
 

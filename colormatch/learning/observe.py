@@ -104,8 +104,8 @@ def _photo_covariance(palette: Palette, tile: Tile, loads: FloatArray) -> FloatA
     covariance = tile.shade.covariance + _LEAST_SD**2 * np.eye(3)
     if tile.saturation is not None:
         covariance = covariance + _drying_law_covariance(palette, tile)
-    coefficients = palette.coefficients(tile.base, tile.state)
-    weighing = mixture.weighing_covariance(coefficients, loads[None, :], tile.load_sd)[0]
+    _, slopes = mixture.lab_and_load_slopes(palette.coefficients(tile.base, tile.state), loads[None, :])
+    weighing = mixture.weighing_covariance(slopes, loads[None, :], tile.load_sd)[0]
     return np.asarray(covariance + weighing)
 
 

@@ -17,7 +17,7 @@ from .choice import ALLOWANCE, FURTHEST, shortlist
 from .judging import expected_miss, judge, rough_expected_delta_e
 from .limits import Limits
 from .problem import IndexArray, Problem
-from .recipe import Recipe, recipe_of
+from .recipe import Recipe, recipes_of
 from .rounding import round_to_scale
 from .solver import Candidates, solve
 
@@ -92,7 +92,7 @@ def _targets(target: Shade | Sequence[Shade]) -> tuple[list[Shade], bool]:
 def _recipes(problem: Problem, targets: list[Shade], spectrum: FloatArray | None, count: int) -> list[list[Recipe]]:
     """Everything batched over all targets; only the choice is made one target at a time."""
     labs = np.array([shade.lab for shade in targets])
-    miss = expected_miss(problem)
+    miss = expected_miss(problem.palette, problem.base, problem.state)
     found = [_worth_rounding(candidates, miss) for candidates in solve(problem, labs, miss)]
     owner = np.repeat(np.arange(len(targets)), [len(c.delta_e) for c in found])
     loads, delta_e = round_to_scale(problem, np.concatenate([c.loads for c in found]), labs[owner])
@@ -105,7 +105,7 @@ def _recipes(problem: Problem, targets: list[Shade], spectrum: FloatArray | None
     lists = []
     for t, shade in enumerate(targets):
         own = judged.rows(owner == t)
-        lists.append([recipe_of(problem, shade, own, choice, nearest[t]) for choice in shortlist(own, count)])
+        lists.append(recipes_of(problem, shade, own, shortlist(own, count), nearest[t]))
     return lists
 
 

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .. import mixture
-from ..arrays import FloatArray
+from ..arrays import FloatArray, read_only
 from ..colorimetry import ILLUMINANTS, adapted_lab, reflectance_to_lab
-from ..difference import delta_e_2000, expected_delta_e, metamerism_index
+from ..difference import delta_e_2000, expected_and_likely, expected_delta_e, metamerism_index
+from ..palette import Palette
 from .problem import Problem
 
 OTHER_LIGHTS = tuple(light for light in ILLUMINANTS if light != "D65")
@@ -31,6 +33,7 @@ class Judged:
     covariance: FloatArray
     delta_e: FloatArray
     expected_delta_e: FloatArray
+    likely_delta_e: FloatArray
     cost: FloatArray
     inconstancy: FloatArray
     metamerism: FloatArray
@@ -57,35 +60,42 @@ def judge(
 
     spectrum: the target's reflectance factors (31,), if they are known.
     """
-    lab, covariance = uncertainty(problem, loads, steps)
+    _, slopes = mixture.lab_and_load_slopes(problem.coefficients, loads)
+    lab, covariance = uncertainty(problem, loads, slopes, steps)
     covariance = covariance + target_covariance
+    expected, likely = expected_and_likely(targets, lab, covariance)
     return Judged(
         loads=loads,
         lab=lab,
         covariance=covariance,
         delta_e=delta_e_2000(targets, lab),
-        expected_delta_e=expected_delta_e(targets, lab, covariance),
+        expected_delta_e=expected,
+        likely_delta_e=likely,
         cost=batch_cost(problem, loads),
         inconstancy=inconstancy(problem, loads),
         metamerism=np.full(len(loads), np.nan) if spectrum is None else metamerism(problem, loads, spectrum),
-        slip_delta_e=slip_delta_e(problem, loads),
+        slip_delta_e=slip_delta_e(lab, slopes, loads),
     )
 
 
-def uncertainty(problem: Problem, loads: FloatArray, steps: FloatArray) -> tuple[FloatArray, FloatArray]:
+def uncertainty(
+    problem: Problem, loads: FloatArray, slopes: FloatArray, steps: FloatArray
+) -> tuple[FloatArray, FloatArray]:
     """CIELAB (c, 3) and covariance (c, 3, 3) of the palette's posterior, the casting and the scale's step.
 
-    A reading is uniform within a step, sd = d / sqrt(12): GUM (JCGM 100:2008) F.2.2.1; a dose is two readings.
+    slopes (c, 3, n): of CIELAB in the loads. A reading is uniform within a step, sd = d / sqrt(12): GUM (JCGM
+    100:2008) F.2.2.1; a dose is two readings.
     """
     lab, covariance = problem.palette.predict_with_covariance(loads, base=problem.base, state=problem.state)
-    return lab, covariance + mixture.weighing_covariance(problem.coefficients, loads, _READING_SD * steps)
+    return lab, covariance + mixture.weighing_covariance(slopes, loads, _READING_SD * steps)
 
 
-def expected_miss(problem: Problem) -> FloatArray:
+@lru_cache(maxsize=8)
+def expected_miss(palette: Palette, base: str, state: str) -> FloatArray:
     """(n,) mean CIEDE2000 by which each pigment alone, at 1 % or its own maximum, may miss what is predicted."""
-    loads = np.diag(np.minimum(_TRIAL_LOAD, problem.own_maximum))
-    lab, covariance = uncertainty(problem, loads, np.full(loads.shape, problem.limits.step_load))
-    return expected_delta_e(lab, lab, covariance)
+    loads = np.diag([min(_TRIAL_LOAD, pigment.maximum_load) for pigment in palette.pigments.values()])
+    lab, covariance = palette.predict_with_covariance(loads.reshape(-1, len(loads)), base=base, state=state)
+    return read_only(expected_delta_e(lab, lab, covariance))
 
 
 def rough_expected_delta_e(miss: FloatArray, loads: FloatArray, delta_e: FloatArray) -> FloatArray:
@@ -94,9 +104,8 @@ def rough_expected_delta_e(miss: FloatArray, loads: FloatArray, delta_e: FloatAr
     return np.asarray(np.hypot(delta_e, worst), dtype=np.float64)
 
 
-def slip_delta_e(problem: Problem, loads: FloatArray) -> FloatArray:
+def slip_delta_e(lab: FloatArray, slopes: FloatArray, loads: FloatArray) -> FloatArray:
     """(m,) largest CIEDE2000 by which the shade moves when one dose is 5 % over, to first order."""
-    lab, slopes = mixture.lab_and_load_slopes(problem.coefficients, loads)
     moved = lab[:, None, :] + (slopes * (SLIP * loads)[:, None, :]).transpose(0, 2, 1)
     return np.asarray(delta_e_2000(lab[:, None, :], moved).max(axis=-1, initial=0.0))
 

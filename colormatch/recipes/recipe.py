@@ -10,7 +10,7 @@ import numpy as np
 
 from ..arrays import FloatArray
 from ..colorimetry import lab_to_lch
-from ..difference import delta_e_2000, expected_delta_e, likely_delta_e
+from ..difference import delta_e_2000
 from ..frozen import FrozenMapping
 from ..notebook import chip_table
 from ..palette import Palette
@@ -175,36 +175,43 @@ class Recipe:
         return tuple(lines)
 
 
-def recipe_of(problem: Problem, target: Shade, judged: Judged, choice: Choice, nearest: FloatArray) -> Recipe:
-    """One chosen row as a recipe. nearest: CIELAB (3,) of the best that could be mixed, before rounding."""
-    row, limits = choice.row, problem.limits
-    used = np.flatnonzero(judged.loads[row] > 0)
-    grams = {problem.names[i]: round(float(judged.loads[row, i]) * limits.cement_g, 9) for i in used}
-    lab, covariance = judged.lab[row], judged.covariance[row]
-    recipe = Recipe(
-        palette=problem.palette,
-        limits=limits,
-        base=problem.base,
-        state=problem.state,
-        target=target,
-        loads=FrozenMapping({name: g / limits.cement_g for name, g in grams.items()}),
-        grams=FrozenMapping(grams),
-        delta_e=float(delta_e_2000(target.lab, lab)),
-        expected_delta_e=float(expected_delta_e(target.lab, lab, covariance)),
-        likely_delta_e=float(likely_delta_e(target.lab, lab, covariance)),
-        cost=_known(judged.cost[row]),
-        inconstancy=float(judged.inconstancy[row]),
-        metamerism=_known(judged.metamerism[row]),
-        slip_delta_e=float(judged.slip_delta_e[row]),
-    )
+def recipes_of(
+    problem: Problem, target: Shade, judged: Judged, chosen: Sequence[Choice], nearest: FloatArray
+) -> list[Recipe]:
+    """The chosen rows as recipes. nearest: CIELAB (3,) of the best that could be mixed, before rounding."""
+    delta_e = delta_e_2000(target.lab, judged.lab[[choice.row for choice in chosen]])
     # Of those found the nearest tells what the scale takes away, not one that is further off for another virtue.
     lost = float(judged.delta_e.min() - delta_e_2000(target.lab, nearest))
-    return replace(
-        recipe,
-        verdict=_verdict(problem, recipe, choice.roles[0], lab, lost),
-        reasons=(*(f"{role}." for role in choice.roles), *_given_up(recipe, lab)),
-        cautions=tuple(_cautions(problem, recipe)),
-    )
+    recipes = []
+    for i, choice in enumerate(chosen):
+        row, lab, limits = choice.row, judged.lab[choice.row], problem.limits
+        used = np.flatnonzero(judged.loads[row] > 0)
+        grams = {problem.names[i]: round(float(judged.loads[row, i]) * limits.cement_g, 9) for i in used}
+        recipe = Recipe(
+            palette=problem.palette,
+            limits=limits,
+            base=problem.base,
+            state=problem.state,
+            target=target,
+            loads=FrozenMapping({name: g / limits.cement_g for name, g in grams.items()}),
+            grams=FrozenMapping(grams),
+            delta_e=float(delta_e[i]),
+            expected_delta_e=float(judged.expected_delta_e[row]),
+            likely_delta_e=float(judged.likely_delta_e[row]),
+            cost=_known(judged.cost[row]),
+            inconstancy=float(judged.inconstancy[row]),
+            metamerism=_known(judged.metamerism[row]),
+            slip_delta_e=float(judged.slip_delta_e[row]),
+        )
+        recipes.append(
+            replace(
+                recipe,
+                verdict=_verdict(problem, recipe, choice.roles[0], lab, lost),
+                reasons=(*(f"{role}." for role in choice.roles), *_given_up(recipe, lab)),
+                cautions=tuple(_cautions(problem, recipe)),
+            )
+        )
+    return recipes
 
 
 def _known(value: float) -> float | None:
@@ -227,7 +234,7 @@ def recipe_from_loads(
     steps[:, [problem.names.index(name) for name in preblended]] *= PREBLEND_SHARE
     rounded, _ = round_to_scale(problem, loads[None, :], target.lab[None, :], steps, most_moves)
     judged = judge(problem, rounded, target.lab[None, :], target.covariance[None], steps)
-    return recipe_of(problem, target, judged, shortlist(judged, 1)[0], problem.lab(loads[None])[0])
+    return recipes_of(problem, target, judged, shortlist(judged, 1), problem.lab(loads[None])[0])[0]
 
 
 def _verdict(problem: Problem, recipe: Recipe, role: str, lab: FloatArray, lost: float) -> str:

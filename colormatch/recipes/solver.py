@@ -23,8 +23,8 @@ from .starts import Grid, Seeds, single_pigment_starts
 
 # Efforts and counts below: the least that keeps tests/recipes/test_solver.py (brute force, evolution) within 0.02 dE00.
 _SCREENING = Effort(most_steps=10, enough=0.01, least_gain=1e-2, drop_contained=True)
-_REFINING = Effort(most_steps=12, enough=1e-5, least_gain=1e-4)
-_POLISHING = Effort(most_steps=15, enough=1e-5, least_gain=1e-6)
+_REFINING = Effort(most_steps=10, enough=1e-5, least_gain=3e-3)
+_POLISHING = Effort(most_steps=12, enough=1e-5, least_gain=1e-5)
 _KEPT = 40  # sets refined per target; besides, the best few of each size
 _KEPT_OF_EACH_SIZE = 6
 _KEPT_SAFEST = 12

@@ -7,6 +7,7 @@ import colormatch as cm
 from colormatch import delta_e_2000
 from colormatch.colorimetry import adapted_lab, reflectance_to_lab
 from colormatch.difference import expected_delta_e
+from colormatch.mixture import lab_and_load_slopes
 from colormatch.recipes import judging
 from colormatch.recipes.problem import Problem
 
@@ -39,7 +40,8 @@ def test_one_reading_has_a_standard_uncertainty_of_the_step_over_the_root_of_twe
     slope = (problem.lab(loads + np.eye(9)[0] * e) - problem.lab(loads - np.eye(9)[0] * e))[0] / (2 * e)
     expected = np.outer(slope, slope) * 2 * 0.0288675**2
     _, known = palette.predict_with_covariance(loads, base="white-cement")
-    _, found = judging.uncertainty(problem, loads, steps)
+    _, slopes = lab_and_load_slopes(problem.coefficients, loads)
+    _, found = judging.uncertainty(problem, loads, slopes, steps)
     np.testing.assert_allclose((found - known)[0], expected, rtol=1e-4, atol=1e-9)
 
 
@@ -73,7 +75,7 @@ def test_a_coarser_scale_and_a_vaguer_target_raise_the_expected_distance(palette
 
 
 def test_a_slip_is_the_worst_of_the_doses_five_per_cent_over(problem, loads):
-    found = judging.slip_delta_e(problem, loads)
+    found = judging.slip_delta_e(*lab_and_load_slopes(problem.coefficients, loads), loads)
     for row, slip in zip(loads, found, strict=True):
         moved = row + np.diag(0.05 * row)
         exact = delta_e_2000(problem.lab(row[None]), problem.lab(moved)).max()
