@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import streamlit as st
 
-from colormatch.recipes import Recipe, reach, reach_picture
+from colormatch.recipes import Recipe, reach
+from colormatch.render import reach_picture
 from colormatch.saying import seen
 from colormatch.screens.drawing import Chip, in_order, plain, show_chips, state_words
 from colormatch.screens.match_limits import Asked
@@ -21,8 +22,8 @@ def closer_look(recipe: Recipe, wanted: Wanted) -> None:
         show_chips([Chip(state_words(state), recipe.predict(state)) for state in states], height_px=80)
         st.subheader("In other light")
         st.markdown(plain(
-            f"Its own change from daylight to lamplight, which is not a miss of the match: {seen(recipe.metamerism)} "
-            f"(dE00 {recipe.metamerism:.1f} at most)."
+            f"Its own change from daylight to lamplight, which is not a miss of the match: {seen(recipe.inconstancy)} "
+            f"(dE00 {recipe.inconstancy:.1f} at most)."
         ))  # fmt: skip
         st.subheader("Cost, and a slip of the hand")
         cost = "unknown: a jar has no price" if recipe.cost is None else f"{recipe.cost:.2f} {settings().currency}"

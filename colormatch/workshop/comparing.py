@@ -10,7 +10,7 @@ from ..errors import InputError
 from ..library import BatchRecord, Library, Piece, RecipeRecord, ShadeRecord, Swatch, Weighing
 from ..loads import Mix
 from ..palette import Palette
-from ..recipes import Limits, Recipe, mend_next_batch
+from ..recipes import Limits, Recipe, correct_next_batch
 from ..saying import compared, seen, verdict
 from ..shade import Shade
 from ..weighed import mix_of
@@ -179,7 +179,7 @@ def correct_for(
     on_shelf = limits(library, offer(library, knowledge), cement_g=cement_g, within_stock=False)
     names = [*offer(library, knowledge).pigments, *(name for name, load in last.loads.items() if load > 0)]
     own: Limits = replace(on_shelf, pigments=tuple(dict.fromkeys(names)), load_cap=max(on_shelf.load_cap, last.total))
-    return mend_next_batch(knowledge, last.loads, measured, wanted, base=last.base, limits=own)
+    return correct_next_batch(knowledge, last.loads, measured, wanted, base=last.base, limits=own)
 
 
 def standard_of(library: Library, recipe: RecipeRecord) -> list[Piece]:
