@@ -38,7 +38,7 @@ def customer_card(
     if not 1 <= len(shades) <= 3:
         raise InputError(f"A customer's card shows one to three states; {len(shades)} were given.")
     inner = width - 2 * _MARGIN
-    each = min((inner - _GAP * (len(shades) - 1)) // len(shades), 380)
+    each = min((inner - _GAP * (len(shades) - 1)) // len(shades), inner // 2)
     text = sum(paragraph_height(line, _TEXT, inner) + 6 for line in lines)
     below = _CHIP + line_height(_TEXT) + 24
     canvas = Canvas(width, 90 + each + below + text + _MARGIN, PAPER)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ..errors import InputError
 from ..frozen import FrozenMapping
@@ -61,8 +61,8 @@ def customer_card(library: Library, knowledge: Palette, swatch: Swatch, *, form:
     lines = (
         f"Dry: {shade_name(shades['dry'].lab)}"
         + (f". Sealed: {shade_name(shades['sealed'].lab)}." if "sealed" in shades else "."),
-        f"Every piece is cast by hand: two of them differ by about {_APART * knowledge.cast_sd:.1f}, which is "
-        f"{seen(_APART * knowledge.cast_sd)}.",
+        f"Every piece is cast by hand, so two of them differ a little: {seen(_APART * knowledge.cast_sd)} "
+        f"(about {_APART * knowledge.cast_sd:.1f} dE00).",
         f"Judge it in {light}. Wet, it is darker until it has dried again.",
         PREVIEW,
     )
@@ -85,4 +85,4 @@ def card_pdf(card: Card) -> bytes:
     """The card as a page (A4) to print."""
     from ..bench.customer_pdf import customer_pdf
 
-    return customer_pdf(card.title, card.maker, card_png(card, width=1600), card.lines)
+    return customer_pdf(card.title, card.maker, card_png(replace(card, lines=()), width=1600), card.lines)
