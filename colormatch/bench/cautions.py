@@ -6,13 +6,14 @@ come first. Facts with a source say so; the rest is common practice, no source.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from ..errors import UnknownNameError
 
 Use = Literal["candle vessel", "food contact", "planter", "edges"]
 
+MASK = "a fitted P100 / FFP3 mask"  # the strongest for dust; one name for it everywhere
 DEFERENCE = "Safety data sheets, local codes and licensed practice come before anything on this sheet."
 PRACTICE = "Steps, water and cap are common practice; they have no published source."
 
@@ -33,7 +34,7 @@ STEPS: tuple[Step, ...] = (
     Step(
         "Weigh",
         "Tare the bowl. Cement first, then each pigment; tick each line.",
-        "Cement and sand dust holds silica, pigment is fine dust: fitted dust mask, no draught, no dry sweeping.",
+        f"Cement and sand dust holds silica, pigment is fine dust: {MASK}, no draught, no dry sweeping.",
     ),
     Step(
         "Mix dry",
@@ -43,7 +44,8 @@ STEPS: tuple[Step, ...] = (
     Step(
         "Water",
         "Distilled: hard tap water leaves spots. Start with the first water; add by eye to a thick pourable mix.",
-        "Wet cement is caustic (pH 12 to 13) and can hold chromium VI: gloves, eye protection; rinse splashes at once.",
+        "Wet cement is caustic (pH 12 to 13) and can hold chromium VI (an allergy to it stays for life): gloves, eye "
+        "protection. Splashes: rinse at once; eyes: rinse for a long time and see a doctor.",
     ),
     Step(
         "Pour",
@@ -52,8 +54,9 @@ STEPS: tuple[Step, ...] = (
     ),
     Step(
         "Demould",
-        "After 3 to 4 h, when the mould is no longer warm: loosen, photograph, weigh.",
-        "Young edges are sharp and still caustic: gloves. Sand wet, never dry.",
+        "Quick-setting cement after 3 to 4 h, Portland after 24 h or later, others as their sheet says; when the mould "
+        "is no longer warm: loosen, photograph, weigh. Keep young Portland pieces moist for some days.",
+        f"Young edges are sharp and still caustic: gloves. Sand wet, never dry; where dust arises, {MASK}.",
     ),
     Step(
         "Dry and seal",
@@ -88,6 +91,12 @@ _USES: dict[Use, str] = {
 }
 
 USES: tuple[Use, ...] = tuple(_USES)
+
+
+def steps_for(demould: str) -> tuple[Step, ...]:
+    """The order of work with the words of its own cement at demould, such as `after 3 to 4 h ...`."""
+    work = f"{demould[:1].upper()}{demould[1:]}: loosen, photograph, weigh."
+    return tuple(replace(each, work=work) if each.name == "Demould" else each for each in STEPS)
 
 
 def caution_at(step: str) -> str:

@@ -8,8 +8,8 @@ from __future__ import annotations
 import hashlib
 import json
 import unicodedata
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 
 from ..colorimetry import lab_to_hex
@@ -17,6 +17,7 @@ from ..errors import InputError
 from ..palette import Palette
 from ..shade import Shade
 from .batch import Batch, WeighedBowl
+from .bowl import weighing_order
 from .cautions import DEFERENCE, PRACTICE, STEPS, Step, caution_for
 
 MOST_BOWLS = 4
@@ -90,13 +91,16 @@ def compose_sheet(
     code: str = "",
     uses: Sequence[str] = (),
     notes: Sequence[str] = (),
+    preblend: Collection[str] = (),
+    steps: tuple[Step, ...] = STEPS,
 ) -> Sheet:
     """Put a batch on a sheet.
 
     Chips come from `shades` (bowl name -> state -> Shade) or, without it, from `palette` for the loads after
     rounding. Lines stand in the order of weighing. labels: names to print instead of the palette's labels. lots:
     material -> the bag or jar in use, where it is known. code: the batch's own, where it has one. uses: see
-    `cautions.USES`. A sheet holds at most four bowls of eight pigments. Raises InputError beyond that.
+    `cautions.USES`. preblend: pigments weighed as a pre-blend. steps: the order of work for its cement. A sheet holds
+    at most four bowls of eight pigments. Raises InputError beyond that.
     """
     if len(batch.bowls) > MOST_BOWLS or any(len(b.pigments_g) > MOST_PIGMENTS for b in batch.bowls):
         raise InputError(
@@ -109,7 +113,7 @@ def compose_sheet(
         predicted = (shades or {}).get(bowl.name) if shades is not None else _predict(palette, bowl, states)
         chips = _chips(predicted or {}, used)
         used += len(chips)
-        blocks.append(Block(short_name(bowl.name), _lines(batch, bowl, known, lots or {}), _cap(bowl), chips))
+        blocks.append(Block(short_name(bowl.name), _lines(batch, bowl, known, lots or {}, preblend), _cap(bowl), chips))
     facts = _facts(batch, made_on, prices_per_kg, currency, known)
     extra = (*(short_name(note, 300) for note in notes), *(caution_for(use, deference=False) for use in uses))
     return Sheet(
@@ -117,7 +121,7 @@ def compose_sheet(
         code=code or batch_code(batch, title=title, made_on=made_on),
         facts=facts,
         blocks=tuple(blocks),
-        steps=STEPS,
+        steps=steps,
         notes=(ADDITIVE_NOTE, *extra, f"{PRACTICE} {DEFERENCE}"),
     )
 
@@ -182,28 +186,24 @@ def _own_labels(palette: Palette | None) -> dict[str, str]:
     return cements | {pigment.name: pigment.label for pigment in palette.pigments.values()}
 
 
-def _lines(batch: Batch, bowl: WeighedBowl, labels: Mapping[str, str], lots: Mapping[str, str]) -> tuple[Line, ...]:
-    """In the order of weighing: cement, pigments from the largest dose to the smallest, water."""
+def _lines(
+    batch: Batch, bowl: WeighedBowl, labels: Mapping[str, str], lots: Mapping[str, str], preblend: Collection[str]
+) -> tuple[Line, ...]:
+    """In the order of weighing, as at the bowl."""
     share = 1 / (batch.pieces * (1 + batch.waste))
-
-    def line(name: str, grams: float, kind: str) -> Line:
-        step = batch.scale_step_g if kind == "pigment" else batch.bulk_step_g
-        each = grams_as_shown(grams * share, min(step, 0.1)) if batch.pieces > 1 else ""
-        label, lot = short_name(labels.get(name, name)), short_name(lots.get(name, ""), 24)
-        return Line(label, grams_as_shown(grams, step), each, kind, lot=lot)
-
-    first = grams_as_shown(bowl.water_start_g, batch.bulk_step_g)
-    most = line("Water", bowl.water_most_g, "water")
-    return (
-        line(bowl.base, bowl.cement_g, "cement"),
-        *(line(name, grams, "pigment") for name, grams in in_order(bowl)),
-        replace(most, grams=first, up_to=most.grams),
-    )
-
-
-def in_order(bowl: WeighedBowl) -> list[tuple[str, float]]:
-    """The pigments of a bowl in the order they are weighed, on the sheet and at the bowl: the largest dose first."""
-    return sorted(bowl.pigments_g.items(), key=lambda item: -item[1])
+    lines = []
+    for step in weighing_order(bowl, preblend):
+        kind = "pigment" if step.kind == "preblend" else step.kind
+        scale = batch.scale_step_g if kind == "pigment" else batch.bulk_step_g
+        label = "Water" if kind == "water" else labels.get(step.material, step.material)
+        if step.kind == "preblend":
+            label = f"{label}, pre-blend 1:9"
+        most = step.grams if step.up_to is None else step.up_to
+        each = grams_as_shown(most * share, min(scale, 0.1)) if batch.pieces > 1 else ""
+        up_to = "" if step.up_to is None else grams_as_shown(step.up_to, scale)
+        lot = "" if kind == "water" else short_name(lots.get(step.material, ""), 24)
+        lines.append(Line(short_name(label), grams_as_shown(step.grams, scale), each, kind, up_to, lot))
+    return tuple(lines)
 
 
 def grams_as_shown(grams: float, step: float) -> str:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 SHOWN_STATES = ("demould", "wet", "dry", "sealed")
 
 WEIGHING_CAUTION = (
-    "Caution: weigh cement and pigment without draught, with a P100/FFP3 mask (silica and pigment dust); wet "
+    "Caution: weigh cement and pigment without draught, with a P100 / FFP3 mask (silica and pigment dust); wet "
     "cement is caustic: gloves and goggles. Follow the safety data sheets and your local rules."
 )
 

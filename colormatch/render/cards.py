@@ -20,7 +20,7 @@ _TEXT, _HEAD = 15, 17
 
 BOWL_CAUTIONS = (
     "Wet cement is caustic and may hold chromium VI: gloves, long sleeves, eye protection; rinse skin at once.",
-    "Dry cement (it may hold silica) and pigment are fine dust: mask, no draught, wipe up wet, never sweep dry.",
+    "Dry cement (it may hold silica) and pigment are fine dust: P100 / FFP3 mask, no draught; wipe wet, never sweep.",
     "Follow the safety data sheets of your cement, pigments and sealer, and your local codes.",
 )
 

@@ -15,7 +15,7 @@ NEEDED = (
     "your cement, your jars of dry pigment, water, a mould",
     "a scale that shows 0.1 g for the pigment (0.01 g for small doses), and one for the cement",
     "a phone or a camera; best with a 24-patch colour chart in the picture, else a grey card",
-    "a fitted dust mask, gloves, eye protection",
+    "a fitted P100 / FFP3 mask, gloves, eye protection",
 )
 FIRST_DAY = (
     "Put your bag and your jars on the shelf: the names are enough. A mould: fill it with water and weigh the water.",

@@ -22,7 +22,7 @@ from colormatch.workshop.shelf import Shelf, defaults
 from colormatch.workshop.tile_list import TileList, added, advised, ladder, left_out, reweighed, small_doses
 
 CAUTIONS = (
-    "Weigh cement and pigment with a fitted dust mask and no draught; wet cement is caustic: gloves, eye protection.",
+    "Weigh cement and pigment with a fitted P100 / FFP3 mask and no draught. Wet cement is caustic: gloves, goggles.",
 )
 
 

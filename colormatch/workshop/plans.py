@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from ..bench.batch import Batch, Bowl, Tone, WeighedBowl, bowls_for, plan_batch, round_to, wet_density
 from ..bench.bowl import small_doses
+from ..bench.cautions import steps_for
 from ..bench.sheet import Sheet, batch_code, compose_sheet
 from ..errors import InputError
 from ..frozen import FrozenMapping
@@ -28,6 +29,7 @@ from ..loads import Mix
 from ..palette import Palette
 from ..recipes.limits import PREBLEND_SHARE
 from ..shade import Shade
+from .curing import curing
 from .keeping import design_of, recipe_of, shelved, swatch_of, tones_of
 from .materials import distinct
 from .shelf import defaults, shelf
@@ -262,6 +264,8 @@ def batch_sheet(
         code=batch.code,
         uses=uses,
         notes=(*blends, *notes),
+        preblend=planned.preblend,
+        steps=steps_for(curing(library, planned.batch.bowls[0].base).words),
     )
 
 

@@ -1,4 +1,4 @@
-"""Tiles from the shelf with their weights, learning and its undo; cost, and a customer's card."""
+"""Learning and its undo; cost, and a customer's card."""
 
 from __future__ import annotations
 
@@ -10,49 +10,32 @@ from PIL import Image
 from colormatch import Shade
 from colormatch.bench.batch import Tone
 from colormatch.errors import InputError
-from colormatch.library import BatchRecord, LearnedPalette, Swatch, TileRecord
+from colormatch.library import BatchRecord, LearnedPalette, ShadeRecord, Swatch, TileRecord
 from colormatch.loads import Mix
-from colormatch.studio import studio_palette
-from colormatch.workshop.learned import keep_tile, keep_tile_shade, learn, learnings, tile_plans, undo_learning
+from colormatch.studio import MEASURED, studio_palette
+from colormatch.workshop.learned import learn, learnings, undo_learning
 from colormatch.workshop.plans import Casting, keep_plan, plan
 from colormatch.workshop.selling import card_pdf, card_png, customer_card
 
-WANTED = [Shade((55, 20, 22)), Shade((70, 5, 25))]
 
-
-def test_tiles_are_advised_from_the_shelf_with_weights(studio):
-    plans = tile_plans(studio, studio_palette(studio), count=3, shades=WANTED)
-    assert len(plans) == 3
-    for each in plans:
-        assert set(each.bowl.pigments_g) <= {"brick-red", "ochre", "soot"}
-        assert each.bowl.base == "white-quick"
-        assert each.bowl.cement_g == 100.0
-        for name, grams in each.bowl.pigments_g.items():
-            assert grams == pytest.approx(each.advice.loads[name] * 100, abs=0.051)
-
-
-def test_no_pigment_on_the_shelf_says_so(library):
-    from colormatch.workshop.materials import add_bag
-
-    add_bag(library, "White")
-    with pytest.raises(InputError, match="Add a jar"):
-        tile_plans(library, studio_palette(library), shades=WANTED)
+def measured_tile(library, loads, lab):
+    tile = library.save(TileRecord(cement_uid="white-quick", loads=loads))
+    shade = Shade(lab, sd=0.7)
+    library.save(ShadeRecord.of(shade, tile_uid=tile.uid, state="dry", provenance={"kind": MEASURED}))
 
 
 def test_learning_says_what_became_surer_and_is_taken_back_in_one_step(studio):
     with pytest.raises(InputError, match="Nothing was learned"):
         undo_learning(studio)
     for load, lab in ((0.005, (78, 12, 10)), (0.02, (62, 22, 17)), (0.05, (50, 27, 21))):
-        tile = keep_tile(studio, Mix.of("white-quick", {"brick-red": load}))
-        keep_tile_shade(studio, tile, Shade(lab, sd=0.7))
+        measured_tile(studio, {"brick-red": load}, lab)
     assert len(studio.list(TileRecord)) == 3
     before = studio_palette(studio)
     learned = learn(studio)
     assert learned.palette.tiles_learned == 3
     assert "now to" in learned.words
     assert [each.number for each in learnings(studio)] == [1]
-    tile = keep_tile(studio, Mix.of("white-quick", {"ochre": 0.02}))
-    keep_tile_shade(studio, tile, Shade((75, 8, 35), sd=0.7))
+    measured_tile(studio, {"ochre": 0.02}, (75, 8, 35))
     learn(studio)
     assert "the learning from 4 tiles" in undo_learning(studio)
     assert studio_palette(studio).tiles_learned == 3
