@@ -12,7 +12,7 @@ from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
 
-from .errors import InputError
+from .errors import ColormatchError, InputError
 from .learning import Tile, learn
 from .library import (
     BatchRecord,
@@ -24,6 +24,7 @@ from .library import (
     PigmentLot,
     PigmentRecord,
     RecipeRecord,
+    Record,
     ShadeRecord,
     Swatch,
     TileRecord,
@@ -136,30 +137,48 @@ def shades_in_demand(library: Library) -> list[Shade]:
     return [Shade(recipe.wanted_lab) for recipe in library.list(RecipeRecord) if recipe.wanted_lab is not None]
 
 
-def _measured(library: Library) -> list[tuple[str | None, Tile]]:
+def left_out(library: Library) -> list[tuple[ShadeRecord, str]]:
+    """Measured shades that nothing can be learned from, and why: to be corrected, or put in the bin.
+
+    An older version may have kept one; the gate of today takes none.
+    """
+    found: list[tuple[ShadeRecord, str]] = []
+    _measured(library, found)
+    return found
+
+
+def _measured(library: Library, left: list[tuple[ShadeRecord, str]] | None = None) -> list[tuple[str | None, Tile]]:
+    """Uid of the test tile, if it is one, and what was measured; what nothing can be learned from goes to `left`."""
     found: list[tuple[str | None, Tile]] = []
-    made = {tile.uid: tile for tile in library.list(TileRecord)}
-    pieces = {piece.uid: piece for piece in library.list(Piece)}
-    swatches = {swatch.uid: swatch for swatch in library.list(Swatch)}
+    owners = {(each.KIND, each.uid): each for kind in (TileRecord, Piece, Swatch) for each in library.list(kind)}
     for record in library.list(ShadeRecord):
         if record.provenance.get("kind") != MEASURED or _too_early(record):
             continue
-        if record.tile_uid in made:
-            tile = made[record.tile_uid]
-            found.append((tile.uid, _as_tile(record, Mix.of(tile.cement_uid, tile.loads), piece=tile.uid)))
-            continue
-        if record.piece_uid in pieces:
-            piece = pieces[record.piece_uid]
-            bowl = str(record.provenance.get("bowl", "")) or piece.bowl
-            mix, uid, name = mix_of(library, replace(piece, bowl=bowl)).mix, f"{piece.uid}{bowl}", piece.name
-        elif record.swatch_uid in swatches:
-            swatch = swatches[record.swatch_uid]
-            mix, uid, name = _mix_of_swatch(library, swatch), swatch.uid, swatch.name
+        by_kind = (("tile", record.tile_uid), ("piece", record.piece_uid), ("swatch", record.swatch_uid))
+        owner = next((owners[key] for key in by_kind if key in owners), None)
+        try:
+            tile = _tile_of(library, record, owner)
+        except ColormatchError as error:
+            if left is not None:
+                left.append((record, str(error)))
         else:
-            continue
-        if mix is not None:
-            found.append((None, _as_tile(record, mix, piece=uid, name=name)))
+            if tile is not None:
+                found.append((record.tile_uid, tile))
     return found
+
+
+def _tile_of(library: Library, record: ShadeRecord, owner: Record | None) -> Tile | None:
+    """A measured shade of a tile, a piece or a swatch with what went into it, or None where that is not known."""
+    if isinstance(owner, TileRecord):
+        return _as_tile(record, Mix.of(owner.cement_uid, owner.loads), piece=owner.uid)
+    if isinstance(owner, Piece):
+        bowl = str(record.provenance.get("bowl", "")) or owner.bowl
+        mix, uid, name = mix_of(library, replace(owner, bowl=bowl)).mix, f"{owner.uid}{bowl}", owner.name
+    elif isinstance(owner, Swatch):
+        mix, uid, name = _mix_of_swatch(library, owner), owner.uid, owner.name
+    else:
+        return None
+    return None if mix is None else _as_tile(record, mix, piece=uid, name=name)
 
 
 def _too_early(record: ShadeRecord) -> bool:

@@ -22,6 +22,7 @@ from colormatch.library import (
 from colormatch.studio import (
     believed_palette,
     learn_studio,
+    left_out,
     newest_learned,
     shades_in_demand,
     studio_palette,
@@ -132,3 +133,34 @@ def test_a_finished_piece_is_one_more_tile_by_what_was_really_weighed(library):
 def test_shades_in_demand_are_the_targets_of_recipes(library):
     library.save(RecipeRecord(name="Sage", cement_uid="white-cement", loads={}, wanted_lab=(70, -8, 10)))
     assert [tuple(shade.lab) for shade in shades_in_demand(library)] == [(70, -8, 10)]
+
+
+def test_one_record_that_an_older_version_took_locks_nobody_out(tmp_path):
+    """A load of 1.0, an unknown state, a spectrum of one value: named and left out; what is sound is learned from."""
+    with open_library(tmp_path / "studio") as library:
+        library.save(Cement(uid="white-cement", name="White"))
+        library.save(PigmentRecord(uid="red-iron-oxide", name="Red"))
+        for uid, load in (("sound", 0.02), ("heavy", 0.03), ("moist", 0.02), ("single", 0.02)):
+            library.save(TileRecord(uid=uid, cement_uid="white-cement", loads={"red-iron-oxide": load}))
+            measured = {"provenance": {"kind": "measured"}, "lab": (55, 20, 12)}
+            library.save(ShadeRecord(uid=f"shade-{uid}", tile_uid=uid, **measured))
+        with library.database.writing() as connection:
+            for statement in (
+                "UPDATE tiles_loads SET amount = 1.0 WHERE owner_uid = 'heavy'",
+                "UPDATE shades SET state = 'moist' WHERE uid = 'shade-moist'",
+                "UPDATE shades SET wavelength_nm = '[550.0]', reflectance = '[0.5]' WHERE uid = 'shade-single'",
+            ):
+                connection.exec_driver_sql(statement)
+        assert [tile.piece for tile in studio_tiles(library)] == ["sound"]
+        assert {record.uid: why for record, why in left_out(library)}.keys() == {
+            "shade-heavy", "shade-moist", "shade-single",
+        }  # fmt: skip
+        learned, _ = learn_studio(library, keep=False)
+        assert learned.tiles_learned == 1
+        assert studio_palette(library).tiles_learned == 1
+        named = "\n".join(library.check())
+        assert all(uid in named for uid in ("tile heavy", "shade-moist", "shade-single"))
+        for record, _ in left_out(library):
+            library.delete(record)
+        library.delete(library.get(TileRecord, "heavy"))
+        assert left_out(library) == library.check() == []

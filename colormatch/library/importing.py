@@ -115,6 +115,8 @@ def read_package(source: Source) -> Package:
     records: dict[str, list[Record]] = {}
     for name, kind in KINDS.items():
         records[name] = [] if name == "studio" else _read_kind(source, kind)
+        if sum(map(len, records.values())) > tabulated.MOST_LINES:
+            raise ExchangeError(f"There are more than {tabulated.MOST_LINES} records. Export it in two selections.")
     records["shade"] = _with_spectra(source, records["shade"])
     records["learned_palette"] = [_with_payload(source, each) for each in records["learned_palette"]]
     expected = {

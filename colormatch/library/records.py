@@ -15,19 +15,21 @@ import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from itertools import pairwise
 from typing import Any, ClassVar
 
 import numpy as np
 
-from ..errors import LibraryError
+from ..errors import ColormatchError, LibraryError
 from ..shade import Shade
+from ..spectra import check_reflectance, to_grid
+from ..states import state_kind
 from . import fields as f
 from .fields import kept
 
 LabValue = tuple[float, float, float]
 
 NAME, NOTES = f.Text(required=True), f.Text(limit=20_000)
+AMOUNT = f.Number(low=0.1, high=100_000)  # g or ml; what is cast by hand weighs from a bead to 100 kg
 
 
 def new_uid() -> str:
@@ -131,10 +133,17 @@ class Mould(Record, kind="mould", table="moulds"):
     """A mould: what one filling weighs, its volume, and the dry cement in one filling."""
 
     name: str = kept(NAME)
-    fill_weight_g: float | None = kept(f.Number(low=0.1, high=100_000))
-    volume_ml: float | None = kept(f.Number(low=0.1, high=100_000))
-    cement_g: float | None = kept(f.Number(low=0.1, high=100_000))
+    fill_weight_g: float | None = kept(AMOUNT)
+    volume_ml: float | None = kept(AMOUNT)
+    cement_g: float | None = kept(AMOUNT)
     notes: str = kept(NOTES)
+
+    def check_whole(self) -> None:
+        """It says how much it takes, in one way or another."""
+        if self.fill_weight_g is self.volume_ml is self.cement_g is None:
+            raise LibraryError(
+                f"The mould {self.name!r} has no amount. Give what one filling weighs, its volume, or the cement in it."
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -355,8 +364,12 @@ class ShadeRecord(Record, kind="shade", table="shades"):
                 f"The spectrum has {len(self.wavelength_nm)} wavelengths and {len(self.reflectance)} reflectances; "
                 "there must be as many of the one as of the other."
             )
-        if any(b <= a for a, b in pairwise(self.wavelength_nm)):
-            raise LibraryError("The wavelengths of a spectrum must rise from one to the next.")
+        try:
+            state_kind(self.state)
+            if self.wavelength_nm:
+                check_reflectance(to_grid(self.wavelength_nm, self.reflectance))
+        except ColormatchError as wrong:
+            raise LibraryError(f"The shade{f' {self.uid}' if self.uid else ''}: {wrong}") from None
 
     @classmethod
     def of(cls, shade: Shade, **fields: Any) -> ShadeRecord:

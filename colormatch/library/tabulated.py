@@ -7,10 +7,12 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import MISSING, fields
+from itertools import islice
 from typing import Any
 
 import tomli_w
@@ -25,6 +27,14 @@ from .values import number_in
 _SPECTRUM = ("wavelength_nm", "reflectance")  # kept in spectra.csv
 
 Content = dict[str, Any]
+
+# What the reader of TOML does in a few seconds; some 15 000 recipes. A key of many parts takes it the square of them.
+_MOST_TOML, _MOST_PIECES = 8_000_000, 300_000
+_KEY = r"""(?>[A-Za-z0-9_-]+|"[^"\n]*"|'[^'\n]*')"""
+_CHAIN = re.compile(rf"(?<![A-Za-z0-9_-]){_KEY}(?:[ \t]*\.[ \t]*{_KEY}){{50}}")
+# A cell holds a whole table of free content; the standard library stops at 131 072 characters.
+_LONGEST_CELL = 16_000_000
+MOST_LINES = 100_000
 
 
 # --- TOML --------------------------------------------------------------------------------------------
@@ -62,7 +72,13 @@ def from_toml(kind: type[Record], text: str, file: str) -> list[Record]:
 
 
 def toml_content(text: str, file: str) -> Content:
-    """The content of a TOML file; ExchangeError, also for numbers and nesting beyond all reason."""
+    """The content of a TOML file; ExchangeError, also for length, numbers and nesting beyond all reason."""
+    pieces = sum(map(text.count, ",\n{"))
+    if len(text) > _MOST_TOML or pieces > _MOST_PIECES or _CHAIN.search(text):
+        raise ExchangeError(
+            f"{file} has {len(text)} characters in {pieces} lines and values; at most {_MOST_TOML} in {_MOST_PIECES} "
+            "are read, and keys of at most 50 parts. Export it in two selections."
+        )
     try:
         return tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # TOMLDecodeError is a ValueError
@@ -141,13 +157,17 @@ def csv_text(lines: Sequence[Sequence[str]]) -> str:
 
 
 def csv_lines(text: str, file: str) -> list[list[str]]:
-    """Lines of cells of a CSV; at least the header."""
+    """Lines of cells of a CSV; at least the header, and 100 000 at most."""
+    csv.field_size_limit(_LONGEST_CELL)
     try:
-        lines = [line for line in csv.reader(io.StringIO(text, newline=""), strict=True) if line]
+        read = (line for line in csv.reader(io.StringIO(text, newline=""), strict=True) if line)
+        lines = list(islice(read, MOST_LINES + 2))
     except csv.Error as error:
         raise ExchangeError(f"{file} is not readable CSV: {error}.") from None
     if not lines:
         raise ExchangeError(f"{file} is empty; it must have a header.")
+    if len(lines) > MOST_LINES + 1:
+        raise ExchangeError(f"{file} has more than {MOST_LINES} lines. Export it in two selections.")
     return lines
 
 

@@ -103,7 +103,7 @@ def shelf(library):
     red, blue = library.save(PigmentRecord(name="Red")), library.save(PigmentRecord(name="Blue"))
     rust = library.save(RecipeRecord(uid="rust", name="Rust", cement_uid=white.uid, loads={red.uid: 0.02, blue.uid: 0}))
     tile = library.save(TileRecord(uid="tile", cement_uid=grey.uid, loads={blue.uid: 0.01}))
-    tall = library.save(Mould(name="Tall"))
+    tall = library.save(Mould(name="Tall", fill_weight_g=900))
     day = date(2026, 5, 1)
     library.save_all(
         [

@@ -9,9 +9,20 @@ import zlib
 
 import pytest
 from examples import fill, fingerprint, png
+from measuring import in_a_process, report
 
 from colormatch.errors import LibraryError
-from colormatch.library import KINDS, ExchangeError, archive, export_library, import_library, open_library
+from colormatch.library import (
+    KINDS,
+    ExchangeError,
+    ShadeRecord,
+    Swatch,
+    archive,
+    export_library,
+    import_library,
+    open_library,
+    tabulated,
+)
 
 
 @pytest.fixture(scope="module")
@@ -108,6 +119,97 @@ HEAD = 'format = "colormatch-library"\nformat_version = 1\n'
 )
 def test_a_head_that_no_export_writes(attack, text):
     attack("library.toml", ("library.toml", text), without=("library.toml", "checksums.csv"))
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        ".".join(["a"] * 30_000) + " = 1",
+        "x = { " + ".".join(["a"] * 30_000) + " = 1 }",
+        "[" + ".".join(["'a'"] * 30_000) + "]",
+        "x = [" + "1," * 400_000 + "]",
+        "x = 1\n" * 400_000,
+        "x = '" + "y" * 9_000_000 + "'",
+    ],
+    ids=["dotted key", "dotted key inside", "dotted table", "endless list", "endless lines", "endless text"],
+)
+def test_toml_that_its_reader_would_take_for_ever_over(text):
+    with pytest.raises(ExchangeError, match=r"moulds\.toml has .* keys of at most 50 parts"):
+        tabulated.toml_content(text, "moulds.toml")
+
+
+def test_a_csv_of_a_million_lines():
+    lines = "uid,name\n" + "".join(f"s{i},x\n" for i in range(1_000_000))
+    with pytest.raises(ExchangeError, match=r"swatches\.csv has more than 100000 lines"):
+        tabulated.from_csv(Swatch, lines, "swatches.csv")
+
+
+def test_more_records_in_all_than_a_library_is_made_for(attack, monkeypatch):
+    monkeypatch.setattr("colormatch.library.tabulated.MOST_LINES", 60)
+    attack("more than 60 records|more than 60 lines")
+
+
+@pytest.mark.parametrize(
+    ("name", "old", "new", "sentence"),
+    [
+        (
+            "tiles.csv",
+            ",0.02,",
+            ",1.0,",
+            r"tiles.csv, line 2: .* tile-1: .*A load is a share: 2 % is 0.02",
+        ),
+        ("shades.csv", ",dry,", ",moist,", r"shades.csv, line \d+: The shade .*'moist'"),
+        ("spectra.csv", "400,410.5,700\ns-3,0.1,0.25,0.6", "550\ns-3,0.5", "spectra.csv: .*wavelengths must increase"),
+        ("spectra.csv", "s-3,0.1,0.25,0.6", "s-3,0.1", "spectra.csv, line 2: it must have a cell for each of the 3"),
+        ("spectra.csv", "s-3,0.1,0.25,0.6", "s-3,0.1,0.25,0.6\ns-3,0.1,0.25,0.6", "spectra.csv, line 3: .*comes once"),
+        ("moulds.toml", "volume_ml = 690.0", "volume_ml = 1e8", "moulds.toml, number 1: .*0.1 to 100000"),
+    ],
+)
+def test_a_record_that_would_lock_the_maker_out_is_refused_with_its_place(attack, zipped, name, old, new, sentence):
+    with zipfile.ZipFile(zipped) as source:
+        text = source.read(name).decode()
+    assert old in text, text
+    attack(sentence, (name, text.replace(old, new)), without=(name, "checksums.csv"))
+
+
+def test_a_long_cell_that_is_exported_can_be_imported(sqlite_library, tmp_path):
+    with open_library(tmp_path / "from") as library:
+        pot = library.save(Swatch(name="x"))
+        long = {"said": [["y" * 190_000] * 2, "z"]}
+        shade = library.save(ShadeRecord(swatch_uid=pot.uid, lab=(50, 0, 0), provenance=long))
+        import_library(sqlite_library, export_library(library, tmp_path / "out.zip"))
+    assert sqlite_library.get(ShadeRecord, shade.uid).provenance == long
+
+
+def damaged(content, rng):
+    """The bytes of a zip with a part cut off, scratched, doubled or put in."""
+    place, length = rng.randrange(len(content)), rng.choice([1, 1, 4, 100, 5000])
+    cut, part, rest = content[:place], content[place : place + length], content[place + length :]
+    scratched = bytes(b ^ 85 for b in part)
+    return cut + rng.choice([b"", scratched + rest, part + part + rest, rng.randbytes(length) + rest])
+
+
+def try_damaged_zips(path, folder, tries, seed):
+    """The sentences that damaged zips were refused with; anything but a sentence is raised."""
+    rng, content, sentences = random.Random(seed), path.read_bytes(), []
+    bad = folder / "bad.zip"
+    with open_library(folder / "into") as library:
+        for number in range(tries):
+            bad.write_bytes(damaged(content, rng))
+            try:
+                import_library(library, bad, dry_run=number % 2 == 0)
+            except LibraryError as error:
+                sentences.append(str(error))
+    return sentences
+
+
+@pytest.mark.measure
+def test_300_damaged_zips_take_little_time_and_memory(zipped, tmp_path):
+    sentences, seconds, gigabytes = in_a_process(try_damaged_zips, zipped, tmp_path, 300, 11)
+    report(f"300 damaged zips: {len(sentences)} refused, {seconds:.1f} s in all, {gigabytes:.2f} GB at most")
+    assert len(sentences) > 200
+    assert max(map(len, sentences)) < 1000
+    assert gigabytes < 1
 
 
 def test_two_files_of_one_name(attack):

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from colormatch.library import KINDS, tabulated
+from colormatch.library import KINDS, Mould, tabulated
 from colormatch.library.exchange import IN_CSV
 from colormatch.library.fields import specs
 from colormatch.library.plain import checked, plain, record_from
@@ -68,8 +68,11 @@ def records(draw, kind):
             content[name] = draw(values(spec))
     if kind is ShadeRecord:
         content["swatch_uid"], content["tile_uid"] = "pot", None
-        nm = sorted(set(content.get("wavelength_nm", ())))
+        nm = sorted({400.0, 700.0, *content["wavelength_nm"]}) if content.get("wavelength_nm") else ()
         content["wavelength_nm"], content["reflectance"] = nm, [0.5] * len(nm)
+        content["state"] = draw(st.sampled_from(["dry", "wet", "sealed:=wax"]))
+    if kind is Mould:
+        content["cement_g"] = 480.0
     return checked(kind(uid=draw(uids), **content))
 
 
