@@ -11,13 +11,20 @@ from typing import Any
 
 import numpy as np
 
-from .arrays import finite_array
+from .arrays import FloatArray, finite_array, number_between
 from .errors import InputError
 from .palette import Base, Palette, Pigment
 from .spectra import N_BANDS
 
 FORMAT = 1
 _CURVES = ("k_shape", "s_shape")
+_TEXTS = {"name", "label", "source", "colour_index"}
+_ALWAYS = {"scatter_shape", "maximum_load"}
+_NUMBERS = {*_ALWAYS, "price_per_kg", "density_g_cm3"}
+# Wide round anything that was ever learned: sizes are seen before memory is asked for (a palette of 100 pigments has
+# 1 100 unknowns), and no number may run over where it is an exponent.
+_MOST_UNKNOWNS = 2_000
+_LARGEST_LOG, _LARGEST = 50.0, 1e6
 _ROUNDING = 1e-6  # a variance may come out this far below zero
 _TRIANGLE = "covariance_lower"  # row by row up to the diagonal: half the size, and symmetric for sure
 
@@ -48,20 +55,23 @@ def palette_from_dict(content: object) -> Palette:
             "Learn it again from the tiles, or use a newer colormatch."
         )
     try:
-        mean = np.array(content["mean"], dtype=np.float64)
-        covariance = np.zeros((mean.size, mean.size))
-        covariance[np.tril_indices(mean.size)] = content[_TRIANGLE]
+        size = len(content["mean"])
+        if size > _MOST_UNKNOWNS or len(content[_TRIANGLE]) != size * (size + 1) // 2:
+            raise ValueError(f"{size} unknowns with {len(content[_TRIANGLE])} variances and covariances")
+        mean = _between(content["mean"], _LARGEST_LOG)
+        covariance = np.zeros((size, size))
+        covariance[np.tril_indices(size)] = _between(content[_TRIANGLE], _LARGEST_LOG**2)
         covariance += np.tril(covariance, -1).T
         palette = Palette(
-            bases={entry["name"]: Base(**_arrays(entry)) for entry in content["bases"]},
-            pigments={entry["name"]: Pigment(**_arrays(entry)) for entry in content["pigments"]},
+            bases={entry["name"]: Base(**_checked(entry)) for entry in content["bases"]},
+            pigments={entry["name"]: Pigment(**_checked(entry)) for entry in content["pigments"]},
             mean=mean,
             covariance=covariance,
             states=tuple(content["states"]),
             cast_sd=float(content["cast_sd"]),
             tiles_learned=int(content["tiles_learned"]),
         )
-    except (KeyError, TypeError, ValueError) as error:
+    except (KeyError, TypeError, ValueError, OverflowError) as error:
         raise InputError(f"This kept palette is damaged ({error}). Learn it again from the tiles.") from None
     least = float(np.linalg.eigvalsh(palette.covariance).min(initial=0.0))
     if least < -_ROUNDING or not 0 < palette.cast_sd < np.inf or palette.tiles_learned < 0:
@@ -74,9 +84,22 @@ def _record_to_dict(record: Base | Pigment) -> dict[str, Any]:
     return {name: value.tolist() if isinstance(value, np.ndarray) else value for name, value in values.items()}
 
 
-def _arrays(entry: Mapping[str, Any]) -> dict[str, Any]:
-    """The content of a base or a pigment, its curves as arrays on the 31 bands, nowhere below zero."""
+def _between(values: Any, largest: float) -> FloatArray:
+    numbers = np.array(values, dtype=np.float64)
+    if numbers.ndim != 1 or not np.all(np.abs(numbers) <= largest):
+        raise ValueError(f"an unknown or its variance is no number from {-largest:g} to {largest:g}")
+    return numbers
+
+
+def _checked(entry: Mapping[str, Any]) -> dict[str, Any]:
+    """The content of a base or a pigment: texts, numbers from 0 up, curves as arrays on the 31 bands."""
     found = {name: finite_array(entry[name], name=name, shape=(N_BANDS,)) for name in _CURVES if name in entry}
-    if any(curve.min() < 0 for curve in found.values()):
-        raise ValueError("a curve is below zero")
+    if any(curve.min() < 0 or curve.max() > _LARGEST for curve in found.values()):
+        raise ValueError(f"a curve is below zero, or above {_LARGEST:g}")
+    for name in _TEXTS & entry.keys():
+        if not isinstance(entry[name], str):
+            raise ValueError(f"the {name} {entry[name]!r:.40} is no text")
+    for name in _NUMBERS & entry.keys():
+        if entry[name] is not None or name in _ALWAYS:
+            number_between(entry[name], name=f"the {name}", low=0, high=_LARGEST)
     return {**entry, **found}

@@ -1,6 +1,7 @@
 """A palette survives being written as JSON, to the last bit."""
 
 import json
+import random
 
 import numpy as np
 import pytest
@@ -38,3 +39,53 @@ def test_a_curve_that_is_none_is_refused(curve):
     content["pigments"][0]["k_shape"] = curve
     with pytest.raises(InputError, match="damaged"):
         palette_from_dict(content)
+
+
+def places(value, path=()):
+    """The path of every table, list and value; of a list the first four."""
+    yield path
+    items = value.items() if isinstance(value, dict) else enumerate(value[:4]) if isinstance(value, list) else ()
+    for key, inner in items:
+        yield from places(inner, (*path, key))
+
+
+STRANGE = [
+    "abc", "", None, -1, 0, 1e308, float("inf"), float("nan"), True, [], {}, [[]], "1", 10**30, -0.5, [None], {"a": 1},
+    [0.0] * 15_000, [0] * 200_000,
+]  # fmt: skip
+
+
+def try_strange(tries, seed):
+    """How many kept palettes with one strange value in a random place were refused; the others must work."""
+    rng, refused = random.Random(seed), 0
+    good = json.dumps(palette_to_dict(PALETTE))
+    everywhere = [path for path in places(json.loads(good)) if path]
+    for _ in range(tries):
+        content = json.loads(good)
+        *way, last = rng.choice(everywhere)
+        place = content
+        for key in way:
+            place = place[key]
+        place[last] = rng.choice(STRANGE)
+        try:
+            palette = palette_from_dict(content)
+        except InputError:
+            refused += 1
+            continue
+        assert repr(palette)
+        palette.predict({"red-iron-oxide": 0.02}, "white-cement") if "red-iron-oxide" in palette.pigments else None
+    return refused
+
+
+def test_a_strange_value_anywhere_is_refused_or_harmless():
+    assert try_strange(60, seed=3) > 30
+
+
+@pytest.mark.measure
+def test_300_strange_palettes():
+    import resource
+
+    refused = try_strange(300, seed=4)
+    gigabytes = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
+    print(f"300 kept palettes with a strange value: {refused} refused, {gigabytes:.2f} GB at most")  # noqa: T201
+    assert gigabytes < 1

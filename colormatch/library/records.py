@@ -60,11 +60,28 @@ class Record:
 class Studio(Record, kind="studio", table="studio"):
     """The studio itself; one record, uid `studio`. `settings`: cap, scale step and the like."""
 
+    # The settings that are calculated with: lowest, highest (wider than any workshop's).
+    NUMBERS: ClassVar[Mapping[str, tuple[float, float]]] = {
+        "load_cap": (0.0001, 0.10), "scale_step_g": (0.0001, 50), "bulk_step_g": (0.0001, 50),
+        "water_per_cement": (0.1, 1), "waste": (0, 0.9),
+    }  # fmt: skip
     name: str = kept(NAME)
     invented: bool = kept(f.Flag())
     currency: str = kept(f.Text(limit=12), "EUR")
     settings: Mapping[str, Any] = kept(f.Free())
     notes: str = kept(NOTES)
+
+    def check_whole(self) -> None:
+        """The settings that are calculated with are numbers within reason."""
+        for name in self.NUMBERS.keys() & self.settings.keys():
+            low, high = self.NUMBERS[name]
+            f.Number(low=low, high=high).check(self.settings[name], f"The setting {name} of the studio")
+
+    def number(self, name: str, otherwise: float) -> float:
+        """A setting that is calculated with; `otherwise` where there is none, or an older version took nonsense."""
+        low, high = self.NUMBERS[name]
+        value = self.settings.get(name)
+        return float(value) if isinstance(value, (int, float)) and low <= value <= high else otherwise
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

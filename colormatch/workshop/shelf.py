@@ -187,11 +187,11 @@ def defaults(library: Library) -> Defaults:
     return Defaults(
         cement_uid=cement,
         mould_uid=mould,
-        load_cap=float(noted.get("load_cap", STUDIO_CAP)),
-        scale_step_g=float(noted.get("scale_step_g", _SCALE_STEP_G)),
-        bulk_step_g=float(noted.get("bulk_step_g", _BULK_STEP_G)),
-        water_per_cement=float(noted.get("water_per_cement", WATER_PER_CEMENT)),
-        waste=float(noted.get("waste", WASTE)),
+        load_cap=studio.number("load_cap", STUDIO_CAP),
+        scale_step_g=studio.number("scale_step_g", _SCALE_STEP_G),
+        bulk_step_g=studio.number("bulk_step_g", _BULK_STEP_G),
+        water_per_cement=studio.number("water_per_cement", WATER_PER_CEMENT),
+        waste=studio.number("waste", WASTE),
         light=str(noted.get("light", "")),
         currency=studio.currency,
     )

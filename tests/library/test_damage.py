@@ -14,6 +14,7 @@ from colormatch.errors import LibraryError
 from colormatch.library import (
     DiskFullError,
     Photograph,
+    Studio,
     Swatch,
     TileRecord,
     backup,
@@ -82,7 +83,7 @@ def test_what_is_not_allowed_any_more_is_named_and_can_be_binned(folder):
         ((tile, why),) = library.unsound()
         assert (tile.uid, tile.loads["red-iron-oxide"]) == ("tile-1", 0.5)
         assert "The loads of tile tile-1: The load of red-iron-oxide is 0.5" in why
-        assert any("0.5" in line and "put it in the bin" in line for line in library.check())
+        assert any("0.5" in each and "put it in the bin" in each for each in library.check())
         corrected = TileRecord(uid="tile-1", version=tile.version, cement_uid=tile.cement_uid)
         library.save(corrected)
         assert library.unsound() == []
@@ -154,3 +155,14 @@ def test_the_folder_may_lie_on_a_disk_without_links(tmp_path, monkeypatch):
     with open_library(tmp_path / "studio") as library:
         assert [each.name for each in library.list(Swatch)] == ["kept"]
     shutil.rmtree(tmp_path / "studio")
+
+
+def test_a_setting_that_is_no_number_stops_nothing(folder):
+    with open_library(folder) as library:
+        with library.database.writing() as connection:
+            connection.execute(sa.update(schema.TABLES["studio"]).values(settings='{"load_cap": "much", "waste": 0.1}'))
+        studio = library.get(Studio, "studio")
+        assert (studio.number("load_cap", 0.05), studio.number("waste", 0.0)) == (0.05, 0.1)
+        assert any(
+            "The setting load_cap of the studio must be a number, not 'much'" in line for line in library.check()
+        )

@@ -268,6 +268,8 @@ def test_records_cannot_be_changed_in_place(library):
         (BatchRecord(drawn_down="yes"), "true or false"),
         (Studio(name="x", settings={"f": float("inf")}), "any number"),
         (Studio(name="x", settings={"f": object()}), "it may hold text"),
+        (Studio(name="x", settings={"load_cap": "much"}), "The setting load_cap of the studio must be a number"),
+        (Studio(name="x", settings={"scale_step_g": 0}), "0.0001 to 50"),
         (Studio(name="x", settings={3: 4}), "must be text"),
         (Studio(uid="other", name="x"), "one studio"),
     ],
