@@ -10,22 +10,17 @@ from colormatch.arrays import FloatArray
 from colormatch.bench.batch import Tone
 from colormatch.errors import InputError
 from colormatch.library import (
-    BatchRecord,
     Cement,
-    CementLot,
     DesignRecord,
-    PigmentLot,
     PigmentRecord,
     RecipeRecord,
     ShadeRecord,
     Swatch,
-    Weighing,
     new_uid,
 )
 from colormatch.palette import Palette
 from colormatch.recipes import Recipe
-from colormatch.screens.bowl import WATERS, Work
-from colormatch.screens.state import Bench, Casting, Measurement, Upload, Wanted
+from colormatch.screens.state import Upload, Wanted, in_hand
 from colormatch.screens.studios import library, palette
 from colormatch.shade import Shade
 from colormatch.studio import MEASURED
@@ -102,110 +97,12 @@ def plain_recipe(name: str, tone: Tone, wanted: Shade | None = None) -> RecipeRe
     )  # fmt: skip
 
 
-def keep_batch(casting: Casting, bench: Bench, *, weather: str = "") -> BatchRecord:
-    """Keep a casting session with everything that was weighed, from the lots that are on the shelf."""
-    recipes, weighings = list[RecipeRecord](), list[Weighing]()
-    recipe_uid, design_uid = casting.recipe_uid, casting.design_uid
-    if recipe_uid is not None and library().find_one(RecipeRecord, recipe_uid) is None:
-        recipe_uid = None  # put into the bin since: what was cast is kept all the same
-    if recipe_uid is None and design_uid is None:
-        if len(casting.tones) == 1:
-            recipes = [plain_recipe(casting.name, casting.tones[0], casting.wanted)]
-            recipe_uid = recipes[0].uid
-        else:
-            design_uid = keep_design(casting.name, casting.tones, {}).uid
-    bowls = bench.batch.bowls
-    record = BatchRecord(
-        uid=new_uid(),
-        name=casting.name,
-        recipe_uid=recipe_uid,
-        design_uid=design_uid,
-        mould_uid=bench.mould_uid,
-        made_on=date.today(),
-        pieces=bench.batch.pieces,
-        cement_g=sum(bowl.cement_g for bowl in bowls),
-        stage="cast",
-        content={"weather": weather, "water": _water_words(bench.works)},
-    )
-    for number, work in enumerate(bench.works, start=1):
-        weighings += _weighings(work, record.uid, str(number))
-    library().save_all([*recipes, record, *weighings])
-    return record
-
-
-def _weighings(work: Work, batch_uid: str, bowl: str) -> list[Weighing]:
-    """What is in one bowl; from the newest lots, or from no lot at all while a pigment has none."""
-    cements = {lot.cement_uid: lot.uid for lot in sorted(library().list(CementLot), key=_opened_last)}
-    pigments = {lot.pigment_uid: lot.uid for lot in sorted(library().list(PigmentLot), key=_bought_last)}
-    if not set(work.bowl.pigments_g) <= set(pigments):
-        cements, pigments = {}, {}
-    planned = {work.bowl.base: work.bowl.cement_g, **work.bowl.pigments_g}
-    return [
-        Weighing(
-            uid=new_uid(),
-            batch_uid=batch_uid,
-            material=material,
-            bowl=bowl,
-            weighed_g=grams,
-            planned_g=planned.get(material),
-            cement_lot_uid=cements.get(material),
-            pigment_lot_uid=pigments.get(material),
-        )
-        for material, grams in work.weighed.items()
-    ]
-
-
-def _water_words(works: Sequence[Work]) -> str:
-    """Water as it really was, to the nearest gram on 100 g of cement."""
-    water = sum(work.weighed.get(part, 0.0) for work in works for part in WATERS)
-    cement = sum(work.weighed.get(work.bowl.base, 0.0) for work in works)
-    return f"{100 * water / cement:.0f} g to 100 g" if cement else ""
-
-
-def _bought_last(lot: PigmentLot) -> str:
-    return str(lot.bought_on or "")
-
-
-def _opened_last(lot: CementLot) -> tuple[bool, str]:
-    """Sorts the opened bag last, so that it is the one a dict keeps."""
-    return (lot.opened_on is not None, str(lot.opened_on or lot.bought_on or ""))
-
-
-def keep_piece(
-    batch: BatchRecord,
-    recipe: RecipeRecord | None,
-    asked: Wanted,
-    measurement: Measurement | None,
-    *,
-    name: str,
-    state: str,
-) -> Swatch:
-    """Keep a finished or fresh piece of a batch as a swatch with the shade it was measured to have.
-
-    recipe: of the batch, or of the tone that was measured; None: not known, so nothing is learned from it.
-    """
-    name = new_name(name)
-    photographs = () if asked.photograph is None else (keep_photograph(asked.photograph),)
-    swatch = Swatch(
-        uid=new_uid(),
-        name=name,
-        cement_uid=recipe.cement_uid if recipe else None,
-        recipe_uid=recipe.uid if recipe else None,
-        batch_uid=batch.uid,
-        mould_uid=batch.mould_uid,
-        made_on=batch.made_on,
-        photographs=photographs,
-    )
-    shade = measured_shade(
-        asked.shade,
-        state=state,
-        swatch_uid=swatch.uid,
-        photograph_uid=photographs[0] if photographs else None,
-        region=() if measurement is None else box_of(measurement.photos[0].outline),
-        reference=measurement.reference if measurement else "",
-    )
-    kept = library().save_all([swatch, shade])
-    return next(each for each in kept if isinstance(each, Swatch))
+def noted_of(place: str) -> dict[str, Any]:
+    """Where and how the shade asked for at a place was measured, for its record."""
+    measurement = in_hand().measured.get(place)
+    if measurement is None:
+        return {}
+    return {"region": list(box_of(measurement.photos[0].outline)), "reference": measurement.reference}
 
 
 def box_of(outline: FloatArray) -> tuple[float, ...]:

@@ -11,16 +11,17 @@ from colormatch.difference import delta_e_2000
 from colormatch.loads import Mix
 from colormatch.recipes import Recipe
 from colormatch.saying import compared, seen, shade_name
+from colormatch.screens.bench_plan import weigh_it
 from colormatch.screens.blocks import amounts, answer, card, touching
 from colormatch.screens.drawing import numbers, plain, show_table, state_words
 from colormatch.screens.guard import guard, say_then_draw, show_notice
 from colormatch.screens.keeping import tags_of
-from colormatch.screens.routes import turn_to
-from colormatch.screens.state import Casting, Found, take_to_batch
+from colormatch.screens.state import Found
 from colormatch.screens.studios import library
 from colormatch.screens.tapping import Card, tap_cards
 from colormatch.screens.work import Work
 from colormatch.workshop.keeping import keep_recipe
+from colormatch.workshop.plans import Casting
 
 _DRAWS, _SEED = 2000, 20260101
 _WANTS_TILES = 4.0  # CIEDE2000 to be expected, from which tiles are worth casting first
@@ -97,8 +98,7 @@ def _weigh(recipe: Recipe, found: Found, work: Work) -> None:
         title = work.get("name") or _suggested(recipe)
         tone = Tone(title, Mix.of(recipe.base, recipe.loads))
         kept = work.get("kept", {}).get(_stamp(recipe, found))
-        take_to_batch(Casting(title, (tone,), recipe.cement_g, recipe_uid=kept, wanted=found.wanted.shade))
-        turn_to("batch")
+        weigh_it(Casting(title, (tone,), recipe_uid=kept, wanted=found.wanted.shade))
 
 
 def _keep(recipe: Recipe, found: Found, work: Work) -> None:

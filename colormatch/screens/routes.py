@@ -34,14 +34,14 @@ PLACES = (
     Place("start", "Today"),
     Place("match", "Match"),
     Place("swatches", "Swatches"),
-    Place("batch", "Bench"),
+    Place("bench", "Bench"),
     Place("two_tones", "Two tones", "more"),
     Place("tiles", "Tiles", "more"),
     Place("studio", "Studio", "more"),
     Place("help", "Help", "more"),
     Place("more", "More", "within"),
-    Place("drying", "Demould and drying", "second"),
-    Place("over_time", "Over time", "second"),
+    Place("over_time", "Over time", "within"),
+    Place("bowl_at_hand", "At the bowl", "within", full=True),
 )
 
 

@@ -30,7 +30,7 @@ def _today() -> None:
         if st.button("Match a shade", type="primary", key="start.match"):
             turn_to("match")
         if st.button("Cast again", key="start.again"):
-            turn_to("batch")
+            turn_to("bench", cast="all")
 
 
 if __name__ == "__main__":  # as Streamlit runs a page

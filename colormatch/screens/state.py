@@ -16,18 +16,15 @@ from colormatch.shade import Shade
 
 if TYPE_CHECKING:
     from colormatch.advice import Advice
-    from colormatch.bench.batch import Batch, Tone
     from colormatch.design import Partner
     from colormatch.learning import Report
     from colormatch.palette import Palette
     from colormatch.photo import Photo
     from colormatch.recipes import ReachReport, Recipe
-    from colormatch.screens.bowl import Work
 
 Studio = Literal["demo", "own"]
 Marks = Mapping[str, tuple[float, ...]]
 
-TAKEN = "taken"  # the key of what was taken along to the batch
 _IN_HAND = "in hand"
 _KEPT = "kept"
 _STUDIO = "kept|studio"
@@ -84,32 +81,6 @@ class Found:
     buy: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Casting:
-    """What is to be cast: one tone or two, and the record in the library it comes from, if any.
-
-    cement_g: dry cement of the batch the recipe was rounded for; None: the mould decides. wanted: the shade
-    a single tone was found for, so that the next batch can be corrected towards it.
-    """
-
-    name: str
-    tones: tuple[Tone, ...]
-    cement_g: float | None = None
-    recipe_uid: str | None = None
-    design_uid: str | None = None
-    wanted: Shade | None = None
-
-
-@dataclass(slots=True)
-class Bench:
-    """A batch being weighed: its bowls at the scale, and which one is at hand."""
-
-    batch: Batch
-    works: list[Work]
-    place: int = 0
-    mould_uid: str | None = None
-
-
 @dataclass(slots=True)
 class InHand:
     """Everything carried from page to page; each page fills its own part."""
@@ -122,12 +93,9 @@ class InHand:
     wanted: Wanted | None = None
     found: Found | None = None
     kept_recipes: dict[str, str] = field(default_factory=dict)  # recipe found -> uid it was kept under
-    casting: Casting | None = None
     marks: dict[str, Marks] = field(default_factory=dict)  # by place and photograph
     marks_typed: dict[str, int] = field(default_factory=dict)
     partners: list[Partner] = field(default_factory=list)
-    benches: dict[str, Bench] = field(default_factory=dict)  # by what is to be cast
-    mended: dict[str, Recipe] = field(default_factory=dict)  # for the next batch, by piece
     report: Report | None = None  # of the latest learning
     advice: list[Advice] = field(default_factory=list)
     plan: list[Advice] = field(default_factory=list)
@@ -161,13 +129,6 @@ def in_hand() -> InHand:
 def forget_in_hand() -> None:
     """Begin anew in the open library."""
     st.session_state[f"{_IN_HAND}|{studio()}"] = InHand()
-
-
-def take_to_batch(casting: Casting) -> None:
-    """Take a recipe or design along to the page Batch, in place of the one taken before."""
-    in_hand().casting = casting
-    in_hand().benches.pop(TAKEN, None)
-    put("batch.casting", TAKEN)
 
 
 def kept(name: str) -> str:

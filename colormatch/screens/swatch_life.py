@@ -13,19 +13,20 @@ from colormatch.difference import delta_e_2000
 from colormatch.library import Piece, RecipeRecord, ShadeRecord, Swatch
 from colormatch.loads import Mix
 from colormatch.saying import compared, shade_name
+from colormatch.screens.bench_plan import weigh_it
 from colormatch.screens.blocks import amounts, card, chip, head, no_chip, picture, small
 from colormatch.screens.drawing import numbers, plain, state_words
 from colormatch.screens.guard import guard, show_notice
 from colormatch.screens.measuring import give_shade
 from colormatch.screens.pairs import Named, going_with, of_partner, pair, partner_cards
 from colormatch.screens.routes import link, turn_to
-from colormatch.screens.state import Casting, take_to_batch
 from colormatch.screens.studios import library, offered, palette
 from colormatch.screens.swatch_edit import add_shade, edit
 from colormatch.screens.swatch_share import share
 from colormatch.screens.tapping import tap_cards
 from colormatch.shade import Shade
 from colormatch.workshop.lives import Cast, Seen, casts_of, different, recipe_of, states_of
+from colormatch.workshop.plans import Casting
 
 MOST_PIECES = 3  # of a cast, before the rest is folded away
 
@@ -72,8 +73,8 @@ def _do(swatch: Swatch, recipe: RecipeRecord | None, states: Sequence[Seen]) -> 
         if recipe is not None and st.button("Cast again", type="primary", key="swatch.cast"):
             tone = Tone(swatch.name, Mix.of(recipe.cement_uid, recipe.loads))
             wanted = Shade(recipe.wanted_lab) if recipe.wanted_lab else None
-            take_to_batch(Casting(swatch.name, (tone,), recipe_uid=recipe.uid, wanted=wanted))
-            turn_to("batch")
+            with guard():
+                weigh_it(Casting(swatch.name, (tone,), swatch.uid, recipe.uid, wanted=wanted))
         if dry is not None and st.button("Match it", key="swatch.match"):
             give_shade("match", dry.shade, f"the swatch {swatch.name}")
             turn_to("match")

@@ -16,6 +16,7 @@ from colormatch.library import DesignRecord, NotInLibrary
 from colormatch.render.forms import FORMS
 from colormatch.render.solid import PATTERNS
 from colormatch.saying import shade_name
+from colormatch.screens.bench_plan import weigh_it
 from colormatch.screens.blocks import answer, picture, small
 from colormatch.screens.drawing import in_order, plain, show_table, state_words
 from colormatch.screens.guard import guard, say_then_draw, show_notice
@@ -30,11 +31,11 @@ from colormatch.screens.pairs import (
     tones_to_choose,
 )
 from colormatch.screens.routes import asked, link, turn_to
-from colormatch.screens.state import Casting, take_to_batch
 from colormatch.screens.studios import library, offered, palette
 from colormatch.screens.tapping import Card, tap_cards
 from colormatch.screens.work import Work
 from colormatch.workshop.keeping import design_of, keep_design, recipe_of, tones_of
+from colormatch.workshop.plans import Casting
 from colormatch.workshop.shelf import shelf
 
 LARGE, SMALL, IN_GRID = 520, 240, 240  # pixels
@@ -220,8 +221,7 @@ def _do(work: Work, tones: tuple[Tone, Tone], content: dict[str, Any], kept: Des
     if weigh:
         with guard():
             title = kept.name if kept else str(work.get("name") or f"{tones[0].name} and {tones[1].name}")
-            take_to_batch(Casting(title, tones, design_uid=kept.uid if kept else None))
-            turn_to("batch")
+            weigh_it(Casting(title, tones, design_uid=kept.uid if kept else None))
     if not kept and st.button("Begin another", type="tertiary"):
         work.drop()
         st.rerun()

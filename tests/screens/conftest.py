@@ -50,13 +50,17 @@ def own_library(places: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -
 
 @pytest.fixture
 def open_page(places: Path) -> Callable[..., Any]:
-    """`open_page("recipe", library="own", typed={"recipe.cap": 3.0}, **in_hand)`: that page, run once."""
+    """`open_page("bench", library="own", typed={"bench.find": "X"}, address={"batch": uid}, **in_hand)`: run once."""
     from streamlit.testing.v1 import AppTest
 
     from colormatch.screens.state import InHand
 
     def opened(
-        name: str, library: str = "demo", typed: Mapping[str, Any] = MappingProxyType({}), **in_hand: Any
+        name: str,
+        library: str = "demo",
+        typed: Mapping[str, Any] = MappingProxyType({}),
+        address: Mapping[str, str] = MappingProxyType({}),
+        **in_hand: Any,
     ) -> AppTest:
         driver = AppTest.from_file(str(ROOT / "app.py"), default_timeout=120)
         driver.session_state["kept|studio"] = library
@@ -64,8 +68,10 @@ def open_page(places: Path) -> Callable[..., Any]:
         for key, value in typed.items():
             driver.session_state[f"kept|{library}|{key}"] = value
         driver.run()
-        driver.switch_page(f"colormatch/screens/{name}.py").run()
-        return driver
+        driver.switch_page(f"colormatch/screens/{name}.py")
+        for key, value in address.items():
+            driver.query_params[key] = value
+        return driver.run()
 
     return opened
 

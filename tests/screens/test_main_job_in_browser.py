@@ -47,33 +47,6 @@ def test_what_was_typed_is_there_after_other_pages(open_tab: Callable[..., Tab])
     assert page.tab.get_by_label("Notes").input_value() == "for the window sill"
 
 
-def test_at_the_bowl_on_a_phone_with_a_slip(open_tab: Callable[..., Tab]) -> None:
-    page = open_tab(width=390, height=800, touch=True)
-    page.turn_to("batch")
-    page.choose("What is to be cast", "Fog")
-    page.press("Work out the weigh sheet")
-    page.pick("At the bowl")
-    next_button = page.tab.get_by_role("button", name="Next", exact=True)
-    step = page.tab.locator(".step b")
-    step.get_by_text("White cement").wait_for()
-    assert next_button.bounding_box()["height"] >= 44
-    page.press("Next")
-    step.get_by_text("Titanium white").wait_for()
-    planned = float(page.tab.get_by_label("The scale shows, g").get_attribute("placeholder"))
-    page.type_in("The scale shows, g", f"{planned * 1.4:.1f}")
-    page.press("Next")
-    page.tab.locator(".chip b", has_text="If mended").wait_for()
-    page.press("Mend it")
-    done = page.tab.get_by_text("Everything is weighed")
-    for _ in range(8):
-        if done.is_visible():
-            break
-        with page.run():
-            next_button.tap()
-    done.wait_for()
-    assert page.faults == []
-
-
 @pytest.mark.parametrize("width", [390, 1280])
 @pytest.mark.parametrize("name", PAGES)
 def test_every_page_fits_and_asks_nobody_outside(open_tab: Callable[..., Tab], name: str, width: int) -> None:

@@ -1,0 +1,160 @@
+"""One batch: its sheet, what was weighed beside it, its pieces, and the next thing to do with it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import streamlit as st
+
+from colormatch.bench.bowl import weighing_order
+from colormatch.bench.cautions import STEPS, USES, Use
+from colormatch.bench.sheet import grams_as_shown
+from colormatch.bench.sheet_html import sheet_html
+from colormatch.library import BatchRecord
+from colormatch.palette import Palette
+from colormatch.screens.bench_plan import HowMuch, how_much, planned
+from colormatch.screens.bench_words import STAGES, day_words, piece_card, stage_now
+from colormatch.screens.blocks import amounts, confirmed, small, touching
+from colormatch.screens.drawing import plain, show_cautions, show_table
+from colormatch.screens.guard import guard, show_notice
+from colormatch.screens.routes import link, turn_to
+from colormatch.screens.state import kept
+from colormatch.screens.studios import library
+from colormatch.screens.tapping import tap_cards
+from colormatch.workshop.comparing import against_plan
+from colormatch.workshop.pieces import pieces_of
+from colormatch.workshop.plans import Plan, batch_sheet, keep_plan, plan_of, throw_away
+from colormatch.workshop.weighing import bowls_begun
+
+CHIPS = (("at demould", "demould"), ("dry", "dry"), ("sealed", "sealed"))
+
+
+def batch_part(batch: BatchRecord, known: Palette) -> None:
+    """The batch of an address: what to do with it, and its sheet beside it; on a phone below it."""
+    with st.container(key="hand-back"):
+        link("bench", "All of the bench")
+    st.title(plain(batch.name))
+    small(", ".join(part for part in (f"code {batch.code}" if batch.code else "", day_words(batch.made_on)) if part))
+    show_notice("batch")
+    to_weigh = batch.stage in ("planned", "weighing")
+    left, right = st.columns([2, 3], gap="large")
+    with left:
+        if to_weigh:
+            _weigh(batch)
+        else:
+            _pieces(batch, known)
+    if not batch.planned:
+        return
+    plan = plan_of(library(), batch)
+    with right:
+        _sheet(batch, plan, known)
+    with left:
+        if not to_weigh:
+            _deed(batch, known)
+    if batch.stage == "planned":
+        with right:
+            _change(batch, plan, known)
+
+
+def _weigh(batch: BatchRecord) -> None:
+    begun = [each for each in bowls_begun(library(), batch) if not each.state.done]
+    number = begun[0].number if begun else len(bowls_begun(library(), batch))
+    words = "Weigh it"
+    if batch.stage == "weighing":
+        step, of = begun[0].place if begun else (0, 0)
+        words = f"Continue weighing: step {step} of {of}" if begun else "Everything is in: pour it"
+    if st.button(words, type="primary", width="stretch", key="batch.weigh"):
+        turn_to("bowl_at_hand", batch=batch.uid, bowl=str(number))
+
+
+def _sheet(batch: BatchRecord, plan: Plan, known: Palette) -> None:
+    st.header("Weigh sheet")
+    for number, bowl in enumerate(plan.batch.bowls, start=1):
+        if len(plan.batch.bowls) > 1:
+            st.subheader(plain(f"Bowl {number}: {bowl.name}"))
+        if bowl.base in known.bases:
+            shades = [(word, state) for word, state in CHIPS if state == "dry" or state in known.states]
+            touching([(word, known.predict(bowl.loads, bowl.base, state).lab) for word, state in shades], height_px=56)
+        rows = []
+        for step in weighing_order(bowl, plan.preblend):
+            fine = plan.batch.bulk_step_g if step.kind in ("cement", "water") else plan.batch.scale_step_g
+            grams = grams_as_shown(step.grams, fine)
+            if step.kind == "water":
+                rows.append(("Water", f"{grams}, up to {grams_as_shown(step.up_to or 0.0, fine)} g"))
+            else:
+                name = known.label(step.material)
+                rows.append((f"Pre-blend of {name}" if step.kind == "preblend" else name, f"{grams} g"))
+        share = 100 * bowl.pigment_g / bowl.cement_g
+        most = 100 * bowl.cap_g / bowl.cement_g
+        amounts(rows, note=f"Pigment: {share:.2g} % of the cement, at most {most:.3g} %.")
+    for dose in plan.small:
+        st.warning(plain(dose.words))
+    with st.container(key="hand-sheet"), st.expander("To print or to take along"):
+        uses = st.multiselect("What the pieces are for", USES, key=kept(f"batch.uses.{batch.uid}"))
+        printed = batch_sheet(library(), known, batch, uses=uses)
+        page, pdf = st.columns(2)
+        page.download_button(
+            "For a phone (HTML)", sheet_html(printed), f"{batch.code}.html", "text/html", width="stretch",
+            on_click="ignore",
+        )  # fmt: skip
+        pdf.download_button(
+            "To print (PDF)", lambda: _pdf(batch, known, uses), f"{batch.code}.pdf", "application/pdf",
+            width="stretch", on_click="ignore",
+        )  # fmt: skip
+        small(" · ".join(printed.facts[2:]))
+    with st.expander("Order of work and cautions"):
+        show_cautions([f"{step.name}: {step.caution}" for step in STEPS])
+
+
+def _pdf(batch: BatchRecord, known: Palette, uses: Sequence[Use]) -> bytes:
+    from colormatch.bench.sheet_pdf import sheet_pdf
+
+    return sheet_pdf(batch_sheet(library(), known, batch, uses=uses))
+
+
+def _change(batch: BatchRecord, plan: Plan, known: Palette) -> None:
+    """While nothing is weighed: another amount, a pre-blend, or away with it."""
+
+    def again(wanted: HowMuch) -> None:
+        fresh = planned(plan.casting, wanted, known, plan.preblend)
+        throw_away(library(), batch)
+        turn_to("bench", batch=keep_plan(library(), known, fresh, name=batch.name).uid)
+
+    with st.container(key="hand-change"):
+        with st.expander("Change the amount"):
+            how_much(f"batch.{batch.uid}", "Work it out again", again, batch)
+        question = "Nothing of it has been weighed. The bin of the studio brings it back."
+        if confirmed("Throw this plan away", "batch.away", question=question, sure="Away with it"):
+            with guard():
+                throw_away(library(), batch)
+                turn_to("bench")
+
+
+def _deed(batch: BatchRecord, known: Palette) -> None:
+    """Plan and deed side by side, and what each difference alone does to the dry shade."""
+    lines = against_plan(library(), known, batch)
+    if not lines:
+        return
+    st.header("As it was weighed")
+    bowls = list(dict.fromkeys(line.bowl for line in lines))
+    for number, bowl in enumerate(bowls, start=1):
+        rows = [[line.label, _g(line.planned_g), _g(line.weighed_g)] for line in lines if line.bowl == bowl]
+        show_table([f"Bowl {number}" if len(bowls) > 1 else "", "planned", "weighed"], rows)
+    for line in lines:
+        if line.effect:
+            small(f"{line.label}: {line.effect}.")
+
+
+def _g(grams: float | None) -> str:
+    return "" if grams is None else f"{grams:g} g"
+
+
+def _pieces(batch: BatchRecord, known: Palette) -> None:
+    pieces = pieces_of(library(), batch)
+    if not pieces:
+        return
+    slot = kept("batch.tapped")
+    if uid := st.session_state.pop(slot, None):
+        turn_to("bench", piece=uid)
+    cards = [piece_card(each, known, STAGES[stage_now(each)]) for each in pieces]
+    tap_cards("pieces", "Pieces", cards, layout="rows", on_tap=lambda key: st.session_state.update({slot: key}))

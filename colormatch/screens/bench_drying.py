@@ -1,0 +1,129 @@
+"""Following a piece by weight until it may be sealed."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time
+from math import ceil
+
+import numpy as np
+import streamlit as st
+
+from colormatch.bench.cautions import caution_at
+from colormatch.bench.drying import Drying
+from colormatch.library import DryingWeight, Piece
+from colormatch.palette import Palette
+from colormatch.screens.bench_words import moment_words
+from colormatch.screens.blocks import amounts, answer, small, touching, undo_line
+from colormatch.screens.drawing import show_cautions
+from colormatch.screens.drying_chart import chart_words, drying_chart
+from colormatch.screens.guard import guard, say_then_draw, show_notice
+from colormatch.screens.plots import show_plot
+from colormatch.screens.state import kept
+from colormatch.screens.studios import library
+from colormatch.screens.typed_numbers import keeping, number_field, read, sure
+from colormatch.weighed import mix_of
+from colormatch.workshop.pieces import drying, in_days, may_be_judged, seal, weigh_sure, weights_of
+
+
+def drying_view(piece: Piece, known: Palette) -> None:
+    """The answer, the weight of today, the curve; and the seal."""
+    weights = weights_of(library(), piece)
+    state: Drying | None = None
+    with guard():  # weights that contradict each other can still be taken out below
+        state = drying(library(), piece) if weights else None
+    if not weights:
+        answer("Not weighed yet.", "Weigh it when it leaves the mould, then once a day, always on the same scale.")
+    elif state is not None:
+        answer(ready_words(state), numbers=state.words)
+    _weigh(piece, weights)
+    if state is not None:
+        days, grams = in_days(weights)
+        show_plot(drying_chart(state, days, grams), chart_words(state, days, grams))
+        _on_the_way(piece, state, known)
+    if weights:
+        with st.expander("Weights so far"):
+            _weights(weights)
+    _seal(piece, state)
+
+
+def ready_words(drying: Drying) -> str:
+    """`Likely ready to seal in 3 to 5 days.`"""
+    if drying.verdict == "seal":
+        return "It may be sealed."
+    early, _, late = drying.seal_day
+    if not np.isfinite(late) or drying.verdict == "cannot tell":
+        return "Too early to tell when it may be sealed."
+    first, last = (max(ceil(day - drying.today), 0) for day in (early, late))
+    if last <= 1:
+        return "Likely ready to seal by tomorrow."
+    return f"Likely ready to seal in {f'{first} to {last}' if first < last else last} days."
+
+
+def _weigh(piece: Piece, weights: list[DryingWeight]) -> None:
+    show_notice("drying")
+    key = f"drying.{piece.uid}.{len(weights)}"
+    with st.form("drying.weigh", border=False):
+        number_field("The scale shows", key, unit="g")
+        sent = st.form_submit_button("Note this weight", type="primary", width="stretch")
+        with st.expander("Not weighed just now?"):
+            day = st.date_input("Weighed on", value=None, format="DD.MM.YYYY", key=f"{key}.day")
+            hour = st.time_input("at", value=None, key=f"{key}.hour", step=60)
+    if sent or sure("drying.weigh"):
+        with keeping("drying.weigh"):
+            grams = read(key, name="The weight")
+            noted = weigh_sure(library(), piece, grams, at=_moment(day, hour))
+            say_then_draw("drying", f"Noted: {noted.mass_g:g} g.")
+    if weights:
+        last = weights[-1]
+        undo_line("drying-last", f"{last.mass_g:g} g", lambda: library().delete(last))
+
+
+def _moment(day: date | None, hour: time | None) -> datetime | None:
+    """The day and hour given, local; None: now."""
+    if day is None and hour is None:
+        return None
+    return datetime.combine(day or date.today(), hour or time(12)).astimezone()
+
+
+def _on_the_way(piece: Piece, state: Drying, known: Palette) -> None:
+    mix = mix_of(library(), piece).mix
+    if mix is not None and mix.base in known.bases and "demould" in known.states:
+        chips = [
+            ("fresh", known.predict(mix.loads, mix.base, "demould").lab),
+            ("today", state.shade(known, mix.loads, mix.base, state.today).lab),
+            ("dry", known.predict(mix.loads, mix.base, "dry").lab),
+        ]
+        touching(chips, height_px=56, note="predicted on the way")
+
+
+def _weights(weights: list[DryingWeight]) -> None:
+    amounts([(_when(each), f"{each.mass_g:g} g") for each in weights])
+    named = {each.uid: f"{_when(each)}: {each.mass_g:g} g" for each in weights}
+    chosen = st.selectbox("Noted by mistake", list(named), index=None, format_func=named.__getitem__)
+    if chosen and st.button("Put this weight in the bin", key="drying.away"):
+        with guard():
+            library().delete(next(each for each in weights if each.uid == chosen))
+            say_then_draw("drying", f"In the bin: {named[chosen]}.")
+
+
+def _when(weight: DryingWeight) -> str:
+    return moment_words(weight.weighed_at) or f"{weight.hours or 0:g} h after demould"
+
+
+def _seal(piece: Piece, state: Drying | None) -> None:
+    if piece.sealed_at is not None:
+        small(f"Sealed {moment_words(piece.sealed_at)}{f' with {piece.sealer}' if piece.sealer else ''}.")
+        return
+    ready = state is not None and state.verdict == "seal"
+    with st.expander("Seal it", expanded=ready):
+        early, words = may_be_judged(library(), piece)
+        small(words)
+        if early is not None:
+            small("Water that is shut in shows as a haze: better wait until the weights say so.")
+        show_cautions([caution_at("Dry and seal")])
+        with st.form("drying.seal", border=False):
+            sealer = st.text_input("Sealer", key=kept("drying.sealer"), placeholder="what its label says")
+            if st.form_submit_button("Sealed", width="stretch"):
+                with guard():
+                    seal(library(), piece, sealer)
+                    say_then_draw("piece", f"Noted: {piece.name} is sealed.")

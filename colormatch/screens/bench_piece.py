@@ -1,0 +1,82 @@
+"""One piece: its life so far, the next thing to do with it, and what came of it."""
+
+from __future__ import annotations
+
+from html import escape
+
+import streamlit as st
+
+from colormatch.library import BatchRecord, Piece
+from colormatch.palette import Palette
+from colormatch.screens.bench_drying import drying_view
+from colormatch.screens.bench_fresh import fresh_view
+from colormatch.screens.bench_result import compared_view, dry_view
+from colormatch.screens.bench_words import STAGES, day_words, stage_now
+from colormatch.screens.blocks import amounts, small
+from colormatch.screens.drawing import plain
+from colormatch.screens.guard import guard, say_then_draw, show_notice
+from colormatch.screens.routes import link
+from colormatch.screens.state import start_with
+from colormatch.screens.studios import library
+from colormatch.workshop.pieces import Stage, conditions, sell, undo_piece
+
+FRESH, DRYING, DRY, COMPARED = "At demould", "Drying", "Dry", "Compared"
+FIRST: dict[Stage, str] = {
+    "in the mould": FRESH, "demould due": FRESH, "kept moist": DRYING, "drying": DRYING, "to be measured": DRY,
+    "ready to seal": DRYING, "sealed": DRY, "sold": COMPARED,
+}  # fmt: skip
+
+
+def piece_part(piece: Piece, known: Palette) -> None:
+    """The piece of an address: at the view its stage asks for."""
+    batch = library().get(BatchRecord, piece.batch_uid) if piece.batch_uid else None
+    with st.container(key="hand-back"):
+        link("bench", batch.name if batch else "All of the bench", **({"batch": batch.uid} if batch else {}))
+    st.title(plain(piece.name))
+    stage = stage_now(piece)
+    small(f"{STAGES[stage]}{f'; code {batch.code}' if batch and batch.code else ''}.")
+    _life(piece)
+    show_notice("piece")
+    key = start_with(f"piece.view.{piece.uid}.{stage}", FIRST[stage])
+    views = [FRESH, DRYING, DRY, COMPARED]
+    view = st.segmented_control("View", views, key=key, label_visibility="collapsed", width="stretch") or FIRST[stage]
+    with guard():
+        if view == DRYING:
+            drying_view(piece, known)
+        elif view == DRY:
+            dry_view(piece, known)
+        elif view == COMPARED:
+            compared_view(piece, known)
+        else:
+            fresh_view(piece, known)
+    _details(piece)
+
+
+def _life(piece: Piece) -> None:
+    """Its life as a strip: what has been is dark, what is to come is pale."""
+    steps = [
+        ("cast", day_words(piece.cast_at)),
+        ("out of the mould", day_words(piece.demoulded_at)),
+        ("sealed", day_words(piece.sealed_at)),
+        ("sold", day_words(piece.sold_on)),
+    ]
+    shown = "".join(
+        f'<li class="{"done" if day else "ahead"}"><b>{escape(word)}</b><span>{escape(day) or "not yet"}</span></li>'
+        for word, day in steps
+    )
+    st.html(f'<ol class="bench-life" aria-label="Its life so far">{shown}</ol>')
+
+
+def _details(piece: Piece) -> None:
+    with st.expander("How it was cast"):
+        known = conditions(library(), piece)
+        amounts([(name[:1].upper() + name[1:], words) for name, words in known.items()] or [("Nothing was noted", "")])
+    with st.container(key="hand-piece", horizontal=True):
+        if piece.sealed_at and not piece.sold_on and st.button("Sold", key="piece.sold"):
+            with guard():
+                sell(library(), piece)
+                say_then_draw("piece", "Noted as sold.")
+        if piece.version > 1 and st.button("Undo the last step", type="tertiary", key="piece.undo"):
+            with guard():
+                _, words = undo_piece(library(), piece)
+                say_then_draw("piece", f"Undone: {words}")

@@ -1,0 +1,98 @@
+"""Batches and pieces as cards and lines: what they are called, where they are, and how they look."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from datetime import UTC, date, datetime
+
+import streamlit as st
+
+from colormatch.colorimetry import lab_to_hex
+from colormatch.errors import InputError
+from colormatch.library import BatchRecord, DryingWeight, Piece, ShadeRecord
+from colormatch.palette import Palette
+from colormatch.saying import shade_name
+from colormatch.screens.state import kept
+from colormatch.screens.studios import library
+from colormatch.screens.tapping import Card
+from colormatch.shade import Shade
+from colormatch.weighed import mix_of
+from colormatch.workshop.pieces import Stage, shades_of, stage
+from colormatch.workshop.plans import plan_of
+
+# In the order of her day; "ready to seal" is measured dry, "to be measured" is dry and not measured yet.
+STAGES: dict[Stage, str] = {
+    "demould due": "Look at it now",
+    "in the mould": "In the mould",
+    "kept moist": "Kept moist",
+    "to be measured": "Dry: measure it, then seal it",
+    "ready to seal": "Ready to seal",
+    "drying": "Drying",
+    "sealed": "Sealed",
+    "sold": "Done",
+}
+
+
+def day_words(day: date | datetime | None) -> str:
+    """`27 November`, with the year where it is not this one; empty for none."""
+    if day is None:
+        return ""
+    local = day.astimezone() if isinstance(day, datetime) else day
+    year = f" {local.year}" if local.year != date.today().year else ""
+    return f"{local.day} {local:%B}{year}"
+
+
+def moment_words(moment: datetime | None) -> str:
+    """`27 November, 14:20`; empty for none."""
+    return "" if moment is None else f"{day_words(moment)}, {moment.astimezone():%H:%M}"
+
+
+def stage_now(piece: Piece) -> Stage:
+    """Where a piece is; worked out once for what is known of it, because a drying curve takes a moment."""
+    weights = library().list(DryingWeight, piece_uid=piece.uid)
+    shades = library().list(ShadeRecord, piece_uid=piece.uid)
+    stamp = (piece.version, len(weights), len(shades), int(datetime.now(UTC).timestamp() // 300))
+    slot = kept(f"bench.stage.{piece.uid}")
+    if st.session_state.get(slot, (None, None))[0] != stamp:
+        found: Stage = "drying"
+        with suppress(InputError):  # weights that contradict each other: the piece's own page says which
+            found = stage(library(), piece)
+        st.session_state[slot] = (stamp, found)
+    known: Stage = st.session_state[slot][1]
+    return known
+
+
+def batch_card(batch: BatchRecord, known: Palette) -> Card:
+    """A batch that is planned or being weighed: the dry shades of its bowls, and its code."""
+    bowls = plan_of(library(), batch).batch.bowls if batch.planned else ()
+    labs = [known.predict(bowl.loads, bowl.base).lab for bowl in bowls if bowl.base in known.bases]
+    pieces = f"{batch.pieces} pieces" if (batch.pieces or 1) > 1 else "one piece"
+    made = f", {day_words(batch.made_on)}" if batch.made_on else ""
+    return Card(
+        batch.uid, batch.name, (f"{pieces}{made}",), tuple(str(lab_to_hex(lab)) for lab in labs),
+        alt=" and ".join(f"{shade_name(lab)}, predicted dry" for lab in labs), note=batch.code,
+        empty="" if labs else "?",
+    )  # fmt: skip
+
+
+def piece_card(piece: Piece, known: Palette, line: str) -> Card:
+    """A piece: its measured shade, else what it is predicted to dry to."""
+    batch = library().find_one(BatchRecord, piece.batch_uid) if piece.batch_uid else None
+    note = batch.code if batch else ""
+    found = piece_shade(piece, known)
+    if found is None:
+        return Card(piece.uid, piece.name, (line,), note=note, empty="?")
+    word, shade = found
+    name = f"{shade_name(shade.lab)}, {word}"
+    return Card(piece.uid, piece.name, (line,), (str(lab_to_hex(shade.lab)),), alt=name, note=note)
+
+
+def piece_shade(piece: Piece, known: Palette) -> tuple[str, Shade] | None:
+    """(`measured dry` or `predicted dry`, that shade); None where nothing is known."""
+    dry = [each for each in shades_of(library(), piece) if each.state == "dry"]
+    if dry:
+        return "measured dry", dry[-1].shade()
+    mix = mix_of(library(), piece).mix
+    if mix is None or mix.base not in known.bases:
+        return None
+    return "predicted dry", known.predict(mix.loads, mix.base)

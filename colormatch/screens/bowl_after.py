@@ -1,0 +1,62 @@
+"""After the last bowl: what came out as weighed, how it was poured, and the pieces it becomes."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from colormatch.bench.cautions import caution_at
+from colormatch.palette import Palette
+from colormatch.screens.blocks import answer, small, touching
+from colormatch.screens.drawing import SAID_LAST, show_cautions
+from colormatch.screens.guard import say_then_draw
+from colormatch.screens.routes import turn_to
+from colormatch.screens.state import in_hand, kept
+from colormatch.screens.studios import library
+from colormatch.screens.typed_numbers import keeping, number_field, read, read_if_any, sure
+from colormatch.workshop.casting import Circumstances, cast
+from colormatch.workshop.numbers import Question
+from colormatch.workshop.weighing import Weighing, add_water, effect, note_additive
+
+
+def poured(bowl: Weighing, known: Palette) -> None:
+    """Everything is in: the shade it will dry to, and one button that makes the pieces of it."""
+    seen = effect(known, bowl)
+    if seen is not None:
+        as_planned = seen.delta_e < 0.5
+        answer("Everything is in.", "It dries as planned." if as_planned else seen.words)
+        touching([("planned, dry", seen.planned.lab), ("as weighed, dry", seen.expected.lab)], height_px=64)
+    else:
+        answer("Everything is in.")
+    with st.form("bowl.poured", border=False):
+        with st.expander("Weather, room, additive (if you like)"):
+            weather = st.text_input("Weather", key=kept("bowl.weather"), placeholder="hot and dry, damp, cold ...")
+            number_field("Room", "bowl.warm", unit="°C")
+            number_field("Humidity", "bowl.damp", unit="%")
+            finish = st.text_input("Mould finish", key=kept("bowl.finish"), placeholder="smooth, matt, oiled ...")
+            additive = st.text_input("Additive", key=kept("bowl.additive"), placeholder="plasticiser 1.5 g")
+            stock = st.checkbox("Take what was weighed from the stock", value=True, key="bowl.stock")
+        sent = st.form_submit_button("Poured into the mould", type="primary", width="stretch")
+    if sent or sure("bowl.poured"):
+        with keeping("bowl.poured"):
+            said = Circumstances(
+                weather=weather,
+                temperature_c=read_if_any("bowl.warm", name="The room", unit="°C", high=50),
+                humidity_percent=read_if_any("bowl.damp", name="The humidity", unit="%", high=100),
+                mould_finish=finish,
+            )
+            if additive:
+                note_additive(library(), bowl, additive)
+            pieces = cast(library(), bowl.batch, circumstances=said, take_from_stock=stock)
+            count = f"{len(pieces)} pieces are" if len(pieces) > 1 else "The piece is"
+            in_hand().notices["batch"] = f"{count} in the mould, and kept with what was weighed."
+            turn_to("bench", batch=bowl.batch.uid)
+    with st.expander("More water went in"), st.form("bowl.more", border=False):
+        number_field("Water more", "bowl.more", unit="g")
+        more = st.form_submit_button("Note it", width="stretch")
+    if more or sure("bowl.more"):
+        with keeping("bowl.more"):
+            grams = read("bowl.more", name="The water", low=0.01)
+            if not isinstance(add_water(library(), bowl, f"{grams:.4f}"), Question):
+                say_then_draw("bowl", f"Noted: {grams:g} g more water.")
+    show_cautions([caution_at("Pour"), caution_at("Clean up")])
+    small(SAID_LAST)

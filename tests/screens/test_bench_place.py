@@ -1,0 +1,368 @@
+"""Bench: a batch planned, weighed, poured and followed as pieces; what was weighed is what is judged."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import numpy as np
+import pytest
+
+from colormatch.bench.batch import Tone
+from colormatch.library import BatchRecord, DryingWeight, Piece, ShadeRecord, draft
+from colormatch.loads import Mix
+from colormatch.shade import Shade
+from colormatch.studio import studio_palette, studio_tiles
+from colormatch.weighed import mix_of
+from colormatch.workshop.casting import cast
+from colormatch.workshop.comparing import next_batch
+from colormatch.workshop.materials import add_bag, add_jar, add_mould
+from colormatch.workshop.pieces import demould, drying, keep_shade, weigh_sure
+from colormatch.workshop.plans import Casting, keep_plan, plan
+from colormatch.workshop.shelf import shelf
+from colormatch.workshop.weighing import begin_bowl, put_sure, zeroed
+
+WANTED = Shade((50, 18, 14))
+
+
+@pytest.fixture
+def rust(own_library: Any) -> BatchRecord:
+    """A planned batch of two pieces, one tone of two jars."""
+    add_bag(own_library, "White, quick", kind="quick-setting", like="white-cement", stock_g=20_000)
+    add_jar(own_library, "Brick red", like="red-iron-oxide", stock_g=500)
+    add_jar(own_library, "Ochre", like="yellow-iron-oxide")
+    add_mould(own_library, "Tray", fill_weight_g=400)
+    return planned(own_library, "Rust trays", [{"Brick red": 0.02, "Ochre": 0.011}], pieces=2)
+
+
+def planned(library: Any, title: str, loads: list[dict[str, float]], pieces: int = 1) -> BatchRecord:
+    base, known = shelf(library).cements[0].uid, studio_palette(library)
+    jars = {each.name: each.uid for each in shelf(library).pigments}
+    tones = tuple(
+        Tone(f"tone {i}", Mix.of(base, {jars[name]: load for name, load in own.items()}), 1 / len(loads))
+        for i, own in enumerate(loads, start=1)
+    )
+    casting = Casting(title, tones, wanted=WANTED if len(loads) == 1 else None)
+    return keep_plan(library, known, plan(library, known, casting, pieces=pieces))
+
+
+def poured(library: Any, batch: BatchRecord, more: float = 1.0) -> list[Piece]:
+    """Weighed as planned (the first pigment `more` times as much, and left so) and cast ten days ago."""
+    from colormatch.workshop.weighing import settle, slip_of
+
+    known = studio_palette(library)
+    for number in range(1, 3):
+        try:
+            bowl = zeroed(library, begin_bowl(library, batch, number))
+        except Exception:
+            break
+        first = True
+        while not bowl.state.done:
+            if bowl.state.over:
+                bowl = settle(library, bowl, slip_of(known, bowl), correct=False)
+                continue
+            step = bowl.step
+            factor = more if step.kind == "pigment" and first else 1.0
+            first = first and step.kind != "pigment"
+            bowl = put_sure(library, bowl, round(step.grams * factor, 1))
+    return cast(library, batch, at=datetime.now(UTC) - timedelta(days=10))
+
+
+def press(page: Any, label: str) -> Any:
+    next(each for each in page.button if each.label == label).click().run()
+    assert not page.exception
+    return page
+
+
+def labels(page: Any) -> list[str]:
+    return [each.label for each in page.button]
+
+
+def shown(page: Any) -> str:
+    return " ".join(each.value for each in (*page.html, *page.markdown)).replace("\\", "")
+
+
+def reading(page: Any, text: str, button: str = "Next") -> Any:
+    next(each for each in page.text_input if each.label == "The scale shows, g").set_value(text)
+    return press(page, button)
+
+
+# --- planning ---------------------------------------------------------------------------------------
+
+
+def test_an_empty_bench_says_where_batches_come_from(open_page: Callable[..., Any], own_library: Any) -> None:
+    page = open_page("bench", library="own")
+    assert "Nothing is planned or cast yet" in page.info[0].value
+    assert "No recipe is kept yet" in open_page("bench", library="own", address={"cast": "all"}).info[0].value
+
+
+def test_a_batch_has_its_sheet_its_code_and_its_address(open_page: Callable[..., Any], rust: BatchRecord) -> None:
+    page = open_page("bench", library="own", address={"batch": rust.uid})
+    assert rust.code in shown(page)
+    for words in ("White, quick", "Brick red", "Ochre", "Water", "up to"):
+        assert words in shown(page)
+    assert "Weigh it" in labels(page)
+    lost = open_page("bench", library="own", address={"batch": "gone"})
+    assert "not in this library" in lost.info[0].value
+
+
+def test_a_code_typed_finds_its_batch(open_page: Callable[..., Any], rust: BatchRecord) -> None:
+    page = open_page("bench", library="own", typed={"bench.find": rust.code.lower()})
+    page = press(page, "Find")
+    assert page.title[0].value.replace("\\", "") == rust.name
+    page = press(open_page("bench", library="own", typed={"bench.find": "ZZZZZZ"}), "Find")
+    assert "has that code or name" in page.warning[0].value
+
+
+def test_another_amount_is_another_sheet_and_text_is_refused(
+    open_page: Callable[..., Any], own_library: Any, rust: BatchRecord
+) -> None:
+    page = open_page("bench", library="own", address={"batch": rust.uid})
+    page.text_input(key=f"kept|own|number.batch.{rust.uid}.pieces").set_value("three")
+    page = press(page, "Work it out again")
+    assert "is no number" in page.error[0].value
+    page.text_input(key=f"kept|own|number.batch.{rust.uid}.pieces").set_value("4")
+    press(page, "Work it out again")
+    (batch,) = own_library.list(BatchRecord)
+    assert (batch.pieces, batch.stage) == (4, "planned")
+    assert batch.cement_g == pytest.approx(2 * rust.cement_g, rel=0.01)
+
+
+# --- the bowl ---------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def bowl(open_page: Callable[..., Any], rust: BatchRecord) -> Any:
+    page = open_page("bowl_at_hand", library="own", address={"batch": rust.uid, "bowl": "1"})
+    assert "Step 1 of 5" in shown(page)
+    return press(page, "It shows 0")
+
+
+def entries(library: Any, batch: BatchRecord) -> list[tuple[str, float]]:
+    kept = draft(library, "bowl", f"{batch.uid}/1")
+    return [(each["done"], each["grams"]) for each in kept.content["entries"]]
+
+
+def test_each_reading_is_kept_the_moment_it_is_entered(bowl: Any, own_library: Any, rust: BatchRecord) -> None:
+    assert "Step 2 of 5" in shown(bowl)
+    page = reading(bowl, "687")
+    assert entries(own_library, rust) == [("zero", 0.0), ("weighed", 687.0)]
+    page = reading(page, "13,7")
+    assert entries(own_library, rust)[-1] == ("weighed", 13.7)
+    assert "Step 4 of 5" in shown(page)
+
+
+@pytest.mark.parametrize(("text", "words"), [("", "is missing"), ("abc", "is no number"), ("-3", "below zero")])
+def test_what_is_no_weight_is_refused_and_never_taken_as_planned(
+    bowl: Any, own_library: Any, rust: BatchRecord, text: str, words: str
+) -> None:
+    page = reading(bowl, text)
+    assert words in page.error[0].value
+    assert entries(own_library, rust) == [("zero", 0.0)]
+
+
+def test_an_untared_reading_is_asked_about(bowl: Any, own_library: Any, rust: BatchRecord) -> None:
+    page = reading(reading(bowl, "687"), "700,7")
+    assert "not zeroed?" in shown(page)
+    assert len(entries(own_library, rust)) == 2
+    page = press(page, next(label for label in labels(page) if "less what was in" in label))
+    assert entries(own_library, rust)[-1] == ("weighed", 13.7)
+
+
+def test_a_little_over_is_left_and_much_over_is_corrected(bowl: Any, own_library: Any, rust: BatchRecord) -> None:
+    page = reading(reading(bowl, "687"), "13.9")
+    assert "0.2 g of Brick red over" in shown(page)
+    assert "leave it" in shown(page)
+    page = press(page, "Leave it")
+    assert "Ochre" in shown(page)
+    page = press(press(page, "Undo the last step"), "Undo the last step")
+    page = reading(page, "17.5")
+    assert "3.8 g of Brick red over" in shown(page)
+    page = press(page, "Correct it")
+    assert "White, quick" in shown(page)  # more cement goes in
+
+
+def test_an_earlier_weight_is_corrected_at_a_later_step(bowl: Any, own_library: Any, rust: BatchRecord) -> None:
+    page = reading(reading(bowl, "678"), "13.7")
+    field = next(each for each in page.text_input if each.label == "The scale showed, g")
+    field.set_value("687")
+    page = next(each for each in page.button if each.label == "Correct this weight").click().run()
+    assert entries(own_library, rust)[1] == ("weighed", 687.0)
+    assert not page.error
+
+
+def test_undo_says_what_it_undid(bowl: Any, own_library: Any, rust: BatchRecord) -> None:
+    page = press(reading(bowl, "687"), "Undo the last step")
+    assert "687 g" in page.success[0].value
+    assert entries(own_library, rust) == [("zero", 0.0)]
+
+
+def test_a_bowl_poured_is_pieces_with_what_was_weighed(bowl: Any, own_library: Any, rust: BatchRecord) -> None:
+    page = reading(bowl, "687")
+    while "Poured into the mould" not in labels(page):
+        page = press(page, next(label for label in labels(page) if label.startswith("Exactly")))
+    page.text_input(key="kept|own|bowl.weather").set_value("damp")
+    press(page, "Poured into the mould")
+    pieces = own_library.list(Piece, batch_uid=rust.uid)
+    assert len(pieces) == 2
+    assert all(mix_of(own_library, each).source == "weighed" for each in pieces)
+    assert pieces[0].conditions["weather"] == "damp"
+    assert draft(own_library, "bowl", f"{rust.uid}/1") is None
+
+
+def test_two_bowls_one_after_the_other(open_page: Callable[..., Any], own_library: Any, rust: BatchRecord) -> None:
+    two = planned(own_library, "Pot", [{"Brick red": 0.02}, {"Ochre": 0.01}])
+    page = press(open_page("bowl_at_hand", library="own", address={"batch": two.uid}), "It shows 0")
+    assert "Bowl 1 of 2" in shown(page)
+    while "Weigh bowl 2" not in labels(page):
+        page = press(page, next(label for label in labels(page) if label.startswith("Exactly")))
+    page = open_page("bowl_at_hand", library="own", address={"batch": two.uid, "bowl": "2"})
+    assert "Bowl 2 of 2" in shown(page)
+
+
+# --- pieces -----------------------------------------------------------------------------------------
+
+
+def view(open_page: Callable[..., Any], piece: Piece, name: str) -> Any:
+    page = open_page("bench", library="own", address={"piece": piece.uid})
+    control = next(each for each in page.button_group if name in each.options)
+    return control.set_value(name).run()
+
+
+def typed_shade(page: Any, lab: np.ndarray, place: str) -> Any:
+    for another in [each for each in page.button if each.key == f"{place}.another"]:
+        another.click().run()
+    for name, value in zip(("L*", "a*", "b*"), lab, strict=True):
+        page.number_input(key=f"kept|own|{place}.{name}").set_value(round(float(value), 1))
+    page.number_input(key=f"kept|own|{place}.±").set_value(0.8)
+    return press(page, "Take this shade")
+
+
+def test_a_fresh_piece_is_judged_by_what_was_weighed(
+    open_page: Callable[..., Any], own_library: Any, rust: BatchRecord
+) -> None:
+    """Twice the red was weighed and left: as weighed it is on track, as planned it is not."""
+    piece = demould(own_library, poured(own_library, rust, more=1.6)[0])
+    known, deed = studio_palette(own_library), mix_of(own_library, piece)
+    page = view(open_page, piece, "At demould")
+    expected = known.predict(deed.mix.loads, deed.mix.base, "demould").lab
+    page = typed_shade(page, expected, "demould")
+    assert "On track" in shown(page)
+    page = typed_shade(page, expected + np.array([25, -20, 30]), "demould")
+    assert "Not as predicted" in shown(page)
+    press(page, "Keep this shade")
+    (tile,) = studio_tiles(own_library)
+    assert tile.state == "demould"
+    assert tile.piece.startswith(piece.uid)
+    assert dict(tile.loads) == pytest.approx(dict(deed.mix.loads))
+
+
+def test_the_verdict_on_drying_is_that_of_the_library_call(
+    open_page: Callable[..., Any], own_library: Any, rust: BatchRecord
+) -> None:
+    piece = demould(own_library, poured(own_library, rust)[0], at=datetime.now(UTC) - timedelta(days=9))
+    for day in range(8):
+        grams = round(400 + 24 * float(np.exp(-day / 2)), 1) if day != 3 else 42.0
+        weigh_sure(own_library, piece, grams, at=datetime.now(UTC) - timedelta(days=8.5 - day))
+    page = view(open_page, piece, "Drying")
+    found = drying(own_library, piece)
+    assert found.outliers == (3,)
+    assert found.words in " ".join(each.value for each in page.html)
+    assert "Left out: 42 g on day 3" in " ".join(each.value for each in page.html)
+
+
+def test_a_weight_is_noted_undone_and_refused(
+    open_page: Callable[..., Any], own_library: Any, rust: BatchRecord
+) -> None:
+    piece = demould(own_library, poured(own_library, rust)[0])
+    page = view(open_page, piece, "Drying")
+    page = press(page, "Note this weight")
+    assert "is missing" in page.error[0].value
+    page = reading(page, "411,3", "Note this weight")
+    assert [each.mass_g for each in own_library.list(DryingWeight)] == [411.3]
+    page = reading(page, "411,2", "Note this weight")
+    assert "noted at that minute already" in page.error[0].value.replace("\\", "")
+    press(page, "Undo: 411.3 g")
+    assert own_library.list(DryingWeight) == []
+
+
+def test_weights_that_cannot_be_followed_still_can_be_taken_out(
+    open_page: Callable[..., Any], own_library: Any, rust: BatchRecord
+) -> None:
+    """As an import or an earlier version may have left them."""
+    piece = demould(own_library, poured(own_library, rust)[0])
+    for _ in range(2):
+        when = datetime(2026, 3, 2, 9, tzinfo=UTC)
+        own_library.save(DryingWeight(batch_uid=rust.uid, piece_uid=piece.uid, weighed_at=when, mass_g=411.0))
+    page = view(open_page, piece, "Drying")
+    assert page.error
+    next(each for each in page.selectbox if each.label == "Noted by mistake").select_index(0).run()
+    press(page, "Put this weight in the bin")
+    assert len(own_library.list(DryingWeight)) == 1
+
+
+def test_a_dry_piece_is_kept_and_the_next_batch_corrected_from_the_weighings(
+    open_page: Callable[..., Any], own_library: Any, rust: BatchRecord
+) -> None:
+    piece = demould(own_library, poured(own_library, rust, more=1.6)[0])
+    page = typed_shade(view(open_page, piece, "Dry"), np.array([46.0, 20.0, 15.0]), "finished")
+    page = press(page, "Keep this shade")
+    (shade,) = own_library.list(ShadeRecord, piece_uid=piece.uid, state="dry")
+    assert shade.lab == pytest.approx((46.0, 20.0, 15.0))
+    page = press(page, "Correct the recipe")
+    expected = next_batch(own_library, studio_palette(own_library), own_library.get(Piece, piece.uid))
+    assert dict(expected.last.loads) == pytest.approx(dict(mix_of(own_library, piece).mix.loads))
+    for load in expected.recipe.loads.values():
+        assert f"{100 * load:.2f} %" in shown(page)
+    press(page, "Plan it")
+    assert len(own_library.list(BatchRecord, stage="planned")) == 1
+
+
+def test_the_shade_of_one_piece_is_not_kept_for_another(
+    open_page: Callable[..., Any], own_library: Any, rust: BatchRecord
+) -> None:
+    first, second = (demould(own_library, each) for each in poured(own_library, rust))
+    page = typed_shade(view(open_page, first, "Dry"), np.array([46.0, 20.0, 15.0]), "finished")
+    assert "Keep this shade" in labels(page)
+    assert "Keep this shade" not in labels(view(open_page, second, "Dry"))
+
+
+def test_a_piece_of_two_tones_is_learned_as_the_tone_that_was_measured(
+    open_page: Callable[..., Any], own_library: Any, rust: BatchRecord
+) -> None:
+    two = planned(own_library, "Pot", [{"Brick red": 0.02}, {"Ochre": 0.01}])
+    piece = demould(own_library, poured(own_library, two)[0])
+    page = view(open_page, piece, "Dry")
+    next(each for each in page.button_group if ".tone." in str(each.key)).set_value("2").run()
+    page = typed_shade(page, np.array([70.0, 8.0, 30.0]), "finished")
+    press(page, "Keep this shade")
+    (tile,) = studio_tiles(own_library)
+    ochre = next(each.uid for each in shelf(own_library).pigments if each.name == "Ochre")
+    assert set(tile.loads) == {ochre}
+
+
+def test_two_casts_are_compared_condition_by_condition(
+    open_page: Callable[..., Any], own_library: Any, rust: BatchRecord
+) -> None:
+    first, second = (demould(own_library, each) for each in poured(own_library, rust))
+    own_library.update(Piece, second.uid, lambda each: replace(each, conditions={**each.conditions, "weather": "hot"}))
+    keep_shade(own_library, first, Shade((50, 18, 14), sd=0.5), state="dry")
+    keep_shade(own_library, own_library.get(Piece, second.uid), Shade((56, 15, 12), sd=0.5), state="dry")
+    page = view(open_page, first, "Compared")
+    assert "hot" in shown(page)
+    assert second.name in shown(page)
+
+
+def test_sealing_selling_and_taking_it_back(open_page: Callable[..., Any], own_library: Any, rust: BatchRecord) -> None:
+    piece = demould(own_library, poured(own_library, rust)[0])
+    page = view(open_page, piece, "Drying")
+    page.text_input(key="kept|own|drying.sealer").set_value("wax")
+    page = press(page, "Sealed")
+    assert own_library.get(Piece, piece.uid).sealer == "wax"
+    page = press(page, "Sold")
+    assert own_library.get(Piece, piece.uid).sold_on is not None
+    page = press(page, "Undo the last step")
+    assert own_library.get(Piece, piece.uid).sold_on is None
+    assert "sold" in page.success[0].value
