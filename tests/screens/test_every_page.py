@@ -51,7 +51,7 @@ def test_what_was_chosen_and_is_gone_does_no_harm(open_page: Callable[..., Any],
 
     gone = {
         "swatches": {"swatches.pigment": "gone", "swatches.tag": "gone"},
-        "drying": {"drying.batch": "gone", "drying.piece": "gone"},
+        "bench": {"bench.find": "gone"},
         "tiles": {"tiles.part": "Add a tile", "tile.base": "gone", "tile.pigments": ["gone"]},
         "studio": {"shelf.open": "gone", "moulds.open": "gone"},
     }
