@@ -2,15 +2,24 @@
 
 import doctest
 import importlib
+import os
 import pkgutil
 import re
+import shlex
+import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
 import colormatch
 
-README = (Path(__file__).resolve().parents[1] / "README.md").read_text(encoding="utf-8")
+ROOT = Path(__file__).resolve().parents[1]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+COMMANDS = re.search(r"<!-- command: use -->\n```sh\n(.*?)```", README, re.DOTALL)[1].splitlines()
+# The installed command: CI names that of the wheel; else the one beside this interpreter.
+COMMAND = os.environ.get("COLORMATCH_COMMAND") or str(Path(sys.executable).with_name("colormatch"))
 BLOCKS = re.findall(r"```python\n(.*?)```", README, re.DOTALL)
 
 
@@ -33,3 +42,18 @@ def modules():
 @pytest.mark.parametrize("name", modules())
 def test_the_docstrings_examples_hold(name):
     assert doctest.testmod(importlib.import_module(name)).failed == 0
+
+
+@pytest.mark.slow
+def test_the_readmes_commands_run_as_printed_one_after_the_other(tmp_path):
+    saucer = next(ROOT.glob("swatches/photographs/be3e8d16*.jpg"))  # the demo's first target; README gives its region
+    shutil.copy(saucer, tmp_path / "pot.jpg")
+    (tmp_path / "card.csv").write_text("name,L,a,b\nclay,52,18,20\nfog,70,-1,3\n")
+    home = {**os.environ, "XDG_DATA_HOME": str(tmp_path / "data"), "COLORMATCH_LIBRARY": ""}
+    for line in COMMANDS:
+        program, *arguments = shlex.split(line, comments=True)
+        assert program == "colormatch"
+        ran = subprocess.run([COMMAND, *arguments], cwd=tmp_path, env=home, capture_output=True, text=True, check=False)
+        assert ran.returncode == 0, (line, ran.stderr)
+        assert ran.stdout.strip(), line
+        assert not ran.stderr.strip(), (line, ran.stderr)
