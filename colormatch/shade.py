@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from dataclasses import dataclass
 
 import numpy as np
@@ -57,7 +58,21 @@ def _checked_lab(lab: ArrayLike) -> FloatArray:
             f"A shade of L*={array[0]:g}, a*={array[1]:g}, b*={array[2]:g} is not a colour: "
             "L* runs from 0 to 100, a* and b* from -200 to 200."
         )
+    _ask_about_units(*array)
     return array
+
+
+def _ask_about_units(lightness: float, a: float, b: float) -> None:
+    """Warn of numbers that are colours as they stand, but no cement's: shares of 1, or XYZ."""
+    if 0 < min(abs(lightness), abs(a), abs(b)) and max(abs(lightness), abs(a), abs(b)) <= 1:
+        meant = "shares of 1 (L* runs from 0 to 100)"
+    elif (
+        lightness > 85 and np.hypot(a, b) > 120
+    ):  # no surface is so light and so strong (from memory of MacAdam's limits)
+        meant = "XYZ (convert it: colour.XYZ_to_Lab)"
+    else:
+        return
+    warnings.warn(f"A shade of L*={lightness:g}, a*={a:g}, b*={b:g}: are these {meant}?", stacklevel=4)
 
 
 def _checked_covariance(sd: float | None, covariance: ArrayLike | None) -> FloatArray:

@@ -57,3 +57,16 @@ def test_widened_adds_variances():
 def test_bad_input_is_refused_in_words(bad):
     with pytest.raises(InputError):
         Shade(**bad)
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"), [((0.58, 0.17, 0.16), "shares of 1"), ((95.05, 100.0, 108.88), "XYZ")]
+)
+def test_numbers_in_other_units_are_asked_about(typed, meant):
+    with pytest.warns(UserWarning, match=meant):
+        Shade(typed)
+
+
+@pytest.mark.parametrize("typed", [(0, 0, 0), (1.5, 0.2, 0.3), (100, 0, 0), (95, -20, 90), (20, 0, -80)])
+def test_colours_are_taken_without_a_word(typed):
+    assert tuple(Shade(typed).lab) == typed

@@ -47,7 +47,7 @@ def recipe(number: int, found: Recipe, palette: Palette, currency: str) -> list[
     """One recipe: what to weigh, what it will look like, how sure that is."""
     from ..bench.sheet import grams_as_shown
 
-    cost = "" if found.cost is None else f", pigments cost about {found.cost:.2f} {currency}"
+    cost = "" if found.cost is None else f", pigments cost about {found.cost:.2f} {currency}".rstrip()
     lines = [
         f"{number}. {found.verdict}",
         f"   load {found.total_load:.2%}, dE00 {found.delta_e:.2f} by the model, "
