@@ -64,7 +64,8 @@ def _checked_lab(lab: ArrayLike) -> FloatArray:
 
 def _ask_about_units(lightness: float, a: float, b: float) -> None:
     """Warn of numbers that are colours as they stand, but no cement's: shares of 1, or XYZ."""
-    if 0 < min(abs(lightness), abs(a), abs(b)) and max(abs(lightness), abs(a), abs(b)) <= 1:
+    sizes = sorted(map(abs, (lightness, a, b)))
+    if sizes[0] > 0 and sizes[-1] <= 1:
         meant = "shares of 1 (L* runs from 0 to 100)"
     elif (
         lightness > 85 and np.hypot(a, b) > 120

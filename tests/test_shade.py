@@ -59,9 +59,7 @@ def test_bad_input_is_refused_in_words(bad):
         Shade(**bad)
 
 
-@pytest.mark.parametrize(
-    ("typed", "meant"), [((0.58, 0.17, 0.16), "shares of 1"), ((95.05, 100.0, 108.88), "XYZ")]
-)
+@pytest.mark.parametrize(("typed", "meant"), [((0.58, 0.17, 0.16), "shares of 1"), ((95.05, 100.0, 108.88), "XYZ")])
 def test_numbers_in_other_units_are_asked_about(typed, meant):
     with pytest.warns(UserWarning, match=meant):
         Shade(typed)
