@@ -7,15 +7,16 @@ from contextlib import contextmanager
 from html import escape
 from typing import Literal
 
+import numpy as np
 import streamlit as st
+from numpy.typing import ArrayLike
 
-from colormatch.arrays import FloatArray
 from colormatch.colorimetry import lab_to_hex
 from colormatch.screens.drawing import numbers, plain
 from colormatch.screens.guard import guard, say_then_draw, show_notice
 from colormatch.screens.state import kept
 
-Lab = FloatArray
+Lab = ArrayLike
 
 
 @contextmanager
@@ -77,7 +78,7 @@ def _head(title: str, line: str, mark: str, aside: str) -> str:
 def touching(chips: Sequence[tuple[str, Lab]], *, height_px: int = 110, note: str = "") -> None:
     """Shades that touch, on mid grey, each with its word below: wanted and predicted, planned and as it is."""
     colours = "".join(
-        f'<i role="img" aria-label="{escape(word, quote=True)}: {escape(numbers(lab))}" '
+        f'<i role="img" aria-label="{escape(word, quote=True)}: {escape(numbers(np.asarray(lab)))}" '
         f'style="background:{lab_to_hex(lab)};height:{height_px}px"></i>'
         for word, lab in chips
     )
