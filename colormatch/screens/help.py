@@ -48,7 +48,7 @@ def page() -> None:
 
 
 def _part(title: str, html: str) -> None:
-    st.subheader(title)
+    st.header(title)
     st.html(f'<div class="help">{html}</div>')
 
 

@@ -30,7 +30,7 @@ def page() -> None:
     else:
         first_day()
         if begun := [each for each in needs if each.urgent]:
-            st.subheader("Waiting")
+            st.header("Waiting")
             _cards(begun)
     on_the_phone()
 

@@ -31,5 +31,5 @@ def library_part() -> None:
                     st.success("Everything can be read, and every photograph is as it was stored.")
         small("To keep it elsewhere, or on a database server, start the page with: colormatch page --library PLACE")
     exchange_part()
-    st.subheader("Bin")
+    st.header("Bin")
     bin_part()

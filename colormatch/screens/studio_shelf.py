@@ -31,12 +31,12 @@ CAUTIONS = (
 def shelf_part() -> None:
     """The bags, the jars, and what was used up."""
     here, known = shelf(library()), palette()
-    st.subheader("Cement")
+    st.header("Cement")
     with grid("cements"):
         for bag in here.cements:
             _card(bag, known, _bag_line(bag, usual=bag.uid == defaults(library()).cement_uid))
     _add("bag", "Add a bag", first=not here.cements)
-    st.subheader("Jars")
+    st.header("Jars")
     base = next((each.uid for each in here.cements if each.uid in known.bases), None)
     tested = Counter(name for tile in library().list(TileRecord) for name in tile.loads)
     with grid("jars"):

@@ -201,6 +201,7 @@ class Tab:
         self.faults: list[str] = []
         tab.set_default_timeout(60_000)
         self.begun = self.ended = 0  # runs of the page, by what the server says of them
+        self.taps: list[str] = []  # what a hand did, counted where a test goes the maker's way
         tab.on("websocket", lambda socket: socket.on("framereceived", self._hear))
         tab.on("request", lambda request: self._asked(request.url))
         tab.on("pageerror", lambda error: self.faults.append(str(error)))
@@ -244,11 +245,15 @@ class Tab:
             assert time.monotonic() < end, f"the page ran {self.begun} times and ended {self.ended} times"
             self.tab.wait_for_timeout(10)  # hears what the server says meanwhile
 
-    def turn_to(self, name: str, library: str = "demo") -> None:
-        """Open a place by its address."""
+    def go_to(self, address: str) -> None:
+        """Type an address: `swatches?library=own`."""
         self.begun = self.ended = 0  # a new session; a run of the one before may never end
         with self.run():
-            self.tab.goto(f"{self.address}/{'' if name == 'start' else name}?library={library}")
+            self.tab.goto(f"{self.address}/{address}")
+
+    def turn_to(self, name: str, library: str = "demo") -> None:
+        """Open a place by its address."""
+        self.go_to(f"{'' if name == 'start' else name}?library={library}")
         self.tab.get_by_role("heading", level=1).first.wait_for()
 
     def follow(self, label: str) -> None:
@@ -274,6 +279,19 @@ class Tab:
             field.fill(text)
             field.press("Tab")
 
+    def tap(self, name: str, role: str = "button") -> None:
+        """Tap something by its role and name, count it, and wait for what it does."""
+        self.taps.append(f"tap {name}")
+        with self.run():
+            self.tab.get_by_role(role, name=name, exact=True).tap()
+
+    def tap_and_type(self, label: str, text: str) -> None:
+        """Tap a field and type into it: one tap; what was typed goes to the page with the next one."""
+        self.taps.append(f"tap {label}, type {text!r}")
+        field = self.tab.get_by_label(label, exact=True)
+        field.tap()
+        field.fill(text)
+
     def choose(self, label: str, option: str) -> None:
         """Choose from a list by its words."""
         box = self.tab.get_by_role("combobox", name=label)
@@ -290,18 +308,38 @@ class Tab:
 
 
 @pytest.fixture
-def open_tab(chromium: Any, served: str) -> Iterator[Callable[..., Tab]]:
-    """`open_tab(width=390, touch=True)`: a fresh tab."""
+def open_tab(chromium: Any, request: pytest.FixtureRequest) -> Iterator[Callable[..., Tab]]:
+    """`open_tab(width=390, touch=True)`: a fresh tab, on the page all tests share or at an address of one's own."""
     contexts = []
 
-    def opened(width: int = 1280, height: int = 900, touch: bool = False) -> Tab:
+    def opened(width: int = 1280, height: int = 900, touch: bool = False, address: str = "") -> Tab:
         context = chromium.new_context(viewport={"width": width, "height": height}, has_touch=touch)
         contexts.append(context)
-        return Tab(context.new_page(), served)
+        return Tab(context.new_page(), address or request.getfixturevalue("served"))
 
     yield opened
     for context in contexts:
         context.close()
+
+
+# What axe finds in Streamlit's own markup, which no page of ours can mend: its rule, and the element's test id.
+STREAMLITS_OWN = {
+    # The area to drop a file on has a name though it is marked as mere presentation; the button in it has its own.
+    ("presentation-role-conflict", "stFileUploaderDropzone"),
+}
+
+
+def violations(page: Tab) -> list[str]:
+    """What axe finds wrong with the accessibility of what is shown, one line each; not what is Streamlit's own."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    found = Axe().run(page.tab).response["violations"]
+    return [
+        f"{rule['id']}: {rule['help']}: {node['html'][:200]}"
+        for rule in found
+        for node in rule["nodes"]
+        if not any(rule["id"] == known and element in node["html"] for known, element in STREAMLITS_OWN)
+    ]
 
 
 @pytest.fixture(scope="session")

@@ -1,0 +1,174 @@
+"""The frame in a real browser: the first start, whose library is open, the places, and what every screen must hold."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from tests.screens.conftest import Server, Tab, violations
+
+pytestmark = pytest.mark.browser
+
+PLACES = ("start", "studio", "studio?part=moulds", "studio?part=numbers", "studio?part=library", "help", "more")
+
+
+def place(name: str, library: str) -> str:
+    path = "" if name == "start" else name
+    return f"{path}{'&' if '?' in path else '?'}library={library}"
+
+
+@pytest.mark.parametrize("address", ["", "studio", "swatches", "help"])
+def test_the_first_request_after_a_start_may_be_any_address(
+    open_tab: Callable[..., Tab], own_server: Server, address: str
+) -> None:
+    page = open_tab(width=390, touch=True, address=own_server.address)
+    page.go_to(address)
+    page.tab.get_by_role("heading", name="Which studio shall be open?").wait_for()
+    assert page.tab.get_by_test_id("stSidebarNav").count() == 0
+    assert page.tab.get_by_text("Tidewrack").count() == 0  # nothing of the demo without being asked for
+    page.press("Look round the demo")
+    heading = {"": "today", "studio": "Studio", "swatches": "Swatches", "help": "Help"}[address]
+    page.tab.get_by_role("heading", level=1, name=heading).wait_for()
+    page.tab.get_by_text("invented").first.wait_for()
+    assert page.faults == []
+    assert page.outside == []
+
+
+def test_the_library_used_last_opens_after_the_server_was_killed(
+    open_tab: Callable[..., Tab], own_server: Server
+) -> None:
+    page = open_tab(width=390, touch=True, address=own_server.address)
+    page.go_to("")
+    page.tap("Set up my own")
+    page.tap_and_type("Name on the bag", "White cement")
+    page.tap("Keep the bag")
+    page.tab.get_by_label("Name on the lid").wait_for()
+    own_server.kill()
+    own_server.start()
+    again = open_tab(width=390, touch=True, address=own_server.address)
+    again.go_to("")
+    again.tab.get_by_label("Name on the lid").wait_for()  # her library, and the list ticked off as far as it was
+    again.tap("look round the demo")
+    again.tab.get_by_text("invented").first.wait_for()
+    assert "library=demo" in again.tab.url
+    again.tap("open my studio")
+    again.tab.get_by_label("Name on the lid").wait_for()
+
+
+def test_each_tab_keeps_its_own_library_at_a_reload(open_tab: Callable[..., Tab]) -> None:
+    demo, own = open_tab(), open_tab()
+    demo.turn_to("studio", "demo")
+    own.turn_to("studio", "own")
+    for page, invented in ((demo, True), (own, False)):
+        page.follow("Help")
+        page.begun = page.ended = 0
+        with page.run():
+            page.tab.reload()
+        page.tab.get_by_role("heading", level=1, name="Help").wait_for()
+        assert (page.tab.get_by_text("invented", exact=False).count() > 0) == invented
+
+
+def test_the_browsers_own_way_back_and_forward(open_tab: Callable[..., Tab]) -> None:
+    page = open_tab()
+    page.turn_to("studio")
+    page.follow("Help")
+    page.follow("Today")
+    page.go_back()
+    page.tab.get_by_role("heading", level=1, name="Help").wait_for()
+    page.go_back()
+    page.tab.get_by_role("heading", level=1, name="Studio").wait_for()
+    with page.run():
+        page.tab.go_forward()
+    page.tab.get_by_role("heading", level=1, name="Help").wait_for()
+    assert page.faults == []
+
+
+def test_the_bar_is_at_the_thumb_on_a_phone_and_at_the_top_of_a_desk(open_tab: Callable[..., Tab]) -> None:
+    phone, desk = open_tab(width=360, height=740, touch=True), open_tab()
+    phone.turn_to("help")
+    desk.turn_to("help")
+    bar = phone.tab.get_by_role("navigation", name="Places")
+    assert bar.bounding_box()["y"] + bar.bounding_box()["height"] == pytest.approx(740, abs=1)
+    assert desk.tab.get_by_role("navigation", name="Places").bounding_box()["y"] < 120
+    assert [each.inner_text() for each in bar.get_by_role("link").all()] == [
+        "Today", "Match", "Swatches", "Bench", "More",
+    ]  # fmt: skip
+    for link in bar.get_by_role("link").all():
+        assert link.bounding_box()["height"] >= 44
+    for page, current in ((phone, "More"), (desk, "Help")):  # on a phone Help is behind More
+        marked = page.tab.get_by_role("navigation").locator('[aria-current="page"]')
+        assert [each.inner_text() for each in marked.all() if each.is_visible()] == [current]
+
+
+@pytest.mark.parametrize("library", ["demo", "own"])
+@pytest.mark.parametrize("name", PLACES)
+def test_every_screen_is_accessible_and_fits_a_narrow_phone(
+    open_tab: Callable[..., Tab], name: str, library: str
+) -> None:
+    page = open_tab(width=360, height=740, touch=True)
+    page.go_to(place(name, library))
+    page.tab.get_by_role("heading", level=1).wait_for()
+    page.settle()
+    assert page.tab.get_by_role("heading", level=1).count() == 1
+    main = page.tab.get_by_test_id("stMain")
+    assert main.evaluate("node => node.scrollWidth - node.clientWidth") <= 0
+    assert violations(page) == []
+    small = page.tab.get_by_role("button").evaluate_all(
+        """all => all.filter(each => each.offsetHeight && each.offsetHeight < 44)
+        .filter(each => !each.closest('[data-testid=stTooltipIcon], [data-testid=stSelectbox]'))
+        .map(each => `${each.innerText} ${each.offsetHeight}`)"""
+    )
+    assert small == []
+    assert page.faults == []
+    assert page.outside == []
+
+
+def test_printed_it_is_the_content_alone(open_tab: Callable[..., Tab]) -> None:
+    page = open_tab()
+    page.turn_to("help")
+    page.tab.emulate_media(media="print")
+    assert not page.tab.get_by_role("navigation", name="Places").is_visible()
+    assert not page.tab.get_by_text("open my studio").is_visible()
+    assert page.tab.get_by_text("Safety data sheets, local codes").is_visible()
+    pdf: Any = page.tab.pdf(format="A4")
+    assert pdf.count(b"/Type /Page\n") + pdf.count(b"/Type /Page ") >= 2  # all of it, not the part in the window
+
+
+def test_a_number_asks_for_the_numeric_keypad(open_tab: Callable[..., Tab]) -> None:
+    page = open_tab(width=390, touch=True)
+    page.go_to("studio?part=numbers&library=demo")
+    field = page.tab.get_by_label("Step of the pigment scale, g")
+    field.wait_for()
+    page.settle()
+    assert field.get_attribute("inputmode") == "decimal"
+    assert page.tab.get_by_label("Name of the studio").get_attribute("inputmode") is None
+
+
+def test_the_first_steps_by_keyboard_alone(open_tab: Callable[..., Tab], own_server: Server) -> None:
+    page = open_tab(address=own_server.address)
+    page.go_to("")
+    press_until(page, "Set up my own")
+    press_until(page, "Name on the bag", "White cement")
+    press_until(page, "Keep the bag")
+    page.tab.get_by_label("Name on the lid").wait_for()
+
+
+def press_until(page: Tab, name: str, text: str = "") -> None:
+    """Tab on to something by its name; fill it, or press Enter on it."""
+    found = """name => {
+        const here = document.activeElement
+        return (here.getAttribute("aria-label") || here.innerText || here.labels?.[0]?.innerText || "") === name
+    }"""
+    for _ in range(40):
+        page.tab.keyboard.press("Tab")
+        if page.tab.evaluate(found, name):
+            break
+    else:
+        raise AssertionError(f"{name} is not reached by the Tab key")
+    if text:
+        page.tab.keyboard.type(text)
+        return
+    with page.run():
+        page.tab.keyboard.press("Enter")
