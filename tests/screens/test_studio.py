@@ -19,9 +19,9 @@ from colormatch.library import (
     backup,
     export_library,
     import_library,
-    look_into,
     open_demo,
     open_library,
+    records_in,
 )
 from colormatch.workshop.materials import add_bag, add_jar, add_mould
 from colormatch.workshop.shelf import defaults, shelf
@@ -248,7 +248,7 @@ def test_restoring_a_backup_keeps_what_is_there_aside(
     assert sorted(each.name for each in three.list(Swatch)) == ["Fog", "Moss", "Rust"]
     (aside,) = (three.folder / "kept-aside").iterdir()
     assert str(aside) in page.success[0].value.replace("\\", "")
-    assert look_into(aside)["swatch"] == 4
+    assert records_in(aside)["swatch"] == 4
 
 
 def test_a_file_that_is_no_backup_is_a_sentence(studio: Callable[..., Any], three: Library) -> None:
