@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
+from functools import cached_property
 from typing import Any, TypeVar
 
 import numpy as np
@@ -17,6 +18,7 @@ from . import mixture
 from .arrays import FloatArray, finite_array, number_between, read_only
 from .errors import InputError, LoadError, UnknownNameError
 from .frozen import FrozenMapping
+from .kubelka_munk import ks_from_reflectance
 from .loads import ASTM_C979_MAXIMUM, check_totals, checked_load
 from .mixture import Coefficients, Reading
 from .naming import look_up, new_name
@@ -31,16 +33,13 @@ from .parameters import (
     base_covariance,
     pigment_covariance,
     scattering_basis,
+    unknown_covariance,
 )
 from .shade import Shade
 from .spectra import N_BANDS
 from .states import DRY, FILM_INDEX, SATURATION_RATE, StateFactors, drying_share, state_kind
 
-# An unknown pigment: anything from a faint tint to carbon black. The strengths were chosen over 20 simulated
-# studios that are not Kubelka-Munk: 24 tiles of six unknown pigments foretell mixtures to a mean of 0.74 dE00
-# (p95 1.5); with a shape sd of 2.0, no common strength and flat scattering it was 0.95 (2.2).
-UNKNOWN_ABSORPTION = CurvePrior(shape_sd=1.2, strength_sd=1.5, length_nm=75.0)
-UNKNOWN_SCATTERING = CurvePrior(shape_sd=0.5, strength_sd=0.9, length_nm=300.0)
+# An unknown pigment, anything from a faint tint to carbon black, starts here; from memory.
 UNKNOWN_LEVEL = 10.0
 # From one bag or jar to the next of the same kind; from memory, learning widens or narrows it.
 LOT_TO_LOT = CurvePrior(shape_sd=0.1, strength_sd=0.15, length_nm=100.0)
@@ -77,7 +76,8 @@ class Pigment:
     """A dry pigment: name, chemistry, where its curves come from, and the shapes of k and s (31,).
 
     maximum_load: the pigment's own limit in g per g of dry cement, at most 0.10 (ASTM C979).
-    from_memory: the curves have no published optical constants behind them.
+    from_memory: the curves have no published optical constants behind them. known: something is known of the curves;
+    False: nothing, until it is cast.
     """
 
     name: str
@@ -86,6 +86,7 @@ class Pigment:
     s_shape: FloatArray
     source: str
     from_memory: bool = False
+    known: bool = True
     maximum_load: float = ASTM_C979_MAXIMUM
     colour_index: str = ""
     density_g_cm3: float | None = None
@@ -101,6 +102,9 @@ class Palette:
 
     mean: (n,), covariance: (n, n) in the order of `layout`. cast_sd: scatter from one cast of the same
     recipe to the next, in CIELAB units per coordinate (0.8 is from memory; learning replaces it).
+    pigment_law_sd, base_law_sd: how far the two-constant law misses the strength of a pigment and of the base in a
+    recipe nobody cast, as a share; it grows with what they do in the mixture. Learning finds both. surface: share of
+    the light that the smooth surface of a dry piece throws back inside (Saunderson's k2); 0: none, as on raw cement.
     """
 
     bases: Mapping[str, Base]
@@ -110,6 +114,9 @@ class Palette:
     states: tuple[str, ...] = ("wet", "demould", "sealed")
     cast_sd: float = 0.8
     tiles_learned: int = 0
+    pigment_law_sd: float = 0.0
+    base_law_sd: float = 0.0
+    surface: float = 0.0
     layout: Layout = field(init=False)
 
     def __post_init__(self) -> None:
@@ -174,7 +181,7 @@ class Palette:
     ) -> tuple[FloatArray, FloatArray]:
         """CIELAB (n, 3) and covariance (n, 3, 3) of many mixtures; casting=False leaves out cast_sd."""
         lab, slopes = self.parameter_slopes(loads, base=base, state=state)
-        covariance = slopes @ self.covariance @ slopes.transpose(0, 2, 1)
+        covariance = slopes @ self.predictive_covariance @ slopes.transpose(0, 2, 1)
         if casting:
             covariance = covariance + self.cast_sd**2 * np.eye(3)
         return lab, covariance
@@ -197,6 +204,21 @@ class Palette:
         covariance = (1 - share) * start.covariance + share * end.covariance + law @ law.T
         return Shade((1 - share) * start.lab + share * end.lab, covariance=covariance)
 
+    @cached_property
+    def predictive_covariance(self) -> FloatArray:
+        """(n, n) of the parameters in a recipe nobody cast: their covariance, and what the law misses there."""
+        law = np.zeros_like(self.covariance)
+        for name in self.bases:
+            law[self.layout.base(name), self.layout.base(name)][N_KNOTS, N_KNOTS] = self.base_law_sd**2
+        for name in self.pigments:
+            law[self.layout.pigment(name), self.layout.pigment(name)] = self.pigment_law_sd**2
+        return read_only(self.covariance + law)
+
+    @property
+    def unknown(self) -> tuple[str, ...]:
+        """Pigments of which nothing is known."""
+        return tuple(name for name, pigment in self.pigments.items() if not pigment.known)
+
     def check_loads(self, loads: ArrayLike) -> FloatArray:
         """`loads` as (n, n_pigments); raises InputError or LoadError."""
         array = finite_array(loads, name="The loads", shape=(None, len(self.pigments)))
@@ -213,16 +235,29 @@ class Palette:
     # -- growing -------------------------------------------------------------------------------
 
     def with_posterior(
-        self, mean: ArrayLike, covariance: ArrayLike, *, cast_sd: float | None = None, tiles_learned: int = 0
+        self, mean: ArrayLike, covariance: ArrayLike, *, tiles_learned: int = 0, **found: Any
     ) -> Palette:
-        """The same names with other parameters; what learning returns."""
+        """The same names with other parameters; what learning returns. found: further fields, such as cast_sd."""
         return replace(
             self,
             mean=np.asarray(mean, dtype=np.float64),
             covariance=np.asarray(covariance, dtype=np.float64),
-            cast_sd=self.cast_sd if cast_sd is None else cast_sd,
             tiles_learned=self.tiles_learned + tiles_learned,
+            **found,
         )
+
+    def with_surface(self, surface: float) -> Palette:
+        """The same bases, looking as they did, if dry pieces had a surface that throws back this share of the light."""
+        surface = number_between(surface, name="surface", low=0, high=0.9)
+        found = replace(self, surface=surface)
+        bases = dict(self.bases)
+        for name, base in bases.items():
+            gain, inner = found.state_factors("dry").film if surface else (1.0, 0.0)
+            seen = self.reflectance({}, name)
+            bare = np.clip(seen / (gain + inner * seen), 1e-4, 0.9999)
+            now = self.coefficients(name)
+            bases[name] = replace(base, k_shape=base.k_shape * ks_from_reflectance(bare) * now.base_s / now.base_k)
+        return replace(found, bases=bases)
 
     def with_pigment(self, name: str, like: str | None = None, **details: Any) -> Palette:
         """A palette with one more pigment. like=None: unknown, with a wide prior; like="red-iron-oxide":
@@ -233,8 +268,9 @@ class Palette:
         """
         new_name(name, self.pigments, "pigment")
         if like is None:
-            record = Pigment(name, name, _flat(self, "k_shape"), _flat(self, "s_shape"), "unknown, wide prior")
-            prior = pigment_covariance(UNKNOWN_ABSORPTION, UNKNOWN_SCATTERING)
+            flat = _flat(self, "k_shape"), _flat(self, "s_shape")
+            record = Pigment(name, name, *flat, source="unknown, wide prior", known=False)
+            prior, _ = unknown_covariance()
         else:
             record = replace(look_up(self.pigments, like, "pigment"), name=name, label=name)
             prior = pigment_covariance(LOT_TO_LOT, LOT_TO_LOT)
@@ -331,7 +367,7 @@ def parameter_slopes_at(
 
 def _factors_at(palette: Palette, parameters: FloatArray, state: str) -> StateFactors:
     if state == "dry":
-        return DRY
+        return replace(DRY, cover=1.0, inner=palette.surface) if palette.surface else DRY
     kind = state_kind(state)
     if state not in palette.states:
         raise UnknownNameError("state", state, ("dry", *palette.states))

@@ -10,13 +10,16 @@ from dataclasses import fields
 from typing import Any
 
 import numpy as np
+from scipy.linalg import block_diag
 
 from .arrays import FloatArray, finite_array, number_between
 from .errors import InputError
 from .palette import Base, Palette, Pigment
+from .parameters import BASE_SIZE, KNOTS_NM, N_KNOTS, STATE_SIZE
 from .spectra import N_BANDS
 
-FORMAT = 1
+FORMAT = 2
+_THREE_KNOTS = 1  # the format in which scattering had knots at 400, 550 and 700 nm only
 _CURVES = ("k_shape", "s_shape")
 _TEXTS = {"name", "label", "source", "colour_index"}
 _ALWAYS = {"scatter_shape", "maximum_load"}
@@ -25,6 +28,7 @@ _NUMBERS = {*_ALWAYS, "price_per_kg", "density_g_cm3"}
 # 1 100 unknowns), and no number may run over where it is an exponent.
 _MOST_UNKNOWNS = 2_000
 _LARGEST_LOG, _LARGEST = 50.0, 1e6
+_SPREADS = ("cast_sd", "pigment_law_sd", "base_law_sd", "surface")
 _ROUNDING = 1e-6  # a variance may come out this far below zero
 _TRIANGLE = "covariance_lower"  # row by row up to the diagonal: half the size, and symmetric for sure
 
@@ -37,7 +41,7 @@ def palette_to_dict(palette: Palette) -> dict[str, Any]:
         "bases": [_record_to_dict(base) for base in palette.bases.values()],
         "pigments": [_record_to_dict(pigment) for pigment in palette.pigments.values()],
         "states": list(palette.states),
-        "cast_sd": palette.cast_sd,
+        **{name: getattr(palette, name) for name in _SPREADS},
         "tiles_learned": palette.tiles_learned,
         "mean": palette.mean.tolist(),
         _TRIANGLE: palette.covariance[np.tril_indices(size)].tolist(),
@@ -49,9 +53,9 @@ def palette_from_dict(content: object) -> Palette:
     if not isinstance(content, Mapping):
         raise InputError("This kept palette is damaged (it is no table). Learn it again from the tiles.")
     number = content.get("format")
-    if number != FORMAT:
+    if number not in (_THREE_KNOTS, FORMAT):
         raise InputError(
-            f"This palette was kept in format {number!r}; this version reads format {FORMAT}. "
+            f"This palette was kept in format {number!r}; this version reads formats up to {FORMAT}. "
             "Learn it again from the tiles, or use a newer colormatch."
         )
     try:
@@ -62,21 +66,33 @@ def palette_from_dict(content: object) -> Palette:
         covariance = np.zeros((size, size))
         covariance[np.tril_indices(size)] = _between(content[_TRIANGLE], _LARGEST_LOG**2)
         covariance += np.tril(covariance, -1).T
+        if number == _THREE_KNOTS:
+            onto = _onto_seven_knots(size, *(len(content[names]) for names in ("bases", "pigments", "states")))
+            mean, covariance = onto @ mean, onto @ covariance @ onto.T
         palette = Palette(
             bases={entry["name"]: Base(**_checked(entry)) for entry in content["bases"]},
             pigments={entry["name"]: Pigment(**_checked(entry)) for entry in content["pigments"]},
             mean=mean,
             covariance=covariance,
             states=tuple(content["states"]),
-            cast_sd=float(content["cast_sd"]),
+            **{name: float(content[name]) for name in _SPREADS if name in content},
             tiles_learned=int(content["tiles_learned"]),
         )
     except (KeyError, TypeError, ValueError, OverflowError) as error:
         raise InputError(f"This kept palette is damaged ({error}). Learn it again from the tiles.") from None
     least = float(np.linalg.eigvalsh(palette.covariance).min(initial=0.0))
     if least < -_ROUNDING or not 0 < palette.cast_sd < np.inf or palette.tiles_learned < 0:
-        raise InputError("This kept palette is damaged (its doubts are not numbers). Learn it again from the tiles.")
+        raise InputError("This kept palette is damaged (a variance below zero). Learn it again from the tiles.")
     return palette
+
+
+def _onto_seven_knots(size: int, bases: int, pigments: int, states: int) -> FloatArray:
+    """The matrix from the parameters of the first format to today's: straight lines between the three old knots."""
+    if bases * BASE_SIZE + pigments * (N_KNOTS + 3) + states * STATE_SIZE != size:
+        raise ValueError(f"{size} unknowns for {bases} bases, {pigments} pigments and {states} states")
+    lines = np.array([np.interp(KNOTS_NM, [400.0, 550.0, 700.0], row) for row in np.eye(3)]).T
+    pigment = block_diag(np.eye(N_KNOTS), lines)
+    return np.asarray(block_diag(np.eye(bases * BASE_SIZE), *[pigment] * pigments, np.eye(states * STATE_SIZE)))
 
 
 def _record_to_dict(record: Base | Pigment) -> dict[str, Any]:
@@ -99,6 +115,8 @@ def _checked(entry: Mapping[str, Any]) -> dict[str, Any]:
     for name in _TEXTS & entry.keys():
         if not isinstance(entry[name], str):
             raise ValueError(f"the {name} {entry[name]!r:.40} is no text")
+    if not isinstance(entry.get("known", True), bool):
+        raise ValueError(f"known is {entry['known']!r:.40}; it must be true or false")
     for name in _NUMBERS & entry.keys():
         if entry[name] is not None or name in _ALWAYS:
             number_between(entry[name], name=f"the {name}", low=0, high=_LARGEST)

@@ -27,23 +27,30 @@ FILM_INDEX = {"wet": 1.333, "demould": 1.333, "sealed": 1.49}
 SATURATION_RATE = 3.0
 
 
+OUTER_REFLECTION = 0.04  # of a smooth surface of index 1.5, straight on (Fresnel)
+
+
 @dataclass(frozen=True, slots=True)
 class StateFactors:
     """What a state does to the light: factors on the scattering, and the film on top.
 
     pore_base, pore_pigment: factors on the base's and the pigments' scattering, > 0.
     cover: share of the surface under a film, 0..1. index: refractive index of the film, > 1.
+    inner: the share of the light that a film found from the tiles throws back inside, in place of the index's.
     """
 
     pore_base: float
     pore_pigment: float
     cover: float
     index: float
+    inner: float | None = None
 
     @property
     def film(self) -> tuple[float, float]:
         """Gain and p of the film; see `surface.film_constants`."""
-        return film_constants(self.index)
+        if self.inner is None:
+            return film_constants(self.index)
+        return (1 - OUTER_REFLECTION) * (1 - self.inner), self.inner
 
 
 DRY = StateFactors(pore_base=1.0, pore_pigment=1.0, cover=0.0, index=1.333)

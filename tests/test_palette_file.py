@@ -25,6 +25,26 @@ def test_it_comes_back_the_same():
         np.testing.assert_array_equal(there.lab, here.lab)
 
 
+def test_a_palette_kept_with_three_scattering_knots_is_still_read():
+    """As the first format had it: the straight lines between 400, 550 and 700 nm, so that it says what it said."""
+    three = [0, 1, 2, 3, 4, 5, 6, 7, 10, 13]
+    starter = cm.starter_palette()
+    n_bases, n = 8 * len(starter.bases), 14
+    keep = [*range(n_bases)]
+    keep += [n_bases + n * at + place for at in range(len(starter.pigments)) for place in three]
+    keep += range(n_bases + n * len(starter.pigments), starter.layout.size)
+    content = palette_to_dict(starter)
+    old = starter.covariance[np.ix_(keep, keep)]
+    content |= {"format": 1, "mean": (0.1 * np.arange(len(keep)) % 0.7).tolist()}
+    content["covariance_lower"] = old[np.tril_indices(len(keep))].tolist()
+    back = palette_from_dict(content)
+    red = back.mean[back.layout.pigment("red-iron-oxide")]
+    was = np.array(content["mean"])[n_bases : n_bases + 10]
+    np.testing.assert_allclose(red[:7], was[:7])
+    np.testing.assert_allclose(red[7:], np.interp(np.arange(400, 701, 50), [400, 550, 700], was[7:]))
+    assert back.predict({"red-iron-oxide": 0.02}, "white-cement").sd > 1
+
+
 @pytest.mark.parametrize(
     "content", [None, [], {}, {"format": 99}, {"format": 1}, {**palette_to_dict(PALETTE), "mean": [1, 2, 3]}]
 )

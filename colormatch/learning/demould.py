@@ -12,10 +12,8 @@ from ..errors import InputError
 from ..palette import Palette
 from ..shade import Shade
 from ..states import state_kind
+from .observe import CAST_CARRIED
 
-# How much of a piece's own deviation from its recipe is still there when it has dried (from memory:
-# most of it is mixing and weighing, which stay; the rest comes with drying and bloom).
-CAST_CARRIED = 0.7
 STUDIO_CAP = 0.05
 _MIXTURES, _KEPT, _DRAWS, _SEED = 4000, 60, 48, 7
 _DRAWING_STEPS, _MOST_AT_ONCE = 2, 3

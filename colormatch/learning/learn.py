@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -12,9 +13,9 @@ from ..difference import delta_e_2000, expected_delta_e
 from ..errors import LearningError
 from ..palette import Palette
 from .observe import Readings, readings
+from .outliers import Fit, LeftOut, robust_fit
 from .reasons import LADDER, suspect
 from .report import Report, TileResult, Trust
-from .robust import Fit, Foretold, robust_fit
 from .tile import Tile
 from .uncertainty import trust_in_words
 
@@ -47,7 +48,15 @@ def learn(palette: Palette, tiles: Sequence[Tile]) -> tuple[Palette, Report]:
     seen = readings(palette, tiles)
     repeat = replicate_sd(tiles)
     fit = robust_fit(palette, seen)
-    learned = palette.with_posterior(fit.parameters, fit.covariance, cast_sd=fit.cast_sd, tiles_learned=len(tiles))
+    learned = fit.palette.with_posterior(
+        fit.parameters,
+        fit.covariance,
+        tiles_learned=len(tiles),
+        cast_sd=float(fit.choice.noise[0]),
+        pigment_law_sd=float(fit.choice.noise[1]),
+        base_law_sd=float(fit.choice.noise[2]),
+        pigments={**palette.pigments, **{name: replace(palette.pigments[name], known=True) for name in fit.unknown}},
+    )
     return learned, _report(learned, seen, fit, repeat)
 
 
@@ -78,15 +87,16 @@ def replicate_sd(tiles: Sequence[Tile]) -> float | None:
 def _report(learned: Palette, seen: Readings, fit: Fit, repeat: float | None) -> Report:
     results = tuple(_result(learned, seen, fit, place) for place in range(len(seen.tiles)))
     believed = [result for result in results if result.inlier_probability >= 0.5]
-    suspects = tuple(
-        suspect(learned, seen.tiles, place) for place, one in enumerate(results) if one.inlier_probability < 0.5
-    )
+    aside = {place for lot in fit.lots for place in lot.places}
+    wrong = [place for place, one in enumerate(results) if one.inlier_probability < 0.5 and place not in aside]
+    suspects = tuple(suspect(learned, seen.tiles, place) for place in wrong)
     enough = len(believed) >= _FEW
     return Report(
         tiles=results,
         suspects=suspects,
+        lots=fit.lots,
         trust=pigment_trust(learned, seen.tiles),
-        cast_sd=fit.cast_sd,
+        cast_sd=learned.cast_sd,
         replicate_sd=repeat,
         coverage=float(np.mean([result.within for result in believed])) if enough else None,
         warnings=tuple(_warnings(learned, seen.tiles, fit)),
@@ -94,7 +104,7 @@ def _report(learned: Palette, seen: Readings, fit: Fit, repeat: float | None) ->
 
 
 def _result(learned: Palette, seen: Readings, fit: Fit, place: int) -> TileResult:
-    tile, ahead = seen.tiles[place], fit.foretold[place]
+    tile, ahead = seen.tiles[place], fit.left_out[place]
     fitted = _fitted(learned, tile)
     return TileResult(
         title=tile.title,
@@ -103,7 +113,7 @@ def _result(learned: Palette, seen: Readings, fit: Fit, place: int) -> TileResul
         delta_e=float(delta_e_2000(fitted, tile.shade.lab)),
         left_out_delta_e=_left_out_delta_e(tile, ahead),
         within=ahead.distance <= _WITHIN_90[ahead.error.size],
-        inlier_probability=float(fit.belief[place]),
+        inlier_probability=float(fit.inlier[place]),
     )
 
 
@@ -114,7 +124,7 @@ def _fitted(learned: Palette, tile: Tile) -> FloatArray:
     return learned.predict_drying(tile.loads, tile.base, tile.saturation).lab
 
 
-def _left_out_delta_e(tile: Tile, ahead: Foretold) -> float:
+def _left_out_delta_e(tile: Tile, ahead: LeftOut) -> float:
     if tile.spectrum is not None:  # lightness per band: its root mean square, near enough to a dE
         return float(np.sqrt(np.mean(ahead.error**2)))
     return float(delta_e_2000(tile.shade.lab - ahead.error, tile.shade.lab))
@@ -151,11 +161,12 @@ def _warnings(learned: Palette, tiles: Sequence[Tile], fit: Fit) -> list[str]:
         out.append("one tile alone fixes little; the bands stay wide until more are cast.")
     elif len({tile.recipe for tile in tiles}) == 1:
         out.append("all tiles are of one recipe; they show the scatter of casting, not what each pigment does.")
-    if fit.cast_sd > _SCATTER_WARNING:
+    if learned.cast_sd > _SCATTER_WARNING:
         out.append(
-            f"the tiles contradict each other or the pigments' curves by about {fit.cast_sd:.1f} CIELAB units; "
+            f"the tiles contradict each other or the pigments' curves by about {learned.cast_sd:.1f} CIELAB units; "
             "check names, loads and photographs before relying on any recipe."
         )
+    out += [lot.text(learned.label) for lot in fit.lots]
     out += _unlike_twins(tiles)
     cast = {name for tile in tiles for name, load in tile.loads.items() if load > 0}
     never = [name for name in learned.pigments if name not in cast]

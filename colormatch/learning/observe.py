@@ -6,10 +6,13 @@ A tile read as CIELAB gives three readings. A tile read as a spectrum gives 31, 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .. import mixture
 from ..arrays import FloatArray
@@ -21,6 +24,9 @@ from .tile import Tile
 
 _LIGHTNESS = 116.0
 _LEAST_REFLECTANCE = 1e-4
+# How much of a piece's own deviation from its recipe its states share (from memory: most of it is mixing and
+# weighing, which stay; the rest comes with drying and bloom).
+CAST_CARRIED = 0.7
 _CAST_LENGTH_NM = 60.0  # how smooth the difference between two casts of one recipe is over the spectrum
 _LEAST_SD = 0.05  # no photograph is better than that, in CIELAB units; keeps the algebra regular
 # How far the true shade of a recipe lies from anything the two-constant law can say, however good the
@@ -34,19 +40,20 @@ _BAND_MISFIT_SD = 1.5
 class Readings:
     """All readings of the tiles in a row.
 
-    values (N,); photo (N, N) covariance of measuring and weighing; misfit (N, N) covariance of what the law
-    cannot say, one and the same for all tiles of a recipe; casting (N, N) covariance of a cast with
-    cast_sd = 1; rows: one slice of the vector per tile; groups: tiles sharing base and state.
+    values (N,); rows: one slice of the vector per tile; groups: tiles sharing base and state. The noise is
+    block-diagonal, one block for each recipe; blocks of one size lie together: block_rows, each (blocks, size)
+    places in the vector, and alike (blocks, size, size) measuring: covariance of measuring, weighing and of what the
+    law cannot say of tiles of one recipe; casting: covariance of a cast with cast_sd = 1.
     """
 
     tiles: tuple[Tile, ...]
     loads: FloatArray  # (T, n_pigments)
     values: FloatArray
-    photo: FloatArray
-    misfit: FloatArray
-    casting: FloatArray
     rows: tuple[slice, ...]
     groups: dict[tuple[str, str], list[int]]
+    block_rows: tuple[NDArray[np.intp], ...]
+    measuring: tuple[FloatArray, ...]
+    casting: tuple[FloatArray, ...]
 
 
 def readings(palette: Palette, tiles: Sequence[Tile]) -> Readings:
@@ -60,12 +67,36 @@ def readings(palette: Palette, tiles: Sequence[Tile]) -> Readings:
         values.append(reading)
         start += reading.size
         groups.setdefault((tile.base, tile.state), []).append(place)
-    photo, casting = np.zeros((start, start)), np.zeros((start, start))
-    for place, (tile, row) in enumerate(zip(tiles, rows, strict=True)):
-        photo[row, row] = _photo_covariance(palette, tile, loads[place])
-        casting[row, row] = _casting_covariance(tile)
-    misfit = _misfit_covariance(tiles, rows, start)
-    return Readings(tuple(tiles), loads, np.concatenate(values), photo, misfit, casting, tuple(rows), groups)
+    own = [_photo_covariance(palette, tile, at) for tile, at in zip(tiles, loads, strict=True)]
+    blocks = _blocks(tiles, rows, own)
+    return Readings(tuple(tiles), loads, np.concatenate(values), tuple(rows), groups, *blocks)
+
+
+def _blocks(
+    tiles: Sequence[Tile], rows: Sequence[slice], own: Sequence[FloatArray]
+) -> tuple[tuple[NDArray[np.intp], ...], tuple[FloatArray, ...], tuple[FloatArray, ...]]:
+    """Places, measuring and casting of the blocks, by size (see `Readings`)."""
+    mixes = dict[object, list[int]]()
+    for place, tile in enumerate(tiles):
+        mixes.setdefault((tile.recipe[0], tile.recipe[2]), []).append(place)
+    by_size = dict[int, list[tuple[NDArray[np.intp], FloatArray, FloatArray]]]()
+    for places in mixes.values():
+        at = np.concatenate([np.arange(rows[place].start, rows[place].stop) for place in places])
+        starts = np.cumsum([0, *(rows[place].stop - rows[place].start for place in places)])
+        measuring, casting = np.zeros((at.size, at.size)), np.zeros((at.size, at.size))
+        alike = Counter((tiles[place].recipe, tiles[place].spectrum is None) for place in places)
+        for i, one in enumerate(places):
+            for j, other in enumerate(places):
+                here = slice(starts[i], starts[i + 1]), slice(starts[j], starts[j + 1])
+                casting[here] = _shared_casting(tiles[one], tiles[other])
+                measuring[here] = _shared_misfit(tiles[one], tiles[other], alike) + (own[one] if i == j else 0.0)
+        by_size.setdefault(at.size, []).append((at, measuring, casting))
+    sizes = by_size.values()
+    return (
+        tuple(np.array([block[0] for block in blocks]) for blocks in sizes),
+        tuple(np.array([block[1] for block in blocks]) for blocks in sizes),
+        tuple(np.array([block[2] for block in blocks]) for blocks in sizes),
+    )
 
 
 def answer(palette: Palette, parameters: FloatArray, seen: Readings) -> tuple[FloatArray, FloatArray]:
@@ -109,29 +140,27 @@ def _photo_covariance(palette: Palette, tile: Tile, loads: FloatArray) -> FloatA
     return np.asarray(covariance + weighing)
 
 
-def _misfit_covariance(tiles: Sequence[Tile], rows: Sequence[slice], size: int) -> FloatArray:
-    """(size, size); casting a recipe again teaches nothing about where the law fails, so its tiles share it.
+def _shared_misfit(one: Tile, other: Tile, alike: Mapping[Any, int]) -> FloatArray:
+    """Casting a recipe again teaches nothing about where the law fails, so its tiles share it.
 
     For a shade cast only once the scatter of casting stands for both.
     """
-    misfit, alike = np.zeros((size, size)), dict[tuple[object, bool], list[slice]]()
-    for tile, row in zip(tiles, rows, strict=True):
-        alike.setdefault((tile.recipe, tile.spectrum is None), []).append(row)
-    for (_, as_lab), places in alike.items():
-        if as_lab and len(places) == 1:
-            continue
-        variance = (MISFIT_SD if as_lab else _BAND_MISFIT_SD) ** 2
-        for one in places:
-            for other in places:
-                misfit[one, other] = variance * np.eye(one.stop - one.start)
-    return misfit
+    n, m = (3 if tile.spectrum is None else N_BANDS for tile in (one, other))
+    if one.recipe != other.recipe or n != m or (n == 3 and alike[one.recipe, True] == 1):
+        return np.zeros((n, m))
+    return (MISFIT_SD if n == 3 else _BAND_MISFIT_SD) ** 2 * np.eye(n)
 
 
-def _casting_covariance(tile: Tile) -> FloatArray:
-    if tile.spectrum is None:
-        return np.eye(3)
+def _shared_casting(one: Tile, other: Tile) -> FloatArray:
+    """Covariance of two readings' casting, cast_sd = 1: whole within a state of a piece, else shared."""
+    n, m = (3 if tile.spectrum is None else N_BANDS for tile in (one, other))
+    if one is not other and (not one.piece or one.piece != other.piece or n != m):
+        return np.zeros((n, m))
+    same = one is other or (one.state, one.saturation) == (other.state, other.saturation)
+    if n == 3:
+        return (1.0 if same else CAST_CARRIED) * np.eye(3)
     apart = (WAVELENGTHS_NM[:, None] - WAVELENGTHS_NM) / _CAST_LENGTH_NM
-    return np.exp(-0.5 * apart**2) + 1e-6 * np.eye(N_BANDS)
+    return (1.0 if same else CAST_CARRIED) * (np.exp(-0.5 * apart**2) + 1e-6 * np.eye(N_BANDS))
 
 
 def _lightness(reflectance: FloatArray) -> FloatArray:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ..arrays import FloatArray
+from .lots import NewLot
 from .reasons import Suspect
 from .tile import Tile
 
@@ -50,7 +51,8 @@ class Report:
 
     cast_sd: scatter from cast to cast, CIELAB units per coordinate, with what the model cannot do.
     replicate_sd: the part seen between tiles of one recipe; None without such tiles. coverage: share of
-    the believed tiles inside the 90 % region predicted from the others; None for fewer than five tiles.
+    the tiles inside the 90 % region predicted from the others; None for fewer than five tiles. lots: new bags or
+    jars to ask the maker about, their tiles left aside until she answers.
     """
 
     tiles: tuple[TileResult, ...]
@@ -60,6 +62,7 @@ class Report:
     replicate_sd: float | None
     coverage: float | None
     warnings: tuple[str, ...] = field(default=())
+    lots: tuple[NewLot, ...] = ()
 
     @property
     def delta_e(self) -> FloatArray:

@@ -1,0 +1,308 @@
+"""Fitting when a tile may be wrong.
+
+Found together: the parameters, the noise and the freedom of unknown pigments (`evidence`), and which tiles are
+outliers. An outlier may show any shade; calling one so costs as much as such tiles are rare, and pays when all others
+then agree better. The noise is estimated anew without it: else it would grow until it hides the slip.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..arrays import FloatArray
+from ..palette import Palette
+from .evidence import (
+    Choice,
+    Expectation,
+    Straight,
+    choices_near,
+    expectation,
+    most_probable_choice,
+    noise_parts,
+    without,
+)
+from .information import Point, most_probable
+from .lots import NewLot, lots_in_question
+from .observe import MISFIT_SD, Readings, answer
+
+OUTLIER_CHANCE = 0.02  # one tile in fifty, from memory
+OUTLIER_SD = 15.0  # CIELAB; a wrong pigment or a doubled load
+MOST_OUTLIERS = 4  # one tile in so many may be called an outlier; beyond that the tiles plainly contradict each other
+_WORTH_A_TRIAL = -5.0  # log odds at the present noise; less never won once the noise was estimated anew
+_TRIED = 3  # an outlier bends the curves, so that its neighbour may look the worse
+_MOST_LOTS = 3
+_LAW_FAILS = 0.12  # the law's miss beyond which a surface over the pieces is tried; cement studios stay below
+_SURFACES = (0.2, 0.4, 0.6)
+_ROUNDS, _SETTLED = 6, 0.05
+_TRIAL_ITERATIONS = 8
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """One tile as all the others predict it: error in the readings and its covariance, (k,) and (k, k)."""
+
+    error: FloatArray
+    covariance: FloatArray
+
+    @property
+    def distance(self) -> float:
+        """Squared Mahalanobis distance; about chi-squared with k degrees of freedom for a good tile."""
+        return float(self.error @ np.linalg.solve(self.covariance, self.error))
+
+    @property
+    def log_odds(self) -> float:
+        """How much more probable the tile is as an outlier."""
+        wide = self.covariance + OUTLIER_SD**2 * np.eye(self.error.size)
+        far = float(self.error @ np.linalg.solve(wide, self.error))
+        densities = 0.5 * (self.distance - far + np.linalg.slogdet(self.covariance)[1] - np.linalg.slogdet(wide)[1])
+        return float(densities + np.log(OUTLIER_CHANCE / (1 - OUTLIER_CHANCE)))
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """The outcome: parameters, their covariance, what was chosen, inlier probability (T,), each tile left out."""
+
+    parameters: FloatArray
+    covariance: FloatArray
+    choice: Choice
+    unknown: tuple[str, ...]
+    inlier: FloatArray
+    palette: Palette  # with the surface that was found
+    lots: tuple[NewLot, ...]
+    left_out: tuple[LeftOut, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Stand:
+    """Where the fit stands: the most probable parameters for a choice and a set of outliers."""
+
+    point: Point
+    choice: Choice
+    outliers: frozenset[int]
+    straight: Straight | None = None
+    aside: frozenset[int] = frozenset()  # those of the outliers that may be of a new lot
+    score: float = -np.inf
+
+
+class _Job:
+    """A palette, its tiles' readings, and the parameters these touch."""
+
+    def __init__(self, palette: Palette, seen: Readings) -> None:
+        self.palette, self.seen, layout = palette, seen, palette.layout
+        bases = {tile.base for tile in seen.tiles}
+        pigments = {name for tile in seen.tiles for name, load in tile.loads.items() if load > 0}
+        states = {tile.state for tile in seen.tiles} - {"dry"}
+        touched = np.zeros(layout.size, dtype=bool)
+        for places in (
+            *map(layout.base, bases), *map(layout.pigment, pigments), *map(layout.state, states)
+        ):  # fmt: skip
+            touched[places] = True
+        self.touched = np.flatnonzero(touched)
+        self.unknown = tuple(name for name in palette.unknown if name in pigments)
+        starts = [int(np.searchsorted(self.touched, layout.pigment(name).start)) for name in self.unknown]
+        size = layout.pigment(self.unknown[0]) if self.unknown else slice(0, 0)
+        self.unknown_places = tuple(slice(start, start + size.stop - size.start) for start in starts)
+        self.mean = palette.mean[self.touched]
+        self.prior = palette.covariance[np.ix_(self.touched, self.touched)]
+        self.before: Expectation = expectation(palette, bool(self.unknown))
+
+    def full(self, parameters: FloatArray) -> FloatArray:
+        """All parameters, those of the tiles as given."""
+        out = self.palette.mean.copy()
+        out[self.touched] = parameters
+        return out
+
+    def model(self, parameters: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Readings and their slopes in the touched parameters."""
+        values, slopes = answer(self.palette, self.full(parameters), self.seen)
+        return values, slopes[:, self.touched]
+
+    def apart(self, outliers: frozenset[int]) -> tuple[FloatArray, ...]:
+        """By batches of blocks: what makes the outliers' readings anything."""
+        loose = np.zeros(self.seen.values.size)
+        for place in outliers:
+            loose[self.seen.rows[place]] = OUTLIER_SD**2
+        return tuple(loose[rows][:, :, None] * np.eye(rows.shape[1]) for rows in self.seen.block_rows)
+
+    def straightened(self, point: Point, outliers: frozenset[int]) -> Straight:
+        """The model as straight around a point."""
+        slopes = np.zeros((len(point.slopes), self.palette.layout.size))
+        slopes[:, self.touched] = point.slopes
+        return Straight(
+            self.seen,
+            point.slopes,
+            point.innovation(self.seen.values, self.mean),
+            self.prior,
+            self.unknown_places,
+            noise_parts(self.palette, self.seen, slopes),
+            self.apart(outliers),
+        )
+
+
+def robust_fit(palette: Palette, seen: Readings) -> Fit:
+    """The most probable parameters, noise, freedom and set of outliers, found one outlier at a time."""
+    job, stand = _started(palette, seen)
+    if job.unknown and stand.choice.noise[1] > _LAW_FAILS:
+        others = [_started(palette.with_surface(surface), seen) for surface in _SURFACES]
+        job, stand = max([(job, stand), *others], key=lambda one: one[1].score)
+    lots = list[NewLot]()
+    while len(lots) < _MOST_LOTS and (lot := _new_lot(job, stand)) is not None:
+        lots.append(lot)
+        aside = stand.aside | set(lot.places)
+        stand = _settled(job, replace(stand, outliers=aside, aside=aside))
+    while len(stand.outliers) < len(seen.tiles) // MOST_OUTLIERS:
+        better = _with_one_more(job, stand)
+        if better is None:
+            break
+        stand = better
+    left_out = _left_out(job, stand)
+    restored = stand.aside | {place for place in stand.outliers if left_out[place].log_odds > 0}
+    if restored != stand.outliers:
+        stand = _settled(job, replace(stand, outliers=restored))
+        left_out = _left_out(job, stand)
+    inlier = np.ones(len(seen.tiles))
+    for place in stand.outliers:
+        inlier[place] = 1 / (1 + np.exp(np.clip(left_out[place].log_odds, -500, 500)))
+    parameters, covariance, choice = _spread(job, stand)
+    return Fit(parameters, covariance, choice, job.unknown, inlier, job.palette, tuple(lots), left_out)
+
+
+def _started(palette: Palette, seen: Readings) -> tuple[_Job, _Stand]:
+    """The first fit, every tile taken for a good one."""
+    job = _Job(palette, seen)
+    start = Choice.of_log(job.before.log_median)
+    start = Choice(np.maximum(start.noise, np.array([1.0, 0.05, 0.03])), start.freedom)
+    first = Point(job.mean, np.zeros_like(job.mean), *job.model(job.mean))
+    return job, _settled(job, _Stand(first, start, frozenset()))
+
+
+def _settled(job: _Job, stand: _Stand) -> _Stand:
+    """Alternate parameters and choice until neither moves."""
+    for _ in range(_ROUNDS):
+        point = _mode(job, stand)
+        straight = job.straightened(point, stand.outliers)
+        choice, score = most_probable_choice(straight, stand.choice, job.before)
+        moved = float(np.abs(choice.log - stand.choice.log).max())
+        odds = _odds(len(stand.outliers - stand.aside))
+        stand = replace(stand, point=point, choice=choice, straight=straight, score=score + odds)
+        if moved < _SETTLED:
+            return stand
+    point = _mode(job, stand)
+    return replace(stand, point=point, straight=job.straightened(point, stand.outliers))
+
+
+def _mode(job: _Job, stand: _Stand) -> Point:
+    """The most probable parameters for the choice, from where they are with the model taken as straight."""
+    straight, start = stand.straight, stand.point
+    if straight is None:
+        straight = job.straightened(start, stand.outliers)
+    prior = straight.prior_of(stand.choice.freedom)
+    if stand.straight is not None:
+        dual = straight.posterior(stand.choice).dual
+        parameters = job.mean + prior @ dual
+        start = Point(parameters, dual, *job.model(parameters))
+    return most_probable(
+        job.model,
+        start,
+        mean=job.mean,
+        prior=prior,
+        measured=job.seen.values,
+        rows=job.seen.block_rows,
+        noise=without(straight, job.apart(stand.outliers)).noise(stand.choice.noise),
+    )
+
+
+def _odds(outliers: int) -> float:
+    return outliers * float(np.log(OUTLIER_CHANCE / (1 - OUTLIER_CHANCE)))
+
+
+def _new_lot(job: _Job, stand: _Stand) -> NewLot | None:
+    """The likeliest new bag or jar among tiles not set aside yet."""
+    straight = stand.straight or job.straightened(stand.point, stand.outliers)
+    noise, layout = straight.noise(stand.choice.noise), job.palette.layout
+    odds = np.array([one.log_odds for one in _left_out(job, stand)])
+
+    def slopes_of(kind: str, name: str) -> FloatArray:
+        own = layout.base(name) if kind == "bag" else layout.pigment(name)
+        return straight.slopes[:, np.searchsorted(job.touched, np.arange(own.start, own.stop))]
+
+    leave_out = straight.leave_out(noise, straight.posterior(stand.choice))
+    return lots_in_question(job.seen.tiles, slopes_of, leave_out, job.seen.rows, odds, stand.aside)
+
+
+def _with_one_more(job: _Job, stand: _Stand) -> _Stand | None:
+    """The fit with one more tile called an outlier, if that is the more probable story."""
+    odds = np.array([one.log_odds for one in _left_out(job, stand)])
+    odds[list(stand.outliers)] = -np.inf
+    best: _Stand | None = None
+    for at in np.argsort(odds)[::-1][:_TRIED]:
+        if odds[at] < _WORTH_A_TRIAL:
+            break
+        outliers = stand.outliers | {int(at)}
+        straight = without(stand.straight or job.straightened(stand.point, outliers), job.apart(outliers))
+        choice, score = most_probable_choice(straight, stand.choice, job.before, _TRIAL_ITERATIONS)
+        score += _odds(len(outliers - stand.aside))
+        if best is None or score > best.score:
+            best = replace(stand, choice=choice, outliers=outliers, straight=straight, score=score)
+    if best is None or best.score < stand.score - 2.0:
+        return None
+    best = _settled(job, best)
+    return best if best.score > stand.score else None
+
+
+def _left_out(job: _Job, stand: _Stand) -> tuple[LeftOut, ...]:
+    """Each tile from all the others, as if it were a good one.
+
+    The identity for a Gaussian process with one block left out (Rasmussen & Williams 2006, eqs. 5.10-5.12).
+    """
+    straight = stand.straight or job.straightened(stand.point, stand.outliers)
+    noise = straight.noise(stand.choice.noise)
+    blocks, pull = straight.left_over(noise, straight.posterior(stand.choice))
+    where = {int(row): (batch, group, at) for batch, rows in enumerate(job.seen.block_rows)
+             for group, block in enumerate(rows) for at, row in enumerate(block)}  # fmt: skip
+    out = []
+    for place, row in enumerate(job.seen.rows):
+        batch, group, at = where[row.start]
+        own = slice(at, at + row.stop - row.start)
+        covariance = np.linalg.inv(blocks[batch][group, own, own])
+        error = covariance @ pull[row]
+        if place in stand.outliers:
+            covariance = covariance - OUTLIER_SD**2 * np.eye(error.size)
+        out.append(LeftOut(error, np.asarray(covariance, dtype=np.float64)))
+    return tuple(out)
+
+
+def _spread(job: _Job, stand: _Stand) -> tuple[FloatArray, FloatArray, Choice]:
+    """Parameters, their covariance over what the choice may be as well, and the choice with mean variances."""
+    straight = stand.straight or job.straightened(stand.point, stand.outliers)
+    choices, sd = choices_near(straight, stand.choice, job.before)
+    noise = stand.choice.noise * np.exp(sd[:3] ** 2)  # root of the mean of a lognormal variance
+    prior_all = job.palette.covariance.copy()
+    covariance, means = np.zeros_like(prior_all), []
+    for choice in choices if job.unknown else [stand.choice]:
+        found = straight.posterior(Choice(stand.choice.noise, choice.freedom))
+        prior = straight.prior_of(choice.freedom)
+        prior_all[np.ix_(job.touched, job.touched)] = prior
+        across = prior_all[:, job.touched]
+        covariance += prior_all - across @ found.left @ across.T
+        means.append(across @ found.dual)
+    covariance /= len(means)
+    if len(means) > 1:
+        apart = np.array(means) - np.mean(means, axis=0)
+        covariance += apart.T @ apart / len(means)
+    prior_all[np.ix_(job.touched, job.touched)] = straight.prior_of(stand.choice.freedom)
+    parameters = job.palette.mean + prior_all[:, job.touched] @ stand.point.dual
+    noise[0] = max(noise[0], _least_scatter(job.palette, job.seen))
+    return parameters, (covariance + covariance.T) / 2, Choice(noise, stand.choice.freedom)
+
+
+def _least_scatter(palette: Palette, seen: Readings) -> float:
+    """What the next cast may be off at least: casts never repeat better, and no two-constant law is exact.
+
+    Many tiles of few recipes show the scatter but not how the law fails elsewhere, so that the palette's own
+    figure fades only with the number of recipes.
+    """
+    recipes = len({tile.recipe for tile in seen.tiles})
+    return MISFIT_SD + max(palette.cast_sd - MISFIT_SD, 0.0) / recipes
