@@ -23,7 +23,7 @@ from .jpeg_chroma import FineChroma, fine_chroma
 if TYPE_CHECKING:
     from PIL.Image import Image
 
-PictureSource: TypeAlias = str | os.PathLike[str] | bytes | bytearray | memoryview
+_File: TypeAlias = str | os.PathLike[str] | bytes | bytearray | memoryview
 Box: TypeAlias = tuple[int, int, int, int]
 Bytes: TypeAlias = NDArray[np.uint8]
 
@@ -130,8 +130,13 @@ class Picture:
         return (1 - share) * self.linear(low) + share * self.linear(low + np.uint8(1))
 
 
+PictureSource: TypeAlias = _File | Picture
+
+
 def picture_facts(source: PictureSource) -> PictureFacts:
     """Size, camera model, date and profile of a picture, from its header alone; raises PhotoError."""
+    if isinstance(source, Picture):
+        return source.facts
     try:
         image, _ = _open(source)
         with image:
@@ -145,8 +150,12 @@ def picture_facts(source: PictureSource) -> PictureFacts:
 def load_picture(source: PictureSource) -> Picture:
     """Decode a photograph (JPEG, PNG, TIFF, WebP, AVIF, BMP, GIF; HEIC with the extra), given as path or bytes.
 
+    One that is decoded comes back as it is, so that a file is decoded once for looking at, measuring and proof.
+
     Raises PhotoError for anything that is not a whole picture of at most 64 megapixels in RGB or grey.
     """
+    if isinstance(source, Picture):
+        return source
     try:
         image, notes = _open(source)
         deeper = _deeper(image)
@@ -192,7 +201,7 @@ def preview_image(source: PictureSource, longest: int = 1600) -> Image:
     return Image.fromarray(pixels)
 
 
-def _open(source: PictureSource) -> tuple[Image, list[str]]:
+def _open(source: _File) -> tuple[Image, list[str]]:
     from PIL import Image, UnidentifiedImageError
 
     stream, head = _stream(source)
@@ -248,7 +257,7 @@ def _several_frames(image: Image) -> list[str]:
     return []
 
 
-def _stream(source: PictureSource) -> tuple[io.BytesIO | Path, bytes]:
+def _stream(source: _File) -> tuple[io.BytesIO | Path, bytes]:
     if isinstance(source, bytes | bytearray | memoryview):
         if not len(source):
             raise PhotoError("The picture file is empty (0 bytes). Copy it from the camera again.")
@@ -267,7 +276,7 @@ def _stream(source: PictureSource) -> tuple[io.BytesIO | Path, bytes]:
     return path, head
 
 
-def _whole(source: PictureSource) -> bytes:
+def _whole(source: _File) -> bytes:
     return bytes(source) if isinstance(source, bytes | bytearray | memoryview) else Path(source).read_bytes()
 
 

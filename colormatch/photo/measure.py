@@ -7,18 +7,21 @@ from dataclasses import dataclass, field
 from functools import partial
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from ..arrays import FloatArray
 from ..errors import PhotoError
 from ..shade import Shade
-from .background import find_background
+from .background import Background, find_background
+from .board import window_outlines
 from .camera_profile import CameraProfile, profile_from
 from .check import checked_correction
 from .correct import GENERIC, Correction
+from .find_board import find_board
 from .load import Picture, PictureFacts, PictureSource, load_picture
 from .placement import placement
-from .references import Chart24, Found, Reference, sample_references
-from .regions import Region, region_outline
+from .references import INNER, Chart24, Found, Reference, sample_references
+from .regions import Region, quadrilateral, region_outline
 from .remarks import Grade, PictureFindings, RegionFindings, Remark, gravest, picture_remarks, region_remarks
 from .sampling import sample_region
 
@@ -99,17 +102,11 @@ def measure_picture(
     profile: CameraProfile | None = None,
 ) -> list[Photo]:
     """As `measure_regions`, on a picture that is already decoded."""
-    if picture.grey:
-        raise PhotoError("This picture is black and white; a colour cannot be measured in it. Take it in colour.")
     if not len(regions):
         raise PhotoError("No region is marked; mark at least one piece to measure.")
     outlines = [region_outline(region, picture.size) for region in regions]
-    found = sample_references(picture, _as_list(reference))
-    prior = profile.as_prior() if profile is not None else GENERIC
-    background = find_background(picture)
-    found, correction = checked_correction(found, prior, background)
-    findings = PictureFindings(found, correction, profile, picture.facts)
-    remarks = [Remark(Grade.LOST, note) for note in picture.warnings + found.warnings] + picture_remarks(findings)
+    fitted = _fitted(picture, reference, profile)
+    found, correction = fitted.found, fitted.correction
     photo = partial(
         Photo,
         reference_error=correction.reference_error,
@@ -124,13 +121,13 @@ def measure_picture(
     for outline in outlines:
         sample = sample_region(picture, outline)
         lab, covariance = correction.predict(sample.rgb, sample.place, sample.covariance)
-        placed = placement(outline, sample, found, background)
+        placed = placement(outline, sample, found, fitted.background)
         about = region_remarks(RegionFindings(sample, placed, float(lab[0]), picture.deeper))
         clipping = np.eye(3) * (_HIDDEN * sample.clipped) ** 2
         measured.append(
             photo(
                 shade=Shade(np.clip(lab, *_BOUNDS), covariance=covariance + clipping),
-                warnings=gravest(about + remarks),
+                warnings=gravest(about + fitted.remarks),
                 spread=sample.spread * _LIGHTNESS_PER_LIGHT,
                 kept=sample.kept,
                 clipped=sample.clipped,
@@ -138,6 +135,71 @@ def measure_picture(
             )
         )
     return measured
+
+
+def measure_board(
+    source: PictureSource,
+    *,
+    reference: Reference | Sequence[Reference] | None = FIND_CHART,
+    corners: ArrayLike | None = None,
+    profile: CameraProfile | None = None,
+) -> list[Photo]:
+    """The tiles of a tile board in their windows' order, measured once so that the board can be a reference itself.
+
+    corners (4, 2): the border's outer corners, clockwise from window 1's; None: find it. Else as `measure_regions`.
+    """
+    picture = load_picture(source)
+    border = find_board(picture) if corners is None else quadrilateral(corners, name="The tile board")
+    windows: list[Region] = list(window_outlines(border, INNER))
+    return measure_picture(picture, regions=windows, reference=reference, profile=profile)
+
+
+@dataclass(frozen=True, eq=False)
+class PhotoCheck:
+    """Whether a photograph can be measured in: usable, what to say of it (gravest first), where the chart lies."""
+
+    usable: bool
+    words: tuple[str, ...]
+    chart_corners: FloatArray | None = None
+
+
+def check_photo(
+    source: PictureSource,
+    *,
+    reference: Reference | Sequence[Reference] | None = FIND_CHART,
+    profile: CameraProfile | None = None,
+) -> PhotoCheck:
+    """Look at a photograph before any region is marked: is the reference found, is the light good. Never raises for
+    what is wrong with the picture: its sentence comes back."""
+    try:
+        fitted = _fitted(load_picture(source), reference, profile)
+    except PhotoError as error:
+        return PhotoCheck(False, (str(error),))
+    words = gravest(fitted.remarks) or ("Everything of known colour was found, and the light is even.",)
+    return PhotoCheck(True, words, fitted.found.corners)
+
+
+@dataclass(frozen=True, eq=False)
+class _Fitted:
+    """A picture with its references found and its camera fitted."""
+
+    found: Found
+    correction: Correction
+    background: Background
+    remarks: list[Remark]
+
+
+def _fitted(
+    picture: Picture, reference: Reference | Sequence[Reference] | None, profile: CameraProfile | None
+) -> _Fitted:
+    if picture.grey:
+        raise PhotoError("This picture is black and white; a colour cannot be measured in it. Take it in colour.")
+    background = find_background(picture)
+    prior = profile.as_prior() if profile is not None else GENERIC
+    found, correction = checked_correction(sample_references(picture, _as_list(reference)), prior, background)
+    remarks = [Remark(Grade.LOST, note) for note in picture.warnings + found.warnings]
+    remarks += picture_remarks(PictureFindings(found, correction, profile, picture.facts))
+    return _Fitted(found, correction, background, remarks)
 
 
 def _as_list(reference: Reference | Sequence[Reference] | None) -> list[Reference]:

@@ -1,4 +1,4 @@
-"""What is known in the frame: a 24-patch chart, a grey card or plain sheet, swatches measured before."""
+"""What is known in the frame: a 24-patch chart, a grey card or plain sheet, known swatches, a board of own tiles."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from ..colorimetry import reflectance_to_lab
 from ..errors import PhotoError, ReferenceNotFound
 from ..shade import Shade
 from ..spectra import N_BANDS
+from .board import FEWEST_TILES, WINDOWS, paper_patches, window_outlines
 from .chart import SMALLEST_PATCH, chart_lab, chart_reflectance, edge_width, sample_chart, smallest_patch_side
 from .correct import Observations
 from .load import Picture
@@ -26,6 +27,8 @@ _PRINT_SD = 0.2  # dE, from one make of chart or card to the next; from memory
 _CARD_SD = 0.3  # dE, how far from neutral and from its printed value a card may be; from memory
 FEWEST_PATCHES = 12  # half a chart: fewer do not fix the camera's own colours
 _MANY_AT_ZERO = 9  # a strong cyan or yellow is always out of a camera's range
+INNER = 0.45  # share of a window's side that is sampled: a tile may be smaller than it, and not quite straight
+_PAPER_COLOUR, _PAPER_LEVEL = 0.04, 0.08  # log of colour and of level within which a window shows bare paper
 _CLIPPED_SHARE = 0.1  # of its pixels: then a reference tells nothing
 
 
@@ -51,13 +54,24 @@ class KnownSwatches:
     swatches: Sequence[tuple[Region, Shade]]
 
 
-Reference: TypeAlias = Chart24 | GreyCard | KnownSwatches
+@dataclass(frozen=True, eq=False)
+class TileBoard:
+    """The printed frame with her own tiles in its windows, twelve shades in reading order (None: nothing is there).
+
+    corners (4, 2): pixels of the border's outer corners, clockwise from the one at window 1; None: find it.
+    """
+
+    shades: Sequence[Shade | None]
+    corners: ArrayLike | None = None
+
+
+Reference: TypeAlias = Chart24 | GreyCard | KnownSwatches | TileBoard
 
 
 @dataclass(frozen=True, eq=False)
 class Sampled:
-    """One reference as sampled: its kind (patch, card, swatch), known CIELAB (3,) and reflectance (31,), and
-    the sd in dE00 of what is known."""
+    """One reference as sampled: its kind (patch, card, swatch, tile of the board), known CIELAB (3,) and
+    reflectance (31,), and the sd in dE00 of what is known."""
 
     kind: str
     name: str
@@ -70,10 +84,12 @@ class Sampled:
 
 @dataclass(frozen=True, eq=False)
 class Found:
-    """The references of one picture that can be used; edge_width: of the chart's patches, in pixels."""
+    """The references of one picture that can be used; corners (4, 2): of the chart; board (4, 2): of the tile board;
+    edge_width: of the chart's patches, in pixels."""
 
     items: tuple[Sampled, ...]
     corners: FloatArray | None = None
+    board: FloatArray | None = None
     edge_width: float = 0.0
     warnings: tuple[str, ...] = ()
 
@@ -90,7 +106,7 @@ class Found:
             lab=column(lambda i: i.lab, 3),
             reflectance=column(lambda i: i.reflectance, N_BANDS),
             sd=column(lambda i: i.sd),
-            swatch=column(lambda i: i.kind == "swatch"),
+            swatch=column(lambda i: i.kind in ("swatch", "tile")),
             noise=column(lambda i: i.sample.covariance, 3, 3),
         )
 
@@ -107,7 +123,9 @@ class Found:
 def sample_references(picture: Picture, references: Sequence[Reference]) -> Found:
     """Sample every reference; raises PhotoError or ReferenceNotFound."""
     items: list[Sampled] = []
+    notes: tuple[str, ...] = ()
     corners: FloatArray | None = None
+    board: FloatArray | None = None
     for reference in references:
         if isinstance(reference, Chart24):
             corners = _chart_corners(picture, reference)
@@ -116,15 +134,66 @@ def sample_references(picture: Picture, references: Sequence[Reference]) -> Foun
             items.append(_card(picture, reference))
         elif isinstance(reference, KnownSwatches):
             items += _swatches(picture, reference)
+        elif isinstance(reference, TileBoard):
+            board = _board_corners(picture, reference)
+            tiles, notes = _tiles(picture, board, reference.shades)
+            items += tiles
         else:
-            raise PhotoError(f"A reference is a Chart24, a GreyCard or KnownSwatches, not {type(reference).__name__}.")
+            raise PhotoError(
+                f"A reference is a Chart24, a GreyCard, KnownSwatches or a TileBoard, not {type(reference).__name__}."
+            )
     if corners is not None and _bright_enough(items) < FEWEST_PATCHES:
         raise ReferenceNotFound(
             "The chart is too bright: most of its patches have lost their colour. Photograph again with less exposure."
         )
     usable = tuple(item for item in items if item.sample.clipped <= _CLIPPED_SHARE)
-    width = 0.0 if corners is None else edge_width(picture, corners)
-    return Found(usable, corners, width, _clipped_notes([item for item in items if item not in usable]))
+    notes += _clipped_notes([item for item in items if item not in usable])
+    return Found(usable, corners, board, 0.0 if corners is None else edge_width(picture, corners), notes)
+
+
+def _board_corners(picture: Picture, reference: TileBoard) -> FloatArray:
+    if len(reference.shades) != WINDOWS:
+        raise PhotoError(
+            f"A tile board has {WINDOWS} windows; {len(reference.shades)} shades were given. Use None for an empty one."
+        )
+    if reference.corners is None:
+        from .find_board import find_board
+
+        return find_board(picture)
+    corners = quadrilateral(reference.corners, name="The tile board")
+    region_outline(corners, picture.size, name="The tile board")
+    return corners
+
+
+def _tiles(
+    picture: Picture, corners: FloatArray, shades: Sequence[Shade | None]
+) -> tuple[list[Sampled], tuple[str, ...]]:
+    """The tiles that are in their windows, and a note of those that are not."""
+    paper = np.array([sample_region(picture, outline).rgb for outline in paper_patches(corners)])
+    tiles, missing = [], []
+    for number, (shade, outline) in enumerate(zip(shades, window_outlines(corners, INNER), strict=True), start=1):
+        if shade is None:
+            continue
+        sample = sample_region(picture, outline)
+        if _is_paper(sample.rgb, paper):
+            missing.append(str(number))
+        else:
+            tiles.append(as_swatch("tile", f"window {number}", outline, sample, shade))
+    if len(tiles) < FEWEST_TILES:
+        raise ReferenceNotFound(
+            f"Only {len(tiles)} tiles lie on the board; at least {FEWEST_TILES} are needed. "
+            "Lay the others in their windows."
+        )
+    note = f"No tile in window {', '.join(missing)} of the board: lay it there, or go on without it."
+    return tiles, (note,) if missing else ()
+
+
+def _is_paper(rgb: FloatArray, paper: FloatArray) -> bool:
+    """Whether a window shows what lies between the windows: within the light's own change over the board."""
+    log, bare = np.log(np.maximum(rgb, 1e-4)), np.log(np.maximum(paper, 1e-4))
+    nearest = bare[np.abs(bare[:, 1] - log[1]).argmin()]
+    red, level, blue = log - nearest
+    return bool(max(abs(red - level), abs(blue - level)) < _PAPER_COLOUR and abs(level) < _PAPER_LEVEL)
 
 
 def _chart_corners(picture: Picture, reference: Chart24) -> FloatArray:

@@ -81,7 +81,7 @@ class PictureFindings:
 
     @property
     def camera_unknown(self) -> bool:
-        return not self.fitted and self.profile is None and self.found.are("swatch").sum() < 3
+        return not self.fitted and self.profile is None and self.found.seen.swatch.sum() < 3
 
     @property
     def another_camera(self) -> bool:

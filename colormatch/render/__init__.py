@@ -8,6 +8,7 @@ from .piece import piece_picture
 from .plots import control_picture, drying_picture, ladder_picture
 from .proof import proof_picture
 from .reach import reach_picture
+from .tile_board import board_pdf
 from .tile_sheet import tile_sheet_html
 
 __all__ = [
@@ -21,6 +22,7 @@ __all__ = [
     "drying_picture",
     "control_picture",
     "proof_picture",
+    "board_pdf",
     "likely_ends",
     "tile_sheet_html",
 ]

@@ -281,7 +281,7 @@ def test_bad_calls_are_refused_in_words(frame: tuple[bytes, Facts]) -> None:
         measure_regions(data, regions=[])
     with pytest.raises(PhotoError, match="no known swatches"):
         measure_photo(data, region=region, reference=KnownSwatches([]))
-    with pytest.raises(PhotoError, match="Chart24, a GreyCard or KnownSwatches"):
+    with pytest.raises(PhotoError, match="Chart24, a GreyCard, KnownSwatches or a TileBoard"):
         measure_photo(data, region=region, reference="chart")  # type: ignore[arg-type]
     with pytest.raises(cm.ColormatchError, match="reflectance"):
         measure_photo(data, region=region, reference=GreyCard(region, reflectance=18))

@@ -6,6 +6,7 @@ import numpy as np
 
 from colormatch.arrays import FloatArray
 from colormatch.data import read_table
+from colormatch.photo import board
 from colormatch.spectra import N_BANDS, WAVELENGTHS_NM
 
 from .camera import Scene, Thing
@@ -30,13 +31,26 @@ def chart_corners(
     centre: tuple[float, float], width: float, *, turn: float = 0.0, tilt: float = 0.0, tilt_axis: float = 0.0
 ) -> FloatArray:
     """Corners (4, 2) of a chart seen in perspective: turned in the picture, tilted out of it (degrees)."""
-    half = np.array([[-0.5, -1 / 3], [0.5, -1 / 3], [0.5, 1 / 3], [-0.5, 1 / 3]])
+    return _in_perspective(2 / 3, centre, width, turn, tilt, tilt_axis)
+
+
+def board_corners(
+    centre: tuple[float, float], width: float, *, turn: float = 0.0, tilt: float = 0.0, tilt_axis: float = 0.0
+) -> FloatArray:
+    """The same of the tile board's border."""
+    return _in_perspective(board.HEIGHT / board.WIDTH, centre, width, turn, tilt, tilt_axis)
+
+
+def _in_perspective(
+    high: float, centre: tuple[float, float], width: float, turn: float, tilt: float, tilt_axis: float
+) -> FloatArray:
+    half = np.array([[-0.5, -high / 2], [0.5, -high / 2], [0.5, high / 2], [-0.5, high / 2]])
     turn, tilt, axis = np.radians([turn, tilt, tilt_axis])
     rotate = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
     flat = np.column_stack([half @ rotate.T, np.zeros(4)])
     k = np.array([np.cos(axis), np.sin(axis), 0])
     tilted = flat * np.cos(tilt) + np.cross(k, flat) * np.sin(tilt) + np.outer(flat @ k, k) * (1 - np.cos(tilt))
-    distance = 3.0  # in chart widths
+    distance = 3.0  # in widths
     seen = tilted[:, :2] * (distance / (distance + tilted[:, 2:]))
     return np.asarray(centre) + width * seen
 
@@ -145,6 +159,28 @@ def vessel(
 def grey_card(box: tuple[float, float, float, float]) -> Thing:
     """A neutral card of reflectance 0.18."""
     return tile("grey card", box, GREY_18, texture=0.005, pits=0)
+
+
+def tile_board(
+    corners: FloatArray, tiles: FloatArray, *, missing: tuple[int, ...] = (), texture: float = 0.03
+) -> tuple[Thing, ...]:
+    """The printed frame as photographed, its border's outer corners (4, 2) in pixels, a tile in every window."""
+    ink, paper = np.full(N_BANDS, 0.05), np.full(N_BANDS, 0.85)
+
+    def thing(name: str, points: FloatArray, spectrum: FloatArray, **more: float) -> Thing:
+        return Thing(name, project(corners, points / (board.WIDTH, board.HEIGHT)), spectrum, **more)
+
+    width, height, band, half = board.WIDTH, board.HEIGHT, board.BAND, board.HOLE / 2
+    things = [
+        thing("paper", rectangle(-14, -14, width + 14, height + 14), paper),
+        thing("border", rectangle(0, 0, width, height), ink),
+        thing("inside", rectangle(band, band, width - band, height - band), paper),
+    ]
+    things += [thing("hole", rectangle(x - half, y - half, x + half, y + half), paper) for x, y in board.HOLES]
+    for number, (outline, spectrum) in enumerate(zip(board.window_outlines(corners), tiles, strict=True)):
+        if number not in missing:
+            things.append(Thing(f"window {number + 1}", outline, spectrum, texture=texture, pits=8))
+    return tuple(things)
 
 
 def studio_scene(
