@@ -14,12 +14,13 @@ from ..palette import Palette
 from ..shade import Shade
 from ..spectra import check_reflectance
 from .choice import ALLOWANCE, FURTHEST, shortlist
+from .far import solve_by_eye
 from .judging import expected_miss, judge, rough_expected_delta_e
 from .limits import Limits
 from .problem import IndexArray, Problem
 from .recipe import Recipe, recipes_of
 from .rounding import round_to_scale
-from .solver import Candidates, solve
+from .solver import Candidates
 
 # Candidates per target carried on to the scale: the closest, the safest. More were never chosen in tests.
 _ROUNDED, _SAFEST = 20, 8
@@ -93,14 +94,15 @@ def _recipes(problem: Problem, targets: list[Shade], spectrum: FloatArray | None
     """Everything batched over all targets; only the choice is made one target at a time."""
     labs = np.array([shade.lab for shade in targets])
     miss = expected_miss(problem.palette, problem.base, problem.state)
-    found = [_worth_rounding(candidates, miss) for candidates in solve(problem, labs, miss)]
+    solved, aims = solve_by_eye(problem, labs, miss)
+    found = [_worth_rounding(candidates, miss) for candidates in solved]
     owner = np.repeat(np.arange(len(targets)), [len(c.delta_e) for c in found])
-    loads, delta_e = round_to_scale(problem, np.concatenate([c.loads for c in found]), labs[owner])
+    loads, delta_e = round_to_scale(problem, np.concatenate([c.loads for c in found]), aims[owner])
     kept = _worth_judging(loads, delta_e, rough_expected_delta_e(miss, loads, delta_e), owner)
     loads, owner = loads[kept], owner[kept]
     covariances = np.array([shade.covariance for shade in targets])[owner]
     steps = np.full(loads.shape, problem.limits.step_load)
-    judged = judge(problem, loads, labs[owner], covariances, steps, spectrum)
+    judged = judge(problem, loads, aims[owner], covariances, steps, spectrum)
     nearest = problem.lab(np.array([c.loads[0] for c in found]))
     lists = []
     for t, shade in enumerate(targets):

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from .. import mixture
 from ..arrays import FloatArray, read_only
 from ..colorimetry import ILLUMINANTS, adapted_lab, reflectance_to_lab
-from ..difference import delta_e_2000, expected_and_likely, expected_delta_e, metamerism_index
+from ..difference import delta_e_2000, expected_delta_e, metamerism_index
 from ..palette import Palette
 from .problem import Problem
 
@@ -33,7 +33,6 @@ class Judged:
     covariance: FloatArray
     delta_e: FloatArray
     expected_delta_e: FloatArray
-    likely_delta_e: FloatArray
     cost: FloatArray
     inconstancy: FloatArray
     metamerism: FloatArray
@@ -63,14 +62,12 @@ def judge(
     _, slopes = mixture.lab_and_load_slopes(problem.coefficients, loads)
     lab, covariance = uncertainty(problem, loads, slopes, steps)
     covariance = covariance + target_covariance
-    expected, likely = expected_and_likely(targets, lab, covariance)
     return Judged(
         loads=loads,
         lab=lab,
         covariance=covariance,
         delta_e=delta_e_2000(targets, lab),
-        expected_delta_e=expected,
-        likely_delta_e=likely,
+        expected_delta_e=expected_delta_e(targets, lab, covariance),
         cost=batch_cost(problem, loads),
         inconstancy=inconstancy(problem, loads),
         metamerism=np.full(len(loads), np.nan) if spectrum is None else metamerism(problem, loads, spectrum),

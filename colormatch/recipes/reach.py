@@ -10,14 +10,15 @@ import numpy as np
 from .. import difference
 from ..arrays import FloatArray
 from ..colorimetry import lab_to_lch
+from ..difference import delta_e_2000
 from ..errors import ColormatchError
 from ..loads import ASTM_C979_MAXIMUM
 from ..palette import Palette
 from ..shade import Shade
 from ..starter import starter_palette
+from .far import solve_by_eye
 from .limits import MOST_PIGMENTS, Limits
 from .problem import Problem
-from .solver import solve
 from .starts import coarse_grid
 
 _WITHIN = 1.0  # CIEDE2000; common practice, no source
@@ -149,8 +150,9 @@ def explain_reach(
 
 
 def _nearest(problem: Problem, target: Shade) -> tuple[float, FloatArray]:
-    best = solve(problem, target.lab[None, :])[0]
-    return float(best.delta_e[0]), best.loads[0]
+    found, _ = solve_by_eye(problem, target.lab[None, :])
+    loads = found[0].loads[0]
+    return float(delta_e_2000(target.lab, problem.lab(loads[None, :])[0])), loads
 
 
 def _obstacles(problem: Problem, target: FloatArray, nearest: FloatArray, loads: FloatArray) -> tuple[str, ...]:

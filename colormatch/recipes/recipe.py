@@ -10,19 +10,19 @@ import numpy as np
 
 from ..arrays import FloatArray
 from ..colorimetry import lab_to_lch
-from ..difference import delta_e_2000
+from ..difference import delta_e_2000, expected_and_likely
 from ..frozen import FrozenMapping
 from ..notebook import chip_table
 from ..palette import Palette
 from ..saying import compared, shade_name
 from ..shade import Shade
 from .choice import Choice, shortlist
+from .far import FAR
 from .judging import Judged, judge
 from .limits import PREBLEND_PARTS, PREBLEND_SHARE, SMALL_DOSE_STEPS, Limits
 from .problem import LOAD_SLACK, Problem
 from .rounding import round_to_scale
 
-FAR = 5.0  # CIEDE2000: further off, it says little about likeness to the eye
 _TOO_COARSE = 1.0  # CIEDE2000 that rounding to the scale may cost before the scale is named; about just seen
 # Expected CIEDE2000 above which a tile is advised first; common practice, no source.
 _TEST_TILE = ((4.0, "; cast a test tile first"), (2.0, "; worth a test tile"))
@@ -178,10 +178,16 @@ class Recipe:
 def recipes_of(
     problem: Problem, target: Shade, judged: Judged, chosen: Sequence[Choice], nearest: FloatArray
 ) -> list[Recipe]:
-    """The chosen rows as recipes. nearest: CIELAB (3,) of the best that could be mixed, before rounding."""
-    delta_e = delta_e_2000(target.lab, judged.lab[[choice.row for choice in chosen]])
+    """The chosen rows as recipes. nearest: CIELAB (3,) of the best that could be mixed, before rounding.
+
+    `judged` may be held against a nearer colour than a target that is out of reach (`far`).
+    """
+    rows = [choice.row for choice in chosen]
+    delta_e = delta_e_2000(target.lab, judged.lab[rows])
+    expected, likely = expected_and_likely(target.lab, judged.lab[rows], judged.covariance[rows])
     # Of those found the nearest tells what the scale takes away, not one that is further off for another virtue.
-    lost = float(judged.delta_e.min() - delta_e_2000(target.lab, nearest))
+    best = judged.lab[judged.delta_e.argmin()]
+    lost = float(min(delta_e_2000(best, nearest), delta_e_2000(target.lab, best) - delta_e_2000(target.lab, nearest)))
     recipes = []
     for i, choice in enumerate(chosen):
         row, lab, limits = choice.row, judged.lab[choice.row], problem.limits
@@ -196,8 +202,8 @@ def recipes_of(
             loads=FrozenMapping({name: g / limits.cement_g for name, g in grams.items()}),
             grams=FrozenMapping(grams),
             delta_e=float(delta_e[i]),
-            expected_delta_e=float(judged.expected_delta_e[row]),
-            likely_delta_e=float(judged.likely_delta_e[row]),
+            expected_delta_e=float(expected[i]),
+            likely_delta_e=float(likely[i]),
             cost=_known(judged.cost[row]),
             inconstancy=float(judged.inconstancy[row]),
             metamerism=_known(judged.metamerism[row]),

@@ -13,7 +13,7 @@ from .palettes import targets_in_and_out_of_reach
 def judged(loads, **columns):
     loads = np.array(loads, dtype=float)
     count, default = len(loads), np.ones(len(loads))
-    names = ("delta_e", "expected_delta_e", "likely_delta_e", "cost", "inconstancy", "metamerism", "slip_delta_e")
+    names = ("delta_e", "expected_delta_e", "cost", "inconstancy", "metamerism", "slip_delta_e")
     columns.setdefault("metamerism", np.full(count, np.nan))
     arrays = (np.array(columns.get(name, default), dtype=float) for name in names)
     return Judged(loads, np.zeros((count, 3)), np.zeros((count, 3, 3)), *arrays)
