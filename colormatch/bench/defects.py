@@ -56,7 +56,12 @@ DEFECTS: Mapping[str, Defect] = {
             "chalky bloom",
             "white veil, most on dark colours",
             ("wet and dry by turns while young", "cold or damp room", "too much water", "stacked wet"),
-            ("dry slowly and evenly, with air all round", "less water", "wait longer before sealing"),
+            (
+                "dry slowly and evenly, with air all round",
+                "less water",
+                "wait longer before sealing",
+                "no vinegar or other acid on a piece with ultramarine: it frees hydrogen sulphide, which is poisonous",
+            ),
         ),
         Defect(
             "seal blisters",
