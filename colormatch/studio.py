@@ -43,8 +43,8 @@ if TYPE_CHECKING:
 MEASURED = "measured"  # provenance["kind"] of a shade that was photographed or read by an instrument
 
 
-def believed_palette(library: Library) -> Palette:
-    """What is believed before learning: the starter palette with the studio's own materials, prices, maxima.
+def prior_palette(library: Library) -> Palette:
+    """What is known before learning: the starter palette with the studio's own materials, prices, maxima.
 
     A cement or pigment the starter palette does not know is added: like the one it names, else with the
     wide prior of an unknown one.
@@ -82,15 +82,15 @@ def with_studio_details(palette: Palette, library: Library) -> Palette:
 
 
 def studio_palette(library: Library) -> Palette:
-    """The newest learned palette, grown by what came to the shelf since; without one, what is believed.
+    """The newest learned palette, grown by what came to the shelf since; without one, what was known before.
 
     A studio with measured tiles that were never learned from is learned now, without being kept.
     """
     kept = newest_learned(library)
     if kept is not None:
         return _grown_by_newcomers(palette_from_dict(_content(kept.payload)), library)
-    believed, tiles = believed_palette(library), studio_tiles(library)
-    return learn(believed, tiles)[0] if tiles else believed
+    prior, tiles = prior_palette(library), studio_tiles(library)
+    return learn(prior, tiles)[0] if tiles else prior
 
 
 def _content(payload: bytes) -> object:
@@ -113,7 +113,7 @@ def learn_studio(library: Library, *, keep: bool = True) -> tuple[Palette, Repor
     the first tile, so that no tile is counted twice. Raises LearningError when there is nothing to learn from.
     """
     sources = _measured(library)
-    learned, report = learn(believed_palette(library), [tile for _, tile in sources])
+    learned, report = learn(prior_palette(library), [tile for _, tile in sources])
     before, payload = newest_learned(library), json.dumps(palette_to_dict(learned)).encode()
     if keep and (before is None or before.payload != payload):
         library.save(
@@ -205,11 +205,11 @@ def _as_tile(record: ShadeRecord, mix: Mix, *, piece: str, name: str | None = No
 
 
 def _grown_by_newcomers(palette: Palette, library: Library) -> Palette:
-    believed = believed_palette(library)
-    for name in believed.bases:
+    prior = prior_palette(library)
+    for name in prior.bases:
         if name not in palette.bases:
             palette = palette.with_base(name, like=_tone(library.get(Cement, name), palette))
-    for name in believed.pigments:
+    for name in prior.pigments:
         if name not in palette.pigments:
             record = library.get(PigmentRecord, name)
             palette = palette.with_pigment(name, like=record.like if record.like in palette.pigments else None)

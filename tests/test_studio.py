@@ -20,10 +20,10 @@ from colormatch.library import (
     open_library,
 )
 from colormatch.studio import (
-    believed_palette,
     learn_studio,
     left_out,
     newest_learned,
+    prior_palette,
     shades_in_demand,
     studio_palette,
     studio_tiles,
@@ -86,7 +86,7 @@ def test_learning_is_kept_numbered_and_used(library):
     assert len(newest_learned(library).tiles) == 4
     shade = studio_palette(library).predict({"red-iron-oxide": 0.03}, "white-cement")
     np.testing.assert_array_equal(shade.lab, learned.predict({"red-iron-oxide": 0.03}, "white-cement").lab)
-    before = believed_palette(library).predict({"red-iron-oxide": 0.03}, "white-cement")
+    before = prior_palette(library).predict({"red-iron-oxide": 0.03}, "white-cement")
     assert np.linalg.norm(shade.lab - (52, 21, 19)) < np.linalg.norm(before.lab - (52, 21, 19))
     assert shade.sd < before.sd
 

@@ -1,6 +1,6 @@
 """Consistency: the shade of each batch against its standard over time, within the maker's own scatter.
 
-Self-starting: every batch is judged by what the good batches before it foretell (Hawkins 1987; Sullivan & Jones,
+Self-starting: every batch is judged by what the good batches before it predict (Hawkins 1987; Sullivan & Jones,
 Technometrics 44 (2002) 24), so limits hold from the second batch on and a change does not widen its own limits.
 The prediction is the Student t of a normal sample whose mean starts at the standard and whose scatter starts
 at the palette's from cast to cast. Two signals, both on a scale where a good batch is chi-square with 3
@@ -16,6 +16,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import chdtri
 
 from ..arrays import FloatArray, number_between
 from ..difference import delta_e_2000
@@ -24,7 +25,7 @@ from ..shade import Shade
 
 D2 = 2 / math.sqrt(math.pi)  # mean range of two normal values, in sd
 CAST_SD = 0.8  # CIELAB units per number; from memory, a learned palette has its own
-T2_LIMIT = 14.156  # chi-square, 3 degrees of freedom, 0.27 % beyond: as rare as three sigma
+T2_LIMIT = float(chdtri(3, 0.0027))  # chi-square, 3 degrees of freedom: as rare as three sigma
 DRIFT_LIMIT = 14.0  # by simulation: about as rare as T2 beyond its limit
 _MEMORY = 0.25  # weight of the newest batch in the drift
 _MEAN_WEIGHT = 0.25  # batches the standard counts for, as the mean
@@ -66,7 +67,7 @@ def control_chart(
 ) -> ControlChart:
     """Chart batches, oldest first, against their standard.
 
-    cast_sd: what is believed of the scatter before these batches, in CIELAB units (`palette.cast_sd`); it
+    cast_sd: the scatter expected before these batches, in CIELAB units (`palette.cast_sd`); it
     counts for about six batches. Raises InputError for no batch, or names that do not match.
     """
     if not shades:

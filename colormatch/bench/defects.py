@@ -10,9 +10,11 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from scipy.special import ndtri
+
 from ..errors import InputError, UnknownNameError
 
-_Z90 = 1.645
+_Z90 = float(ndtri(0.95))  # half a 90 % interval, in sd
 
 
 @dataclass(frozen=True, slots=True)

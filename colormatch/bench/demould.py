@@ -12,15 +12,15 @@ from ..difference import delta_e_2000
 from ..learning import dry_from_wet
 from ..loads import ASTM_C979_MAXIMUM
 from ..palette import Palette
+from ..saying import compared
 from ..shade import Shade
 from .causes import Cause, likely_causes
 
-Track = Literal["on track", "borderline", "off track"]
+Track = Literal["on track", "too little known", "borderline", "off track"]
 
-# Quantiles of chi-square with 3 degrees of freedom, 90 % and 99 % (any table; computed in the tests).
-WITHIN_90, WITHIN_99 = 6.251, 11.345
+ON_TRACK, BORDERLINE = 0.90, 0.99  # of good pieces lie within; customary levels
 _WIDE = 3.0  # sd in CIELAB units beyond which the band says little
-_WORTH_NAMING = 2.0  # dE00
+_AS_PREDICTED, _WORTH_NAMING = 0.5, 2.0  # dE00
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -29,7 +29,8 @@ class DemouldCheck:
 
     distance: squared Mahalanobis distance, in 3 dimensions; within: the share of good pieces that would lie
     nearer. delta_e: dE00 measured - predicted. dry_planned, dry_now: the dry shade of the recipe, and the one
-    this piece is heading for; dry_delta_e between them. causes: best first, empty while on track.
+    this piece is heading for; dry_delta_e between them. causes: best first, empty while nothing speaks
+    against it. track: "too little known" where nothing speaks against it because the band is wide.
     """
 
     track: Track
@@ -59,15 +60,18 @@ def check_demould(
     off = measured.lab - predicted.lab
     spread = predicted.covariance + measured.covariance
     distance = float(off @ np.linalg.solve(spread, off))
-    track: Track = "on track" if distance <= WITHIN_90 else "borderline" if distance <= WITHIN_99 else "off track"
-    causes = likely_causes(palette, loads, base, measured, state) if track != "on track" else ()
+    within = float(chi2.cdf(distance, 3))
+    track: Track = "on track" if within <= ON_TRACK else "borderline" if within <= BORDERLINE else "off track"
+    if track == "on track" and predicted.sd > _WIDE:
+        track = "too little known"
+    causes = likely_causes(palette, loads, base, measured, state) if within > ON_TRACK else ()
     dry_planned = palette.predict(loads, base)
     dry_now = _heading_for(palette, loads, base, measured, state, causes)
     check = DemouldCheck(
         track=track,
         words="",
         distance=distance,
-        within=float(chi2.cdf(distance, 3)),
+        within=within,
         delta_e=float(delta_e_2000(measured.lab, predicted.lab)),
         predicted=predicted,
         measured=measured,
@@ -111,12 +115,15 @@ def _with_words(check: DemouldCheck) -> DemouldCheck:
     heading = f"Dry, it is heading for {_numbers(check.dry_now)}"
     if check.dry_delta_e >= _WORTH_NAMING:
         heading += f", {check.dry_delta_e:.1f} dE00 from the plan"
-    words = f"{check.track.capitalize()}: {check.delta_e:.1f} dE00 from the prediction. {heading}."
+    seen = "as predicted"
+    if check.delta_e >= _AS_PREDICTED:
+        seen = f"{compared(check.measured.lab, check.predicted.lab)} than predicted ({check.delta_e:.1f} dE00)"
+    words = f"{check.track.capitalize()}: {seen}. {heading}."
     if check.causes:
         words += " Most likely: " + "; or ".join(cause.words for cause in check.causes[:2]) + "."
-    elif check.track != "on track":
+    elif check.within > ON_TRACK:
         words += " No single slip explains it: check the photograph, then the recipe that was really weighed."
-    if check.track != "on track":
+    if check.within > ON_TRACK:
         words += " If all was as the sheet says, keep the piece as a tile, so that the palette learns from it."
     elif check.predicted.sd > _WIDE:
         words += (

@@ -1,7 +1,7 @@
 """Following a piece by its weight until it may be sealed.
 
 Not by one day's loss: with a time constant of ten days, 9.5 times the last day's loss is still to go. The
-rule here is the PREDICTED remainder, with its doubt, against a stated share of the dry mass and against
+rule here is the PREDICTED remainder, with its uncertainty, against a stated share of the dry mass and against
 what the scale can show. The remainder is the water that would still leave in this room: a piece in balance
 with the room is not oven-dry.
 """
@@ -16,6 +16,7 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
+from scipy.special import ndtri
 
 from ..arrays import FloatArray, finite_array, number_between
 from ..errors import InputError
@@ -83,11 +84,11 @@ class Drying:
         return early, middle, late
 
     def shade(self, palette: Palette, loads: Mapping[str, float], base: str, day: float) -> Shade:
-        """The shade to expect on a day on the way, with the doubt in the saturation added."""
+        """The shade to expect on a day on the way, with the uncertainty of the saturation added."""
         low, middle, high = self.saturation(day)
         shade = palette.predict_drying(loads, base, middle)
         ends = [palette.predict_drying(loads, base, s).lab for s in (low, high)]
-        swing = (ends[1] - ends[0])[:, None] / (2 * 1.645)
+        swing = (ends[1] - ends[0])[:, None] / (2 * ndtri(_BAND[-1]))
         return shade.widened(swing @ swing.T)
 
 
@@ -193,7 +194,7 @@ def _judge(
         return "seal", f"{to_go}. It may be sealed. Try the sealer on the foot or a test tile first."
     if seal[2] - seal[0] > max(3.0, 0.75 * seal[1]):
         return "cannot tell", (
-            f"{to_go}. The day cannot be told yet: anywhere from day {math.ceil(seal[0])} to day "
+            f"{to_go}. The day is not known yet: anywhere from day {math.ceil(seal[0])} to day "
             f"{math.ceil(seal[2])} after the first weight. Keep weighing once a day."
         )
     if seal[1] <= now:

@@ -23,7 +23,7 @@ _LEAST_SCATTER, _MOST_SCATTER = 0.29, 3.0
 _WATER_MEAN, _WATER_SD = 0.05, 0.03  # of the first weight; from memory
 _LEAST_WATER = 0.002
 # No course is quite the true one: one per cent of the water still to go, so the late weights count most.
-_SHAPE_DOUBT = 0.01
+_SHAPE_SD = 0.01
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -104,7 +104,7 @@ class _Weighing:
     def __init__(self, days: FloatArray, grams: FloatArray, step_g: float) -> None:
         self.days, self.step, self.first = days, step_g, float(grams[0])
         self.fall = grams - grams[0]
-        self.doubt = (_SHAPE_DOUBT * (grams - grams.min())) ** 2
+        self.shape_variance = (_SHAPE_SD * (grams - grams.min())) ** 2
 
     def log_likelihood(self, cube: FloatArray, core: Flags) -> FloatArray:
         """(m,) of points (m, 4): three for the course, one for the scatter."""
@@ -126,7 +126,7 @@ class _Weighing:
 
     def _solve(self, cube: FloatArray, core: Flags) -> tuple[FloatArray, ...]:
         share = Courses.from_unit_cube(cube[:, :3], core).share(self.days)
-        weight = 1 / (self._scatter(cube)[:, None] ** 2 + self.doubt)
+        weight = 1 / (self._scatter(cube)[:, None] ** 2 + self.shape_variance)
         water_mean, water_sd = _WATER_MEAN * self.first, _WATER_SD * self.first
         loose = 0.3 * self.first  # the plateau: next to nothing is known of it
         a11 = weight.sum(axis=1) + 1 / loose**2

@@ -37,7 +37,7 @@ class Courses:
 
     @classmethod
     def from_unit_cube(cls, z: FloatArray, core: Flags) -> Courses:
-        """Courses from points (m, 3) of the unit cube: what is believed before any weighing (from memory).
+        """Courses from points (m, 3) of the unit cube: the prior, before any weighing (from memory).
 
         tau: every order of magnitude alike. u: half of the courses above 0.77. drop: three in ten have none.
         """

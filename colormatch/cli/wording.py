@@ -1,4 +1,4 @@
-"""Results as lines of text: shades with their doubt, recipes in grams, cautions."""
+"""Results as lines of text: shades with their uncertainty, recipes in grams, cautions."""
 
 from __future__ import annotations
 

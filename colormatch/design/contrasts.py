@@ -1,6 +1,6 @@
 """Whether two tones read as two: their difference in every state, with how sure that is.
 
-Both tones come from the same uncertain optical constants, so their errors are largely shared: a doubt
+Both tones come from the same uncertain optical constants, so their errors are largely shared: an error
 about the cement moves both alike and hardly touches the difference. The joint covariance is kept.
 """
 
@@ -34,7 +34,7 @@ _WORTH_SAYING = 0.2  # probability from which a possible change of reading is me
 
 @dataclass(frozen=True, slots=True)
 class StateContrast:
-    """Two tones in one state: the predicted difference and its doubt.
+    """Two tones in one state: the predicted difference and its likely range.
 
     delta_e: dE00 of the two predicted shades. expected_delta_e, low, high: mean and 90 % interval over what
     the shades may turn out to be; where they are little known these lie above delta_e, because errors

@@ -11,7 +11,7 @@ from scipy.stats import chi2
 import colormatch as cm
 from colormatch import mixture
 from colormatch.bench.causes import likely_causes
-from colormatch.bench.demould import WITHIN_90, WITHIN_99, check_demould
+from colormatch.bench.demould import check_demould
 from colormatch.errors import ColormatchError
 
 BASE = "white-cement"
@@ -20,7 +20,7 @@ LOADS = {"red-iron-oxide": 0.012, "yellow-iron-oxide": 0.015, "titanium-white": 
 
 @pytest.fixture(scope="module")
 def palette():
-    """The starter palette as if it had learned from very many tiles: a thirtieth of the doubt."""
+    """The starter palette as if it had learned from very many tiles: a thirtieth of the uncertainty."""
     starter = cm.starter_palette()
     return starter.with_posterior(starter.mean, starter.covariance * 0.001)
 
@@ -29,9 +29,21 @@ def measured(palette, loads, state="demould", sd=0.5):
     return cm.Shade(palette.predict(loads, BASE, state).lab, sd=sd)
 
 
-def test_limits_are_those_of_chi_square():
-    assert chi2.ppf(0.90, 3) == pytest.approx(WITHIN_90, abs=5e-4)
-    assert chi2.ppf(0.99, 3) == pytest.approx(WITHIN_99, abs=5e-4)
+@pytest.mark.parametrize(
+    ("within", "track"), [(0.89, "on track"), (0.91, "borderline"), (0.985, "borderline"), (0.995, "off track")]
+)
+def test_limits_are_those_of_chi_square(palette, within, track):
+    predicted = palette.predict(LOADS, BASE, "demould")
+    spread = predicted.covariance + 0.25 * np.eye(3)
+    away = np.linalg.cholesky(spread)[:, 0] * np.sqrt(chi2.ppf(within, 3))
+    assert check_demould(palette, LOADS, BASE, cm.Shade(predicted.lab + away, sd=0.5)).track == track
+
+
+def test_a_wide_band_is_not_called_on_track():
+    check = check_demould(cm.starter_palette(), LOADS, BASE, measured(cm.starter_palette(), LOADS))
+    assert check.track == "too little known"
+    assert "The band is wide" in check.words
+    assert check.causes == ()
 
 
 def test_a_piece_as_predicted_is_on_track(palette):
@@ -43,7 +55,7 @@ def test_a_piece_as_predicted_is_on_track(palette):
 
 
 def test_good_pieces_are_called_on_track_nine_times_in_ten(palette):
-    """Pieces drawn from the palette's own belief; the words must keep their promise of 90 and 99 %."""
+    """Pieces drawn from the palette's own posterior; the words must keep their promise of 90 and 99 %."""
     rng = np.random.default_rng(3)
     predicted = palette.predict(LOADS, BASE, "demould")
     spread = predicted.covariance + 0.25 * np.eye(3)
@@ -53,7 +65,7 @@ def test_good_pieces_are_called_on_track_nine_times_in_ten(palette):
         distance = off @ np.linalg.solve(spread, off)
         if len(tracks) < 60:
             assert check_demould(palette, LOADS, BASE, cm.Shade(lab, sd=0.5)).distance == pytest.approx(distance)
-        tracks.append(distance <= WITHIN_90)
+        tracks.append(distance <= chi2.ppf(0.90, 3))
     assert 0.86 <= np.mean(tracks) <= 0.94
 
 

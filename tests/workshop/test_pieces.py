@@ -170,7 +170,7 @@ def test_the_check_at_demould_is_of_what_was_weighed(studio, knowledge):
     weighed = {"brick-red": 0.0206, "ochre": 0.008}
     fresh = Shade(knowledge.predict(weighed, "white-quick", "demould").lab, sd=0.5)
     assert check_fresh(studio, knowledge, piece, fresh).delta_e < 0.5
-    assert check_fresh(studio, knowledge, piece, fresh).track == "on track"
+    assert check_fresh(studio, knowledge, piece, fresh).track == "too little known"
 
 
 def test_the_correction_after_an_over_dose_is_that_of_a_recipe_planned_so(studio, knowledge):
