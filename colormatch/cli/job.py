@@ -79,6 +79,7 @@ def recipe(
     ] = None,
     never: Annotated[str | None, typer.Option(help="Never these pigments, separated by commas.")] = None,
     card: Annotated[Path | None, typer.Option(help="Write a picture card of the first recipe.")] = None,
+    keep: Annotated[str | None, typer.Option(help="Keep the first recipe as a swatch of this name.")] = None,
     as_json: answers.JsonOption = False,
     library: asking.LibraryOption = None,
 ) -> None:
@@ -105,6 +106,12 @@ def recipe(
 
         asking.save_picture(card_of(found[0], title=f"Recipe on {bench.offered.label(bench.base)}"), card)
         typer.echo(f"\nWritten: {card}", err=as_json)
+    if keep is not None:
+        from ..workshop.keeping import keep_recipe
+
+        with asking.opened(library) as opened:
+            swatch = keep_recipe(opened, found[0], wanted, name=keep)
+        typer.echo(f"Kept: {swatch.name}. Plan a batch of it with: colormatch bench plan {swatch.name!r}", err=as_json)
 
 
 @dataclass(frozen=True, eq=False)

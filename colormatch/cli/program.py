@@ -11,7 +11,7 @@ import typer
 
 from .. import __version__
 from ..errors import ColormatchError
-from . import job, keeping, opening, practice, shelving
+from . import bench, job, keeping, opening, practice, shelving
 
 app = typer.Typer(
     name="colormatch",
@@ -30,11 +30,14 @@ _EXAMPLES: dict[Callable[..., None], str] = {
     job.preview: 'colormatch preview "Red iron oxide=2%" titanium-white=1 --library demo',
     practice.learn: "colormatch learn --json",
     practice.next_tiles: "colormatch next-tiles --lab 52,18,20 --library demo",
+    bench.today: "colormatch today --library demo",
+    bench.find: "colormatch find terracotta --library demo",
     practice.drying: "colormatch drying 0=412.3 1=401.0 2=395.2 3=392.1",
 }
 for _command, _example in _EXAMPLES.items():
     app.command(_command.__name__.replace("_", "-"), epilog=f"Example: {_example}")(_command)
 app.add_typer(shelving.app, name="shelf", epilog='Example: colormatch shelf jar "Brick red" --like red-iron-oxide')
+app.add_typer(bench.app, name="bench", epilog='Example: colormatch bench plan "Rust tray" --pieces 2')
 app.add_typer(
     keeping.app, name="library", help="The swatch library: export, import, back up, restore, check.",
     epilog="Example: colormatch library export my-library.zip",

@@ -1,0 +1,87 @@
+"""The maker's loop from the command line: the same functions as the page."""
+
+from __future__ import annotations
+
+import json
+import re
+
+import pytest
+from typer.testing import CliRunner
+
+from colormatch.cli.program import app
+from colormatch.library import Piece, open_library
+from colormatch.workshop.materials import add_bag, add_jar, add_mould
+from colormatch.workshop.shelf import set_defaults
+
+
+@pytest.fixture
+def run(tmp_path):
+    """Run a command, with what is typed; the words it said."""
+    with open_library(tmp_path / "studio") as library:
+        add_bag(library, "White, quick", kind="quick-setting", like="white-cement", stock_g=20_000)
+        for name, like in (("Brick red", "red-iron-oxide"), ("Ochre", "yellow-iron-oxide")):
+            add_jar(library, name, like=like)
+        add_mould(library, "Tray", fill_weight_g=400)
+        set_defaults(library, scale_step_g=0.1)
+
+    def call(*arguments, typed="", fails=False):
+        result = CliRunner().invoke(app, [*arguments, "--library", str(tmp_path / "studio")], input=typed)
+        assert bool(result.exception) == fails, result.output
+        return str(result.exception) if fails else result.output
+
+    return call
+
+
+def test_from_a_colour_to_the_next_batch(run, tmp_path):
+    run("recipe", "--lab", "60,16,20", "--keep", "Rust tray")
+    assert "Rust tray" in run("find", "rust")
+    planned = run("bench", "plan", "Rust tray")
+    code = re.search(r"code (\w{6})", planned).group(1)
+    assert "mask" in planned
+    assert code in run("find", code.lower())
+    run("bench", "sheet", code, str(tmp_path / "sheet.pdf"))
+    assert (tmp_path / "sheet.pdf").read_bytes().startswith(b"%PDF")
+    left = run("bench", "bowl", code, typed="ok\nabc\n1,250\n3\n\n")
+    assert "Step 2 of" in left
+    assert "no number" in left
+    assert "is that 1.25 g or 1250 g" in left
+    assert "Left as it is" in left
+    typed = ["340", "enough"]
+    for _ in range(12):
+        said = run("bench", "bowl", code, typed="\n".join(typed) + "\n\n")
+        if "This bowl is weighed." in said:
+            break
+        steps = re.findall(r"Step \d+ of \d+\. [^:\n]+: ([\d.]+) g", said)
+        typed = [steps[-1]]
+    assert "This bowl is weighed." in said
+    assert "out of the mould from" in run("bench", "cast", code, "--weather", "damp")
+    with open_library(tmp_path / "studio") as library:
+        (piece,) = library.list(Piece)
+    said = run("bench", "piece", piece.name, "--demoulded", "--weight", "395,5")
+    assert "drying" in said
+    assert "weather: damp" in said
+    said = run("bench", "piece", piece.name, "--lab", "58,18,22")
+    assert "before the piece had dried" in said
+    assert "than wanted" in said
+    assert "Planned: Rust tray, corrected" in run("bench", "next", piece.name)
+    assert "Taken back" in run("bench", "piece", piece.name, "--undo")
+    needs = json.loads(run("today", "--json"))
+    assert {each["kind"] for each in needs["today"]} >= {"plan"}
+
+
+def test_today_in_a_new_studio_names_the_first_steps(run):
+    said = run("today")
+    assert "x Your cement" in said
+    assert "  Match a shade" in said
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("bench", "plan", "Nothing"), "colormatch find"),
+        (("bench", "bowl", "QQQQQQ"), "There is no batch"),
+        (("bench", "piece", "cup 9"), "There is no piece"),
+    ],
+)
+def test_what_is_not_there_is_said_with_what_to_do(run, arguments, words):
+    assert words in run(*arguments, fails=True)
