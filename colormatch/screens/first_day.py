@@ -28,7 +28,9 @@ def first_day() -> None:
             if step.name == here:
                 head(step.words, step.note, mark=mark)
                 _step(step)
-            elif head_and_button(step.words, step.note, _again(step), f"step.{step.name}", mark=mark, type="tertiary"):
+            elif head_and_button(step.words, step.note, _label(step), f"step.{step.name}", mark=mark, type="tertiary"):
+                if step.name in _TURNS:
+                    turn_to(_TURNS[step.name][0])
                 _turn(step.name)
     small("No time for tiles? Recipes work from the first day: about 6 off until tiles are cast, about 1.5 after five "
           "(measured in simulated studios; about 1 is just seen side by side).")  # fmt: skip
@@ -52,10 +54,12 @@ def _open_step(steps: tuple[FirstStep, ...]) -> str:
     return str(chosen or first)
 
 
-def _again(step: FirstStep) -> str:
+def _label(step: FirstStep) -> str:
+    if step.name in _TURNS:
+        return _TURNS[step.name][1]
     if not step.done:
         return "open"
-    return "change" if step.name == "scale" else "add another" if step.name in _FORMS else "look again"
+    return "change" if step.name == "scale" else "add another"
 
 
 def _turn(name: str) -> None:

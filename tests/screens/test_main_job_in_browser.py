@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 import pytest
 
@@ -57,12 +56,3 @@ def test_every_page_fits_and_asks_nobody_outside(open_tab: Callable[..., Tab], n
     assert page.tab.get_by_test_id("stException").count() == 0
     assert page.outside == []
     assert page.faults == []
-
-
-def test_the_two_libraries_are_never_mixed(open_tab: Callable[..., Tab], tmp_path: Any) -> None:
-    page = open_tab()
-    page.turn_to("swatches")
-    page.tab.get_by_text("Look at").wait_for()
-    page.press("open my studio")
-    page.tab.get_by_text("No swatch fits").wait_for()
-    assert page.tab.get_by_text("invented").count() == 0
