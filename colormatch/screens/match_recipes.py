@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import numpy as np
 import streamlit as st
 
 from colormatch.bench.batch import Tone, round_to
 from colormatch.colorimetry import lab_to_hex
-from colormatch.difference import delta_e_2000
 from colormatch.loads import Mix
 from colormatch.recipes import Recipe
 from colormatch.saying import compared, seen, shade_name
@@ -23,7 +21,6 @@ from colormatch.screens.work import Work
 from colormatch.workshop.keeping import keep_recipe
 from colormatch.workshop.plans import Casting
 
-_DRAWS, _SEED = 2000, 20260101
 _WANTS_TILES = 4.0  # CIEDE2000 to be expected, from which tiles are worth casting first
 
 
@@ -63,16 +60,7 @@ def verdict(recipe: Recipe) -> str:
 
 def expected(recipe: Recipe) -> str:
     """How far off it is likely to come out, everything uncertain counted in."""
-    return f"About {recipe.expected_delta_e:.1f} off on average, likely under {_likely_under(recipe):.1f}."
-
-
-def _likely_under(recipe: Recipe) -> float:
-    """CIEDE2000 that nine of ten casts stay under, by draws of model, casting and wanted shade."""
-    predicted = recipe.predict(recipe.state)
-    covariance = predicted.covariance + recipe.target.covariance
-    value, vectors = np.linalg.eigh(covariance)
-    drawn = np.random.default_rng(_SEED).standard_normal((_DRAWS, 3)) * np.sqrt(np.maximum(value, 0))
-    return float(np.quantile(delta_e_2000(recipe.target.lab, predicted.lab + drawn @ vectors.T), 0.9))
+    return f"About {recipe.expected_delta_e:.1f} off on average, likely under {recipe.likely_delta_e:.1f}."
 
 
 def _of_cement(recipe: Recipe) -> str:

@@ -25,6 +25,7 @@ from colormatch.photo import (
     picture_facts,
 )
 from colormatch.render import proof_picture
+from colormatch.screens.blocks import small
 from colormatch.screens.cameras import keep_camera, known_camera
 from colormatch.screens.drawing import plain, show_table
 from colormatch.screens.guard import guard
@@ -84,7 +85,7 @@ def shade_asked(
         return in_hand().asked[place]
     upload = photograph_asked(place, state, about)
     if upload is None:
-        st.caption(question or HOW)
+        small(question or HOW)
         with st.expander("Without a photograph: type the shade"):
             _from_numbers(work)
         return []
@@ -131,7 +132,7 @@ def _from_photograph(work: Work, upload: Upload, two_tones: bool) -> None:
     tools = _tools(work, reference, two, bool(swatches), corners=isinstance(outcome, str))
     mark_photograph(place, upload, tools, start, about, numbers=False)
     with st.container(horizontal=True, vertical_alignment="center", key=f"below-{place}"):
-        st.caption(plain(_photograph_words(outcome, reference)), width="stretch")
+        small(_photograph_words(outcome, reference))
         _another(work, "Take another")
 
     def in_the_frame() -> None:
