@@ -6,12 +6,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+from colormatch.bench.batch import Tone
+from colormatch.errors import InputError
+from colormatch.loads import Mix
 from colormatch.palette import Palette
 from colormatch.recipes import Limits, explain_reach, find_recipes
+from colormatch.screens.bench_plan import USUAL_CEMENT_G, usual_plan
 from colormatch.screens.state import Found, Wanted
 from colormatch.screens.studios import library, offered, palette
 from colormatch.screens.work import Work
 from colormatch.shade import Shade
+from colormatch.workshop.plans import Casting
 from colormatch.workshop.shelf import Suggestion, limits, shelf, worth_buying
 
 NEAR = 1.0  # CIEDE2000 by the model from which it is said what stops a shade
@@ -58,9 +63,12 @@ def asked_for(work: Work) -> Asked | None:
     base = work.get("base") if work.get("base") in cements else cements[0]
     state = work.get("state") if work.get("state") in known.states else "dry"
     usual = limits(
-        library(), known,
-        cement_g=work.get("cement_g"), max_pigments=int(work.get("most", 4)), within_stock=work.get("in_stock", True),
-    )  # fmt: skip
+        library(),
+        known,
+        cement_g=work.get("cement_g", _usual_cement_g(base)),
+        max_pigments=int(work.get("most", 4)),
+        within_stock=work.get("in_stock", True),
+    )
     changed: dict[str, Any] = {
         "must_use": [name for name in work.get("must", []) if name in pigments],
         "never_use": [name for name in work.get("never", []) if name in pigments],
@@ -71,3 +79,11 @@ def asked_for(work: Work) -> Asked | None:
     if work.get("step_g") is not None:
         changed["scale_step_g"] = work.get("step_g")
     return Asked(known, base, state, usual, changed)
+
+
+def _usual_cement_g(base: str) -> float:
+    """Dry cement of one filling of her usual mould, which the doses are rounded for."""
+    try:
+        return usual_plan(Casting("", (Tone("", Mix.of(base, {})),)), palette()).batch.cement_g
+    except InputError:  # a mould without an amount: its own place says so
+        return USUAL_CEMENT_G

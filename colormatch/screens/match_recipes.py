@@ -6,34 +6,37 @@ import streamlit as st
 
 from colormatch.bench.batch import Tone, round_to
 from colormatch.colorimetry import lab_to_hex
+from colormatch.library import Mould
 from colormatch.loads import Mix
 from colormatch.recipes import Recipe
 from colormatch.saying import compared, seen, shade_name
-from colormatch.screens.bench_plan import weigh_it
+from colormatch.screens.bench_plan import usual_plan
 from colormatch.screens.blocks import amounts, answer, card, touching
 from colormatch.screens.drawing import numbers, plain, show_table, state_words
 from colormatch.screens.guard import guard, say_then_draw, show_notice
 from colormatch.screens.keeping import tags_of
+from colormatch.screens.routes import turn_to
 from colormatch.screens.state import Found
-from colormatch.screens.studios import library
+from colormatch.screens.studios import library, palette
 from colormatch.screens.tapping import Card, tap_cards
 from colormatch.screens.work import Work
 from colormatch.workshop.keeping import keep_recipe
-from colormatch.workshop.plans import Casting
+from colormatch.workshop.plans import Casting, Plan, keep_plan, plan
 
 _WANTS_TILES = 4.0  # CIEDE2000 to be expected, from which tiles are worth casting first
 
 
 def show_recipe(recipe: Recipe, found: Found, work: Work) -> None:
-    """The card of the recipe chosen."""
+    """The card of the recipe chosen, with the grams of the sheet it leads to."""
     with card("recipe"):
         predicted = recipe.predict(recipe.state)
-        touching(
-            [("wanted", found.wanted.shade.lab), (f"{state_words(recipe.state).lower()}, predicted", predicted.lab)]
-        )
+        state = state_words(recipe.state).lower()
+        touching([("wanted", found.wanted.shade.lab), (f"{state}, predicted", predicted.lab)])
         answer(verdict(recipe), expected(recipe), numbers=numbers(predicted.lab))
-        rows = [(recipe.palette.label(name), f"{grams:g} g") for name, grams in recipe.grams.items()]
-        amounts(rows or [("No pigment", "")], note=_of_cement(recipe))
+        planned = _planned(recipe, found, work)
+        bowl = planned.batch.bowls[0]
+        rows = [(recipe.palette.label(name), f"{grams:g} g") for name, grams in bowl.pigments_g.items()]
+        amounts(rows or [("No pigment", "")], note=_of_cement(recipe, planned))
         _small_doses(recipe)
         for caution in recipe.cautions:
             st.warning(plain(caution))
@@ -42,8 +45,20 @@ def show_recipe(recipe: Recipe, found: Found, work: Work) -> None:
             with st.popover("Keep", width="content"):
                 _keep(recipe, found, work)
         if weigh:
-            _weigh(recipe, found, work)
+            with guard():
+                turn_to("bench", batch=keep_plan(library(), palette(), planned).uid)
         show_notice("match")
+
+
+def _planned(recipe: Recipe, found: Found, work: Work) -> Plan:
+    """The batch it would be: by her usual mould, or by the dry cement that was asked for."""
+    title = work.get("name") or _suggested(recipe)
+    kept = work.get("kept", {}).get(_stamp(recipe, found))
+    tone = Tone(title, Mix.of(recipe.base, recipe.loads))
+    casting = Casting(title, (tone,), recipe_uid=kept, wanted=found.wanted.shade)
+    if work.get("cement_g") is not None:
+        return plan(library(), palette(), casting, cement_g=recipe.cement_g)
+    return usual_plan(casting, palette())
 
 
 def verdict(recipe: Recipe) -> str:
@@ -63,9 +78,10 @@ def expected(recipe: Recipe) -> str:
     return f"About {recipe.expected_delta_e:.1f} off on average, likely under {recipe.likely_delta_e:.1f}."
 
 
-def _of_cement(recipe: Recipe) -> str:
-    cement = recipe.palette.label(recipe.base)
-    return f"for {recipe.cement_g:g} g of {cement}, {recipe.total_load:.1%} of it"
+def _of_cement(recipe: Recipe, planned: Plan) -> str:
+    cement = f"for {planned.batch.cement_g:g} g of {recipe.palette.label(recipe.base)}, {recipe.total_load:.1%} of it"
+    mould = library().find_one(Mould, planned.mould_uid) if planned.mould_uid else None
+    return f"{cement}: {mould.name}, once" if mould else cement
 
 
 def _small_doses(recipe: Recipe) -> None:
@@ -79,14 +95,6 @@ def _small_doses(recipe: Recipe) -> None:
         show_table(["To weigh", "g"], rows)
         if recipe.larger_batch_g is not None:
             st.markdown(plain(f"From {recipe.larger_batch_g:g} g of cement on, every dose is large enough by itself."))
-
-
-def _weigh(recipe: Recipe, found: Found, work: Work) -> None:
-    with guard():
-        title = work.get("name") or _suggested(recipe)
-        tone = Tone(title, Mix.of(recipe.base, recipe.loads))
-        kept = work.get("kept", {}).get(_stamp(recipe, found))
-        weigh_it(Casting(title, (tone,), recipe_uid=kept, wanted=found.wanted.shade))
 
 
 def _keep(recipe: Recipe, found: Found, work: Work) -> None:

@@ -131,6 +131,10 @@ def _show_casts(casts: Sequence[Cast]) -> None:
                 _life_line(piece, cast.dry.get(piece.uid))
             if len(cast.pieces) > MOST_PIECES:
                 small(f"and {len(cast.pieces) - MOST_PIECES} more pieces")
+            with st.container(horizontal=True, key=f"hand-cast-{batch.uid}"):
+                link("bench", "Open on the bench", batch=batch.uid)
+                for uid in list(cast.dry)[:1]:
+                    link("bench", "Correct the next batch", piece=uid)
 
 
 def _against(lab: object, standard: object) -> str:

@@ -339,7 +339,7 @@ def test_doses_too_small_are_offered_as_a_preblend(open_page: Callable[..., Any]
     best = recipes(page)[0]
     assert best.small_doses
     shown = " ".join(each.value for each in page.html)
-    for _, grams in best.preblended.weighing_lines:  # as the scale shows them
+    for _, grams in best.preblended.weighing():  # as the scale shows them
         assert f">{round_to(grams, best.limits.scale_step_g):g}<" in shown
 
 
