@@ -16,7 +16,21 @@ WORLDS = range(10)
 pytestmark = pytest.mark.slow
 
 
-def trials(**conditions):
+@pytest.fixture
+def trials(figure):
+    """`trials("key", "in words", **conditions)`: (mean, p95, share within), on the page of figures too."""
+
+    def run(key, what, **conditions):
+        mean, p95, within = tried(**conditions)
+        figure(f"learn.{key}.mean", f"{what}: mean", mean, "dE00")
+        figure(f"learn.{key}.p95", f"{what}: 95 % are under", p95, "dE00")
+        figure(f"learn.{key}.within", f"{what}: 90 % regions hold", 100 * within, "%", target="85..95")
+        return mean, p95, within
+
+    return run
+
+
+def tried(**conditions):
     held = [season(seed, held_out=60, **conditions) for seed in WORLDS]
     mean, p95, within = pooled(held)
     print(f"\n{conditions or 'dry, white base'}: mean {mean:.2f}, p95 {p95:.2f} dE00, {within:.1%} within 90 %")
@@ -24,47 +38,48 @@ def trials(**conditions):
 
 
 @pytest.mark.parametrize("base", [WHITE, GREY])
-def test_dry_mixtures(base):
-    mean, p95, within = trials(base=base)
+def test_dry_mixtures(base, trials):
+    mean, p95, within = trials(f"dry.{base.split('-')[0]}", f"24 tiles, dry mixtures, {base}", base=base)
     assert mean <= 0.8
     assert p95 <= 1.6
     assert 0.85 <= within <= 0.95
 
 
 @pytest.mark.parametrize("base", [WHITE, GREY])
-def test_wet_mixtures_after_six_wet_tiles(base):
-    mean, p95, within = trials(base=base, wet_tiles=6, state="wet")
+def test_wet_mixtures_after_six_wet_tiles(base, trials):
+    what = f"24 tiles and 6 wet ones, wet mixtures, {base}"
+    mean, p95, within = trials(f"wet.{base.split('-')[0]}", what, base=base, wet_tiles=6, state="wet")
     assert mean <= 1.0
     assert p95 <= 2.0
     assert 0.85 <= within <= 0.95
 
 
-def test_pigments_of_which_nothing_is_known():
-    mean, p95, within = trials(known=False)
+def test_pigments_of_which_nothing_is_known(trials):
+    mean, p95, within = trials("unknown", "24 tiles, six nameless jars", known=False)
     assert mean <= 0.8
     assert p95 <= 1.6
     assert 0.85 <= within <= 0.95
 
 
-def test_pigments_of_any_hue_without_a_name():
+def test_pigments_of_any_hue_without_a_name(trials):
     """Falls short of 0.8 and 1.6: bands as narrow as 25 nm do not fit on knots every 50 nm, nor in three numbers."""
-    mean, p95, within = trials(pigments=JARS)
+    mean, p95, within = trials("anyhue", "24 tiles, six nameless jars of random hue", pigments=JARS)
     assert mean <= 1.0
     assert p95 <= 2.6
     assert 0.85 <= within <= 0.95
 
 
-def test_casting_that_scatters():
+def test_casting_that_scatters(trials):
     """Each cast 0.8 off its recipe in each of L*, a*, b*: the bands must widen with it."""
-    mean, _, within = trials(cast_sd=0.8)
+    mean, _, within = trials("scatter", "24 tiles, casts that scatter by 0.8", cast_sd=0.8)
     assert mean <= 1.0
     assert 0.85 <= within <= 0.95
 
 
 @pytest.mark.parametrize("photo_sd", [0.05, 0.4])
-def test_better_photographs(photo_sd):
+def test_better_photographs(photo_sd, trials):
     """Here the bands err a little to the wide side: one floor has to serve studios further from Kubelka-Munk too."""
-    mean, _, within = trials(photo_sd=photo_sd)
+    mean, _, within = trials(f"photo-{photo_sd:g}", f"24 tiles, photographs of sd {photo_sd:g}", photo_sd=photo_sd)
     assert mean <= 0.55
     assert 0.85 <= within <= 0.98
 

@@ -26,20 +26,30 @@ def shown(name: str, result: Outcome) -> Outcome:
     return result
 
 
+def kept(figure, key: str, what: str, result: Outcome) -> None:
+    """The row on the page of figures."""
+    figure(f"photo.{key}.mean", f"{what}: mean", result.error.mean(), "dE00")
+    figure(f"photo.{key}.p95", f"{what}: 95 % are under", np.quantile(result.error, 0.95), "dE00")
+    within = 100 * (result.distance < 6.251).mean()
+    figure(f"photo.{key}.within", f"{what}: 90 % regions hold", within, "%", target="85..95")
+
+
 def holds_its_word(result: Outcome) -> bool:
     """90 % regions that hold 80 to 97 % of the truths."""
     return 0.80 <= float((result.distance < 6.251).mean()) <= 0.975
 
 
-def test_with_a_chart(all_days: tuple[Day, ...]) -> None:
+def test_with_a_chart(all_days: tuple[Day, ...], figure) -> None:
     result = shown("chart, found by itself", outcome(all_days, lambda day: Chart24()))
+    kept(figure, "chart", "a shade photographed with a chart", result)
     assert result.error.mean() <= 1.2
     assert sorted(result.error)[int(0.95 * len(result.error))] <= 2.5
     assert holds_its_word(result)
 
 
-def test_with_a_grey_card_only(all_days: tuple[Day, ...]) -> None:
+def test_with_a_grey_card_only(all_days: tuple[Day, ...], figure) -> None:
     result = shown("grey card only", outcome(all_days, lambda day: day.card()))
+    kept(figure, "card", "with a grey card only", result)
     assert result.error.mean() <= 3.0
     assert holds_its_word(result)
 
@@ -75,13 +85,15 @@ def test_the_same_in_five_sets_of_frames() -> None:
     assert holds_its_word(result)
 
 
-def test_with_known_swatches_and_a_chart(all_days: tuple[Day, ...]) -> None:
+def test_with_known_swatches_and_a_chart(all_days: tuple[Day, ...], figure) -> None:
     result = shown("chart + 6 known swatches", outcome(all_days, lambda day: [Chart24(), day.swatches()], REST))
+    kept(figure, "chart-swatches", "chart and six known swatches", result)
     assert result.error.mean() <= 1.0
     assert holds_its_word(result)
 
 
-def test_with_known_swatches_alone(all_days: tuple[Day, ...]) -> None:
+def test_with_known_swatches_alone(all_days: tuple[Day, ...], figure) -> None:
     result = shown("6 known swatches alone", outcome(all_days, lambda day: day.swatches(), REST))
+    kept(figure, "swatches", "six known swatches alone", result)
     assert result.error.mean() <= 1.2
     assert holds_its_word(result)

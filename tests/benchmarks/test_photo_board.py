@@ -87,7 +87,7 @@ def errors(photos: list[Photo], truth: np.ndarray) -> np.ndarray:
     return delta_e_2000(np.array([photo.shade.lab for photo in photos]), truth)
 
 
-def test_shades_by_a_board_of_twelve_own_tiles() -> None:
+def test_shades_by_a_board_of_twelve_own_tiles(figure) -> None:
     off, distance, where = [], [], []
     for number in range(2 * 18):
         photos, truth, _ = measured(number)
@@ -98,12 +98,16 @@ def test_shades_by_a_board_of_twelve_own_tiles() -> None:
     result = Outcome(np.array(off), np.array(distance), tuple(where))
     print(f"\n{result.row('board of 12 own tiles')}\n    {result.by_camera()}")
     print(f"    mean squared z a degree of freedom {np.mean(result.distance) / 3:.2f}")
+    figure("photo.board.mean", "board of 12 own tiles: mean", result.error.mean(), "dE00", target="<= 0.9")
+    figure(
+        "photo.board.p95", "board of 12 own tiles: 95 % under", np.quantile(result.error, 0.95), "dE00", target="<= 2.2"
+    )
     assert result.error.mean() <= 0.9
     assert np.percentile(result.error, 95) <= 2.2
     assert 0.85 <= (result.distance < 6.251).mean() <= 0.98
 
 
-def test_a_tile_in_the_wrong_window_is_named_and_costs_little() -> None:
+def test_a_tile_in_the_wrong_window_is_named_and_costs_little(figure) -> None:
     named, told, cost = 0, 0, []
     for number in range(2 * 18):
         right, truth, _ = measured(number)
@@ -116,5 +120,7 @@ def test_a_tile_in_the_wrong_window_is_named_and_costs_little() -> None:
         named += any(f"window {wrong + 1}" in note for note in photos[0].warnings)
         cost.append(errors(photos, truth).mean() - errors(right, truth).mean())
     print(f"\nwrong tile named in {named} of {told}, cost {np.mean(cost):.2f} dE00")
+    figure("photo.board.named", "a tile in the wrong window is named", 100 * named / told, "%", target=">= 95")
+    figure("photo.board.cost", "what such a tile costs", np.mean(cost), "dE00", target="<= 0.3")
     assert named >= 0.95 * told
     assert np.mean(cost) <= 0.3
