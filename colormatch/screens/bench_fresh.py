@@ -24,6 +24,7 @@ from colormatch.workshop.pieces import check_fresh, demould, keep_shade, times_o
 
 TRACKS = {
     "on track": "On track.",
+    "too little known": "Nothing speaks against it, but too little is known of these pigments to say.",
     "borderline": "At the edge of what was predicted.",
     "off track": "Not as predicted.",
 }
