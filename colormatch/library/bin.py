@@ -6,6 +6,8 @@ that others need cannot go: so nothing outside the bin ever points into it.
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import sqlalchemy as sa
@@ -16,6 +18,10 @@ from .records import KINDS, Record
 from .rows import delete_links, read_records
 from .schema import LINKS, TABLES, history, users_of
 from .writing import existing, pointed_at, present
+
+# What a maker calls a kind of record, where its own word is not that.
+_WORDS = {"cement_lot": "bag of cement", "pigment_lot": "jar", "tile": "test tile", "shade": "measured shade"}
+_MOST_NAMED = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,10 +40,9 @@ def put_in(connection: sa.Connection, kind: type[Record], uid: str, stamp: str) 
     for each in going:
         users = [user for user in _users(connection, each) if user.uid not in uids]
         if users:
-            named = ", ".join(f"{u.KIND.replace('_', ' ')} {getattr(u, 'name', '') or u.uid}" for u in users[:5])
-            more = f" and {len(users) - 5} more" if len(users) > 5 else ""
+            called = _called(each)
             raise InUseError(
-                f"The {each.KIND.replace('_', ' ')} {each.uid!r} is used by {named}{more}; delete these first."
+                f"{called[:1].upper()}{called[1:]} is used by {_in_words(connection, users)}; delete these first."
             )
     for each in going:
         _stamp(connection, each, stamp)
@@ -85,6 +90,32 @@ def remove(connection: sa.Connection, kind: type[Record], condition: sa.ColumnEl
         connection.execute(sa.delete(history).where(history.c.kind == kind.KIND, history.c.uid == uid))
         connection.execute(sa.delete(table).where(table.c.uid == uid))
     return len(uids)
+
+
+def _in_words(connection: sa.Connection, users: Sequence[Record]) -> str:
+    """Who uses something, by name; what has no name by what it belongs to, or counted."""
+    counted = Counter(_called(_with_a_name(connection, user)) for user in users)
+    words = [each if each.startswith("the ") else _many(each, count) for each, count in counted.items()]
+    more = f" and {len(words) - _MOST_NAMED} more" if len(words) > _MOST_NAMED else ""
+    return ", ".join(words[:_MOST_NAMED]) + more
+
+
+def _with_a_name(connection: sa.Connection, record: Record) -> Record:
+    """The record, or where it has no name, the first one it points at that has one and owns it."""
+    if getattr(record, "name", ""):
+        return record
+    owners = {kind for kind in KINDS for user, _, owned in users_of(kind) if owned and user == record.KIND}
+    found = (existing(connection, KINDS[kind], uid) for kind, uid in pointed_at(record) if kind in owners)
+    return next((each for each in found if each is not None and str(getattr(each, "name", ""))), record)
+
+
+def _called(record: Record) -> str:
+    words, name = _WORDS.get(record.KIND, record.KIND.replace("_", " ")), str(getattr(record, "name", ""))
+    return f"the {words} {name!r}" if name else words
+
+
+def _many(words: str, count: int) -> str:
+    return f"a {words}" if count == 1 else f"{count} {words}s"
 
 
 def _belongings(connection: sa.Connection, record: Record, binned_at: str | None = None) -> list[Record]:

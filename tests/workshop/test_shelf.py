@@ -5,7 +5,18 @@ import pytest
 
 from colormatch import Shade, find_recipes, next_tiles
 from colormatch.errors import InputError
-from colormatch.library import Cement, CementLot, Mould, PigmentLot, PigmentRecord
+from colormatch.library import (
+    BatchRecord,
+    Cement,
+    CementLot,
+    InUseError,
+    Mould,
+    PigmentLot,
+    PigmentRecord,
+    RecipeRecord,
+    TileRecord,
+    Weighing,
+)
 from colormatch.studio import studio_palette
 from colormatch.workshop.beginning import first_steps, settled
 from colormatch.workshop.materials import add_bag, add_jar, add_lot, add_mould, back_on_shelf, distinct, used_up
@@ -127,3 +138,21 @@ def test_names_are_made_distinct():
     assert distinct("Tray", ["tray"]) == "Tray, second"
     assert distinct("Tray", ["Tray", "Tray, second"]) == "Tray, third"
     assert len({distinct("Tray", ["Tray", *(f"Tray, {n}th" for n in range(11, k))]) for k in range(11, 15)}) == 1
+
+
+def test_what_is_used_stays_and_its_users_are_named_in_words_never_by_ids(studio):
+    recipe = studio.save(RecipeRecord(name="Rust", cement_uid="white-quick", loads={"ochre": 0.01}))
+    for _ in range(2):
+        studio.save(TileRecord(cement_uid="white-quick", loads={"ochre": 0.02}))
+    batch = studio.save(BatchRecord(name="Rust tray, 27.11.", recipe_uid=recipe.uid))
+    jar = studio.list(PigmentLot, pigment_uid="ochre")[0]
+    studio.save(Weighing(batch_uid=batch.uid, pigment_lot_uid=jar.uid, weighed_g=3.0))
+    with pytest.raises(InUseError) as used:
+        studio.delete(studio.get(PigmentRecord, "ochre"))
+    assert str(used.value).startswith("The pigment 'Ochre' is used by ")
+    assert "the recipe 'Rust'" in str(used.value)
+    assert "2 test tiles" in str(used.value)
+    with pytest.raises(InUseError, match=r"^Jar is used by the batch 'Rust tray, 27.11.'; delete"):
+        studio.delete(jar)
+    for error in (used.value,):
+        assert not any(uid in str(error) for uid in (recipe.uid, batch.uid, jar.uid))
