@@ -57,12 +57,12 @@ def _everything(lost: bool) -> None:
         _batches("Planned", [each for each in batches if each.stage == "planned"])
         for stage in UNDER_WAY:
             _pieces(stage, by_stage)
-    with right:
-        for stage in AFTER:
-            _pieces(stage, by_stage)
         known = {None, *(each.batch_uid for each in pieces)}
         done = [each for each in batches if each.stage not in ("planned", "weighing")]
         _batches("Cast without pieces", [each for each in done if each.uid not in known])
+    with right:
+        for stage in AFTER:
+            _pieces(stage, by_stage)
     with st.container(key="hand-bench-more"):
         link("over_time", "Over time: casts against their standard, and defects")
 

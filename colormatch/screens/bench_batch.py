@@ -139,7 +139,7 @@ def _deed(batch: BatchRecord, known: Palette) -> None:
     bowls = list(dict.fromkeys(line.bowl for line in lines))
     for number, bowl in enumerate(bowls, start=1):
         rows = [[line.label, _g(line.planned_g), _g(line.weighed_g)] for line in lines if line.bowl == bowl]
-        show_table([f"Bowl {number}" if len(bowls) > 1 else "", "planned", "weighed"], rows)
+        show_table([f"Bowl {number}" if len(bowls) > 1 else "In the bowl", "planned", "weighed"], rows)
     for line in lines:
         if line.effect:
             small(f"{line.label}: {line.effect}.")

@@ -10,13 +10,14 @@ import streamlit as st
 from colormatch.colorimetry import lab_to_hex
 from colormatch.errors import InputError
 from colormatch.library import BatchRecord, DryingWeight, Piece, ShadeRecord
+from colormatch.loads import Mix
 from colormatch.palette import Palette
 from colormatch.saying import shade_name
 from colormatch.screens.state import kept
 from colormatch.screens.studios import library
 from colormatch.screens.tapping import Card
 from colormatch.shade import Shade
-from colormatch.weighed import mix_of
+from colormatch.weighed import bowls_of, mix_of
 from colormatch.workshop.pieces import Stage, shades_of, stage
 from colormatch.workshop.plans import plan_of
 
@@ -64,8 +65,11 @@ def stage_now(piece: Piece) -> Stage:
 
 def batch_card(batch: BatchRecord, known: Palette) -> Card:
     """A batch that is planned or being weighed: the dry shades of its bowls, and its code."""
-    bowls = plan_of(library(), batch).batch.bowls if batch.planned else ()
-    labs = [known.predict(bowl.loads, bowl.base).lab for bowl in bowls if bowl.base in known.bases]
+    if batch.planned:
+        mixes = [Mix(bowl.base, bowl.loads) for bowl in plan_of(library(), batch).batch.bowls]
+    else:
+        mixes = [each.mix for each in bowls_of(library(), batch) if each.mix is not None]
+    labs = [known.predict(mix.loads, mix.base).lab for mix in mixes if mix.base in known.bases]
     pieces = f"{batch.pieces} pieces" if (batch.pieces or 1) > 1 else "one piece"
     made = f", {day_words(batch.made_on)}" if batch.made_on else ""
     return Card(

@@ -48,8 +48,9 @@ def drying_chart(drying: Drying, days: Sequence[float], grams: Sequence[float]) 
     ]
     tips = [alt.Tooltip("day:Q", format=".1f"), alt.Tooltip("grams:Q", format=".1f", title="g")]
     layers.append(alt.Chart(_rows(counted)).mark_point(color=_INK, filled=True, size=70).encode(x=x, y=y, tooltip=tips))
+    inside = (low + 0.05 * (high - low), high - 0.05 * (high - low))  # a cross at the very edge would be cut
     apart = [
-        {"day": days[place], "grams": float(np.clip(grams[place], low, high)), "words": f"{grams[place]:g} g, left out"}
+        {"day": days[place], "grams": float(np.clip(grams[place], *inside)), "words": f"{grams[place]:g} g, left out"}
         for place in drying.outliers
     ]
     if apart:
