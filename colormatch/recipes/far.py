@@ -8,11 +8,12 @@ is off, and recipes are then found for that colour.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..arrays import FloatArray
 from ..mixture import LoadSlopes
 from .descent import Effort, descend, project
-from .problem import Mixes, Problem, amounts_of, loads_of, mixes_of
+from .problem import IndexArray, Mixes, Problem, amounts_of, loads_of, mixes_of
 from .solver import Candidates, solve
 from .starts import coarse_grid
 
@@ -26,6 +27,7 @@ _COLOURED, _GREY = 10.0, 5.0  # C*ab from which a wanted shade, and below which 
 # mix of the wanted hue within 1.25 x of the nearest goes before one of another hue.
 _SAME_HUE, _ANOTHER_HUE = 20.0, 28.0
 _TURNED_COSTS, _OTHER_COSTS = 0.25, 0.32
+_AS_NEAR = 1.1  # of the best distance by eye: less than another hue costs
 _ACROSS = (1.0, 3.0)  # weights of going across the wanted hue, from which mixes are refined; CIELAB has 1
 
 
@@ -61,15 +63,25 @@ def nearest_by_eye(problem: Problem, target: FloatArray) -> FloatArray:
 
 
 def distance_by_eye(lab: FloatArray, target: FloatArray) -> FloatArray:
-    """(m,) CIELAB distance of colours (m, 3) to a target (3,), longer the further the hue is off."""
+    """(m,) CIELAB distance of colours (m, 3) to targets (3,) or (m, 3), longer the further the hue is off."""
     distance = np.sqrt(((lab - target) ** 2).sum(axis=-1))
-    if np.hypot(target[1], target[2]) <= _COLOURED:
-        return np.asarray(distance)
-    mix, wanted = lab[:, 1] + 1j * lab[:, 2], target[1] + 1j * target[2]
+    mix, wanted = lab[..., 1] + 1j * lab[..., 2], target[..., 1] + 1j * target[..., 2]
     off = np.abs(np.degrees(np.angle(mix * np.conj(wanted))))
     off = np.where(np.abs(mix) < _GREY, 180.0, off)
     turned = np.clip((off - _SAME_HUE) / (_ANOTHER_HUE - _SAME_HUE), 0.0, 1.0)
-    return np.asarray(distance * (1 + _TURNED_COSTS * turned + _OTHER_COSTS * (off > _ANOTHER_HUE)))
+    cost = _TURNED_COSTS * turned + _OTHER_COSTS * (off > _ANOTHER_HUE)
+    return np.asarray(distance * (1 + np.where(np.abs(wanted) > _COLOURED, cost, 0.0)))
+
+
+def as_near_by_eye(lab: FloatArray, targets: FloatArray, owner: IndexArray) -> NDArray[np.bool_]:
+    """(m,) whether recipes (m, 3) of far targets (m, 3), owner (m,), are about as near by eye as the best of theirs.
+
+    What is within a just seen difference of the colour aimed at may have another hue where chroma is low.
+    """
+    by_eye = distance_by_eye(lab, targets)
+    least = np.full(owner.max() + 1, np.inf)
+    np.minimum.at(least, owner, by_eye)
+    return np.asarray(by_eye <= _AS_NEAR * least[owner])
 
 
 def _refined(problem: Problem, mixes: Mixes, loads: FloatArray, target: FloatArray) -> FloatArray:

@@ -14,7 +14,7 @@ from ..palette import Palette
 from ..shade import Shade
 from ..spectra import check_reflectance
 from .choice import ALLOWANCE, FURTHEST, shortlist
-from .far import solve_by_eye
+from .far import as_near_by_eye, solve_by_eye
 from .judging import expected_miss, judge, rough_expected_delta_e
 from .limits import Limits
 from .problem import IndexArray, Problem
@@ -104,9 +104,11 @@ def _recipes(problem: Problem, targets: list[Shade], spectrum: FloatArray | None
     steps = np.full(loads.shape, problem.limits.step_load)
     judged = judge(problem, loads, aims[owner], covariances, steps, spectrum)
     nearest = problem.lab(np.array([c.loads[0] for c in found]))
+    moved = (aims != labs).any(axis=1)
+    as_seen = ~moved[owner] | as_near_by_eye(judged.lab, labs[owner], owner)
     lists = []
     for t, shade in enumerate(targets):
-        own = judged.rows(owner == t)
+        own = judged.rows((owner == t) & as_seen)
         lists.append(recipes_of(problem, shade, own, shortlist(own, count), nearest[t]))
     return lists
 

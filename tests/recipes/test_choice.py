@@ -5,6 +5,7 @@ import pytest
 
 import colormatch as cm
 from colormatch.recipes.choice import ALLOWANCE, FURTHEST, closest_row, shortlist
+from colormatch.recipes.far import FAR
 from colormatch.recipes.judging import Judged
 
 from .palettes import targets_in_and_out_of_reach
@@ -88,6 +89,8 @@ def test_the_list_is_best_first_and_its_recipes_differ(twelve):
         sets = [frozenset(recipe.loads) for recipe in recipes]
         assert len(set(sets)) == len(sets)
         expected = [recipe.expected_delta_e for recipe in recipes]
+        if recipes[0].delta_e > FAR:
+            continue
         assert expected[0] < min(expected) + 0.1  # of those as good the closest goes first
         assert expected[1:] == sorted(expected[1:])
         for i, one in enumerate(recipes):
@@ -101,7 +104,7 @@ def test_the_list_is_best_first_and_its_recipes_differ(twelve):
 
 def test_every_claim_of_the_list_is_true(twelve):
     """What is called cheapest, safest, steadiest or most forgiving is so among the recipes shown."""
-    targets = [cm.Shade(t) for t in targets_in_and_out_of_reach(twelve, "white-cement", 30, seed=6)]
+    targets = [cm.Shade(t) for t in targets_in_and_out_of_reach(twelve, "white-cement", 60, seed=6)]
     claims = {
         "Cheapest": lambda r: r.cost,
         "Safest": lambda r: r.expected_delta_e,
@@ -111,6 +114,8 @@ def test_every_claim_of_the_list_is_true(twelve):
     }
     seen = set()
     for recipes in cm.find_recipes(twelve, targets):
+        if recipes[0].delta_e > FAR:  # there it is said of the colour aimed at
+            continue
         for recipe in recipes:
             for reason in recipe.reasons:
                 for word, measure in claims.items():
