@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from datetime import date
 
 import numpy as np
 from demo_relief import Array, Bench, Mask, Shot, photograph
@@ -35,6 +36,7 @@ class Picture:
     chart_corners: list[list[float]]
     grey_card: list[float]
     notes: str
+    taken_on: date
 
 
 def edge(low: float, high: float, at_nm: float, width_nm: float) -> Array:
@@ -237,6 +239,7 @@ def take(
         [[round(float(c), 1) for c in corner] for corner in corners],
         [round(c + d, 1) for c, d in zip(CARD, (30, 25, -30, -25), strict=True)],
         notes,
+        date(*map(int, shot.taken[:10].split(":"))),
     )
 
 

@@ -1,27 +1,27 @@
-"""The demo studio's work: recipes, two-tone designs, two batches at the bench, finished swatches, defects."""
+"""The demo studio's work: recipes, two-tone designs, what was cast of them, kept swatches, defects."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from datetime import UTC, date, datetime, timedelta
+from collections.abc import Iterable
+from datetime import date, timedelta
 from typing import Any
 
 import numpy as np
-from demo_shelf import PLANTER, SCALE_STEP_G, TRAY, WATER_PER_CEMENT, lot_in_use
-from demo_tiles import LOT_IN_USE, WORLD_SEED, Loads, cast, shade_records, world
-
-from colormatch.library import (
-    BatchRecord,
-    DefectRecord,
-    DesignRecord,
-    DryingWeight,
-    RecipeRecord,
-    Record,
-    Swatch,
-    Weighing,
+from demo_batches import (
+    CURING,
+    TODAY,
+    WASTE,
+    Cast,
+    cast_records,
+    half_weighed_records,
+    loads_of,
+    planned_records,
 )
+from demo_shelf import PLANTER, TRAY
+from demo_tiles import BY, WORLD_SEED, Loads, cast, world
 
-WASTE = 0.1
+from colormatch.library import DefectRecord, DesignRecord, Piece, RecipeRecord, Record, ShadeRecord, Swatch
+
 # uid, name, cement, loads, mould, tags
 _RED, _YELLOW, _BLACK, _BROWN = "red-iron-oxide", "yellow-iron-oxide", "black-iron-oxide", "brown-iron-oxide"
 _GREEN, _BLUE, _WHITE = "chromium-oxide-green", "ultramarine-blue", "titanium-white"
@@ -40,7 +40,6 @@ _DESIGNS = [
     ("dipped-planter", "Dipped planter", "dipped", "cup", PLANTER, 655.0, (("oat", 0.65), ("peat", 0.35))),
 ]
 TWO_TONE = "tide-line-tray"
-FRESH = "rust"
 
 
 def spectrum(recipe: str, state: str) -> np.ndarray:
@@ -50,8 +49,8 @@ def spectrum(recipe: str, state: str) -> np.ndarray:
 
 
 def pieces() -> list[Record]:
-    """Recipes, designs, batches with their weighings and drying weights, swatches with shades, defects."""
-    return [*_recipes(), *_designs(), *_rust_batch(), *_two_tone_batch(), *_swatches(), *_defects()]
+    """Recipes, designs, swatches, what was cast with its weighings and weights, measured shades, defects."""
+    return [*_recipes(), *_designs(), *_swatches(), *_at_the_bench(), *_first_pieces(), *_measured(), *_defects()]
 
 
 def _recipes() -> list[Record]:
@@ -100,105 +99,124 @@ def design_content(
 # --- at the bench ---------------------------------------------------------------------------------------
 
 
-def _weighings(batch: str, bowl: str, recipe: str, mix_g: float, at: datetime) -> tuple[list[Record], dict[str, float]]:
-    """One bowl's weighings, planned to the scale's step and read with its slips; what was weighed as loads."""
-    _, cement, loads = _BY_UID[recipe]
-    rng = np.random.default_rng([WORLD_SEED, len(batch), len(recipe)])
-    cement_g = mix_g / (1 + WATER_PER_CEMENT + sum(loads.values()))
-    planned = {name: load * cement_g for name, load in loads.items()}
-    planned = {cement: cement_g, **planned, "water": WATER_PER_CEMENT * cement_g}
-    records: list[Record] = []
-    weighed: dict[str, float] = {}
-    for number, (material, grams) in enumerate(planned.items()):
-        step = 1.0 if material in (cement, "water") else SCALE_STEP_G
-        plan = round(round(grams / step) * step, 1)
-        read = round(plan + step * int(rng.integers(-1, 2)) * (material != "water"), 1)
-        weighed[material] = read
-        lot = {"cement_lot_uid": LOT_IN_USE.get(material)}
-        if material in loads:
-            lot = {"pigment_lot_uid": lot_in_use(material)}
-        records.append(
-            Weighing(uid=f"{batch}-{bowl}-{number + 1}", batch_uid=batch, material=material, bowl=bowl, planned_g=plan,
-                     weighed_g=read, weighed_at=at + timedelta(minutes=2 * number), **lot)
-        )  # fmt: skip
-    return records, {name: weighed[name] / weighed[cement] for name in loads}
+def _one(recipe: str) -> tuple[tuple[str, str, Loads, float], ...]:
+    return ((recipe, *_BY_UID[recipe][1:], 1.0),)
 
 
-def _rust_loads() -> dict[str, float]:
-    return _weighings("rust-trays", "one", "rust", 412 * 3 * (1 + WASTE), datetime(2026, 10, 20, tzinfo=UTC))[1]
+def _two() -> tuple[tuple[str, str, Loads, float], ...]:
+    return tuple((recipe, *_BY_UID[recipe][1:], share) for recipe, share in _DESIGNS[0][-1])
 
 
-def _rust_batch() -> list[Record]:
-    at = datetime(2026, 10, 20, 9, 5, tzinfo=UTC)
-    weighings, _ = _weighings("rust-trays", "one", "rust", 412 * 3 * (1 + WASTE), at)
-    batch = BatchRecord(
-        uid="rust-trays", name="Rust trays, October", recipe_uid="rust", mould_uid=TRAY, made_on=at.date(), pieces=3,
-        cement_g=_cement_of(weighings), stage="sealed", drawn_down=True,
-        notes="Gloves, goggles and mask worn. Slurry let settle in a bucket, none down the drain.",
-    )  # fmt: skip
-    drying = _drying("rust-trays", "tray 1", at + timedelta(hours=26), dry_g=371.6, water_g=39.4, days=4.6, count=19)
-    return [batch, *weighings, *drying]
+FIRST_TWO_TONE = Cast("tide-line-trays", "Tide-line trays", _two(), TRAY, 412.0, 2, days_ago=52, design_uid=TWO_TONE,
+                      measured=(37, 37), sealed=(38, 38), sold=(45,))  # fmt: skip
+RUST = Cast("rust-trays", "Rust trays", _one("rust"), TRAY, 412.0, 3, days_ago=38, recipe_uid="rust",
+            swatch_uid="swatch-rust", weights=19, measured=(24, 24, 24), sealed=(25, 25, 25), sold=(32,),
+            notes="Gloves, goggles and mask worn. Slurry let settle in a bucket, none down the drain.")  # fmt: skip
+MOSS = Cast("moss-planters", "Moss planters", _one("moss"), PLANTER, 655.0, 2, days_ago=17, recipe_uid="moss",
+            swatch_uid="swatch-moss", weights=13, dried=2, measured=(16,))  # fmt: skip
+SECOND_TWO_TONE = Cast("tide-line-trays-2", "Tide-line trays, second", _two(), TRAY, 412.0, 2, days_ago=10,
+                       design_uid=TWO_TONE, weights=6)  # fmt: skip
+STORM = Cast("storm-trays", "Storm trays", _one("storm"), TRAY, 412.0, 2, days_ago=1.1, recipe_uid="storm",
+             swatch_uid="swatch-storm")  # fmt: skip
+OAT = Cast("oat-planters", "Oat planters", _one("oat"), PLANTER, 655.0, 2, days_ago=0.65, recipe_uid="oat",
+           swatch_uid="swatch-oat")  # fmt: skip
+PEAT = Cast("peat-planters", "Peat planters", _one("peat"), PLANTER, 655.0, 1, days_ago=0.7, recipe_uid="peat",
+            swatch_uid="swatch-peat")  # fmt: skip
 
 
-def _two_tone_batch() -> list[Record]:
-    at = datetime(2026, 11, 17, 13, 30, tzinfo=UTC)
-    mix_g = 412 * 2 * (1 + WASTE)
-    first, _ = _weighings("tide-line-trays", "fog", "fog", 0.55 * mix_g, at)
-    second, _ = _weighings("tide-line-trays", "storm", "storm", 0.45 * mix_g, at + timedelta(minutes=15))
-    batch = BatchRecord(
-        uid="tide-line-trays", name="Tide-line trays", design_uid=TWO_TONE, mould_uid=TRAY, made_on=at.date(), pieces=2,
-        cement_g=_cement_of([*first, *second]), stage="cast", drawn_down=True,
-    )  # fmt: skip
-    drying = _drying(
-        "tide-line-trays", "tray 1", at + timedelta(hours=24), dry_g=374.2, water_g=38.1, days=5.2, count=7
-    )
-    return [batch, *first, *second, *drying]
+def _at_the_bench() -> list[Record]:
+    """Batches and pieces in every place of life."""
+    was_cast = (FIRST_TWO_TONE, RUST, MOSS, SECOND_TWO_TONE, STORM)
+    return [
+        *(record for each in was_cast for record in cast_records(each)),
+        *half_weighed_records(OAT),
+        *planned_records(PEAT),
+    ]
 
 
-def _cement_of(weighings: list[Record]) -> float:
-    return sum(each.weighed_g or 0.0 for each in weighings if isinstance(each, Weighing) and each.cement_lot_uid)
+# --- kept swatches ----------------------------------------------------------------------------------------
 
-
-def _drying(
-    batch: str, piece: str, start: datetime, *, dry_g: float, water_g: float, days: float, count: int
-) -> list[Record]:
-    """Weights once a day: exponential drying, read on a scale of 0.1 g at hours that are never quite the same."""
-    rng = np.random.default_rng([WORLD_SEED, len(batch), count])
-    records: list[Record] = []
-    for number in range(count):
-        hours = round(24.0 * number + float(rng.uniform(-2, 2)) * (number > 0), 1)
-        mass = dry_g + water_g * np.exp(-hours / 24 / days) + float(rng.normal(0, 0.05))
-        records.append(
-            DryingWeight(uid=f"{batch}-day-{number + 1:02d}", batch_uid=batch, piece=piece, hours=hours,
-                         weighed_at=start + timedelta(hours=hours), mass_g=round(float(mass), 1))
-        )  # fmt: skip
-    return records
-
-
-# --- finished pieces --------------------------------------------------------------------------------------
+_FIRST_DAYS_AGO = 52.0  # the first pieces were cast one by one, without a sheet
+_FIRST_DAYS = {"demould": 1, "dry": 29, "wet": 29, "sealed": 32}
 
 
 def _swatches() -> list[Record]:
-    """A swatch of every recipe; the one from the batch was cast from what was really weighed."""
-    records: list[Record] = []
-    weighed: Mapping[str, Mapping[str, float]] = {"rust": _rust_loads()}
-    for uid, name, cement, loads, mould, tags in _RECIPES:
-        made_on = date(2026, 10, 20) if uid == "rust" else date(2026, 10, 6)
-        what = "tray" if mould == TRAY else "planter"
-        swatch = Swatch(
-            uid=f"swatch-{uid}", name=f"{name} {what}",
-            cement_uid=cement, recipe_uid=uid, mould_uid=mould, made_on=made_on,
-            batch_uid="rust-trays" if uid == "rust" else None, tags=(*tags, "finished"),
+    """A swatch of every recipe; casts of it add pieces."""
+    return [
+        Swatch(
+            uid=f"swatch-{uid}", name=f"{name} {_what(mould)}", cement_uid=cement, recipe_uid=uid, mould_uid=mould,
+            made_on=_first_day(uid), tags=(*tags, "finished"),
+        )
+        for uid, name, cement, _, mould, tags in _RECIPES
+    ]  # fmt: skip
+
+
+def _what(mould: str) -> str:
+    return "tray" if mould == TRAY else "planter"
+
+
+def _first_day(recipe: str) -> date:
+    days_ago = RUST.days_ago if recipe == "rust" else _FIRST_DAYS_AGO
+    return (TODAY - timedelta(days=days_ago)).date()
+
+
+def _first_pieces() -> list[Record]:
+    """One of every recipe but rust, which was cast as a batch."""
+    found: list[Record] = []
+    for uid, name, _, _, mould, _ in _RECIPES:
+        if uid == "rust":
+            continue
+        at = TODAY + timedelta(hours=10) - timedelta(days=_FIRST_DAYS_AGO)
+        out = CURING.demould_due(at) + timedelta(minutes=30)
+        found.append(
+            Piece(
+                uid=f"first-{uid}", name=f"{name} {_what(mould)}, first", swatch_uid=f"swatch-{uid}", recipe_uid=uid,
+                cast_at=at, demould_due_at=CURING.demould_due(at), demoulded_at=out,
+                moist_until=CURING.moist_until(out), sealed_at=at + timedelta(days=30), sealer="acrylic, water-based",
+                mould_finish="matte silicone", sold_on=(at + timedelta(days=40)).date(), conditions={"locked": True},
+            )
         )  # fmt: skip
-        shades = cast(f"piece {uid}", loads, cement, ("demould", "dry", "wet", "sealed"), weighed=weighed.get(uid))
-        records += [swatch, *shade_records(shades, made_on, swatch_uid=swatch.uid)]
-    return records
+    return found
+
+
+def _measured() -> list[Record]:
+    """What was measured of pieces; those of a batch were cast from what was really weighed."""
+    found: list[Record] = []
+    for uid, _, cement, loads, *_ in _RECIPES:
+        if uid != "rust":
+            shades = cast(f"piece {uid}", loads, cement, _FIRST_DAYS)
+            found += _shades(shades, f"first-{uid}", _first_day(uid), _FIRST_DAYS, f"swatch-{uid}")
+    days = {"demould": 1, "dry": 24, "wet": 24, "sealed": 27}
+    for number, name in enumerate(("piece rust", "piece rust 2", "piece rust 3"), start=1):
+        states: Iterable[str] = days if number == 1 else ("dry",)
+        shades = cast(name, _BY_UID["rust"][2], "white-cement", states, weighed=loads_of(RUST))
+        found += _shades(shades, f"{RUST.uid}-{number}", RUST.at.date(), days, "swatch-rust")
+    shades = cast("piece moss 2", _BY_UID["moss"][2], "white-cement", ("dry",), weighed=loads_of(MOSS))
+    found += _shades(shades, f"{MOSS.uid}-1", MOSS.at.date(), {"dry": 16}, "swatch-moss")
+    for number, (recipe, cement, loads, _) in enumerate(_two(), start=1):
+        shades = cast(f"tide {recipe}", loads, cement, ("dry",), weighed=loads_of(FIRST_TWO_TONE, number))
+        first = FIRST_TWO_TONE
+        found += _shades(shades, f"{first.uid}-1", first.at.date(), {"dry": 37}, f"swatch-{recipe}", bowl=str(number))
+    return found
+
+
+def _shades(
+    shades: dict[str, Any], piece: str, cast_on: date, days: dict[str, int], swatch: str, bowl: str = ""
+) -> list[Record]:
+    which = {"bowl": bowl} if bowl else {}
+    return [
+        ShadeRecord.of(
+            shade, uid="-".join(filter(None, (piece, bowl, state))), piece_uid=piece, swatch_uid=swatch, state=state,
+            measured_on=cast_on + timedelta(days[state]), provenance={"kind": "measured", "by": BY, **which},
+        )
+        for state, shade in shades.items()
+    ]  # fmt: skip
 
 
 def _defects() -> list[Record]:
     return [
-        DefectRecord(uid="defect-bloom", name="bloom", swatch_uid="swatch-peat", seen_on=date(2026, 10, 30),
+        DefectRecord(uid="defect-bloom", name="bloom", swatch_uid="swatch-peat", seen_on=date(2026, 11, 10),
                      notes="White veil on the foot after it stood on a damp board; brushed off dry, came back once."),
-        DefectRecord(uid="defect-pinholes", name="pinholes", batch_uid="rust-trays", seen_on=date(2026, 10, 21),
+        DefectRecord(uid="defect-pinholes", name="pinholes", batch_uid="rust-trays", seen_on=RUST.demoulded.date(),
                      notes="Tray 3 only: poured last, not tapped."),
     ]  # fmt: skip

@@ -6,7 +6,7 @@ from datetime import date
 
 from colormatch.library import Cement, CementLot, Mould, PigmentLot, PigmentRecord, Record, Studio
 
-SCALE_STEP_G, WATER_PER_CEMENT = 0.1, 0.25
+SCALE_STEP_G, BULK_STEP_G, WATER_PER_CEMENT, CAP = 0.1, 1.0, 0.25, 0.05
 TRAY, PLANTER = "oblong-tray", "bud-planter"
 
 STUDIO = Studio(
@@ -16,8 +16,9 @@ STUDIO = Studio(
     currency="EUR",
     settings={
         "cement_uid": "white-cement",
-        "load_cap": 0.05,
+        "load_cap": CAP,
         "scale_step_g": SCALE_STEP_G,
+        "bulk_step_g": BULK_STEP_G,
         "water_per_cement": WATER_PER_CEMENT,
     },
     notes=(
@@ -39,8 +40,9 @@ _PIGMENTS = [
     ("ultramarine-blue", "Ultramarine blue", "aluminosilicate with sulphur (PB29)", 0.10, 80.0),
     ("carbon-black", "Carbon black", "C (PBk7)", 0.02, 20.0),
 ]
-# pigment, lot, bought on, price per kg, stock [g]
+# pigment, lot, bought on, price per kg, stock [g]; a jar without stock is used up
 _PIGMENT_LOTS = [
+    ("red-iron-oxide", "R-13", (2025, 11, 10), 6.5, 0.0),
     ("red-iron-oxide", "R-14", (2026, 3, 2), 6.8, 118.4),
     ("red-iron-oxide", "R-15", (2026, 9, 21), 7.4, 1000.0),
     ("yellow-iron-oxide", "Y-08", (2026, 3, 2), 8.2, 642.7),
@@ -50,7 +52,7 @@ _PIGMENT_LOTS = [
     ("chromium-oxide-green", "G-05", (2026, 3, 2), 23.5, 301.9),
     ("cobalt-blue", "B-01", (2025, 11, 10), 98.0, 41.2),
     ("ultramarine-blue", "U-07", (2026, 6, 15), 18.4, 390.6),
-    ("carbon-black", "C-02", (2025, 11, 10), 14.5, 64.8),
+    ("carbon-black", "C-02", (2025, 11, 10), 14.5, 18.6),
 ]
 
 
@@ -61,9 +63,11 @@ def shelf() -> list[Record]:
 
 def _cements() -> list[Record]:
     return [
-        Cement(uid="white-cement", name="White cement", tone="white-cement", warn_below_g=5000.0,
+        Cement(uid="white-cement", name="White cement", tone="white-cement", kind="portland", warn_below_g=5000.0,
                notes="Cements may hold chromium VI and silica: read the bag's safety data sheet."),
-        Cement(uid="grey-cement", name="Grey cement", tone="grey-cement", warn_below_g=5000.0),
+        Cement(uid="grey-cement", name="Grey cement", tone="grey-cement", kind="portland", warn_below_g=5000.0),
+        CementLot(uid="white-cement-30", cement_uid="white-cement", lot="WC-30", bought_on=date(2026, 5, 4),
+                  opened_on=date(2026, 5, 11), used_up_on=date(2026, 8, 31), price_per_kg=0.82, stock_g=0.0),
         CementLot(uid="white-cement-31", cement_uid="white-cement", lot="WC-31", bought_on=date(2026, 8, 24),
                   opened_on=date(2026, 9, 1), price_per_kg=0.84, stock_g=13870.0),
         CementLot(uid="white-cement-32", cement_uid="white-cement", lot="WC-32", bought_on=date(2026, 11, 2),
@@ -81,7 +85,7 @@ def _pigments() -> list[Record]:
     ]  # fmt: skip
     lots = [
         PigmentLot(uid=lot_uid(pigment, lot), pigment_uid=pigment, lot=lot, bought_on=date(*bought),
-                   price_per_kg=price, stock_g=stock)
+                   used_up_on=None if stock else date(2026, 8, 28), price_per_kg=price, stock_g=stock)
         for pigment, lot, bought, price, stock in _PIGMENT_LOTS
     ]  # fmt: skip
     return [*kinds, *lots]
@@ -93,8 +97,19 @@ def lot_uid(pigment: str, lot: str) -> str:
 
 
 def lot_in_use(pigment: str) -> str:
-    """The uid of the lot that is open: the first one entered."""
-    return next(lot_uid(name, lot) for name, lot, *_ in _PIGMENT_LOTS if name == pigment)
+    """The uid of the jar that is open: the first one that is not used up."""
+    return lot_uid(pigment, _open_jar(pigment))
+
+
+def lot_words(material: str) -> str:
+    """A cement or pigment with the bag or jar in use, as a maker would note it."""
+    if material.endswith("cement"):
+        return {"white-cement": "White cement WC-31", "grey-cement": "Grey cement GC-12"}[material]
+    return f"{next(name for uid, name, *_ in _PIGMENTS if uid == material)} {_open_jar(material)}"
+
+
+def _open_jar(pigment: str) -> str:
+    return next(lot for name, lot, _, _, stock in _PIGMENT_LOTS if name == pigment and stock)
 
 
 def _moulds() -> list[Record]:

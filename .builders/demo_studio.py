@@ -9,16 +9,16 @@ from __future__ import annotations
 import sys
 import tempfile
 from collections.abc import Sequence
-from datetime import date
+from dataclasses import replace
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(ROOT), str(ROOT / ".builders")]
 
 from demo_photographs import Picture, cast_tray, take, targets, two_tone_tray  # noqa: E402
-from demo_pieces import FRESH, TWO_TONE, pieces, spectrum  # noqa: E402
+from demo_pieces import TWO_TONE, pieces, spectrum  # noqa: E402
 from demo_relief import Shot  # noqa: E402
-from demo_shelf import TRAY, shelf  # noqa: E402
+from demo_shelf import shelf  # noqa: E402
 from demo_tiles import tiles  # noqa: E402
 
 from colormatch.library import Library, Record, ShadeRecord, Swatch, export_library, open_library  # noqa: E402
@@ -42,21 +42,22 @@ def keep_targets(library: Library, found: Sequence[tuple[str, Picture]]) -> None
     """Each target as a photograph, a swatch tagged `target` and its true dry shade."""
     for cement, picture in found:
         (region,) = picture.regions
+        uid = photograph_of(library, picture)
         swatch = Swatch(
             uid=picture.name,
             name=picture.title,
             cement_uid=cement,
             tags=("target",),
-            made_on=date(2026, 11, 2),
-            photographs=(photograph_of(library, picture),),
+            made_on=picture.taken_on,
+            photographs=(uid,),
             notes="A shade the studio was asked for. Its true shade is kept, so that what is measured can be checked.",
         )
-        library.save_all([swatch, true_shade(picture, region, "dry", swatch)])
+        library.save_all([swatch, true_shade(picture, region, "dry", uid, swatch_uid=swatch.uid)])
 
 
 def keep_fresh_cast(library: Library) -> None:
     """A tray of the batch on the morning it was demoulded."""
-    wet = spectrum(FRESH, "demould")
+    wet = spectrum("rust", "demould")
     picture = take(
         "rust-tray-at-demould",
         "Rust tray at demould",
@@ -65,22 +66,13 @@ def keep_fresh_cast(library: Library) -> None:
         Shot("camera-a", "window", 0.86, 0.10, 20, seed=21, taken="2026:10:21 09:40:00"),
         TOLD,
     )
-    swatch = Swatch(
-        uid=picture.name,
-        name=picture.title,
-        cement_uid="white-cement",
-        recipe_uid=FRESH,
-        mould_uid=TRAY,
-        tags=("fresh cast",),
-        made_on=date(2026, 10, 21),
-        photographs=(photograph_of(library, picture),),
-        notes="Still dark with water: compare it with the shade the recipe predicts at demould.",
-    )
-    library.save_all([swatch, true_shade(picture, "tray", "demould", swatch)])
+    uid = photograph_of(library, picture)
+    library.update(Swatch, "swatch-rust", lambda each: replace(each, photographs=(uid,)))
+    library.save(true_shade(picture, "tray", "demould", uid, piece_uid="rust-trays-1"))
 
 
 def keep_two_tones(library: Library) -> None:
-    """A finished two-tone tray: one photograph, one swatch for each tone."""
+    """A finished two-tone tray, both tones in one photograph."""
     recipes = {"first tone": "fog", "second tone": "storm"}
     dry = {region: spectrum(recipe, "dry") for region, recipe in recipes.items()}
     picture = take(
@@ -92,37 +84,27 @@ def keep_two_tones(library: Library) -> None:
         TOLD,
     )
     uid = photograph_of(library, picture)
-    for region, recipe in recipes.items():
-        swatch = Swatch(
-            uid=f"{picture.name}-{recipe}",
-            name=f"{picture.title}, {region}",
-            cement_uid="white-cement",
-            recipe_uid=recipe,
-            mould_uid=TRAY,
-            tags=("two-tone", "finished"),
-            made_on=date(2026, 11, 12),
-            photographs=(uid,),
-        )
-        library.save_all([swatch, true_shade(picture, region, "dry", swatch)])
+    for bowl, (region, recipe) in enumerate(recipes.items(), start=1):
+        library.update(Swatch, f"swatch-{recipe}", lambda each: replace(each, photographs=(uid,)))
+        shade = true_shade(picture, region, "dry", uid, piece_uid="tide-line-trays-1", bowl=str(bowl))
+        library.save(shade)
 
 
 def photograph_of(library: Library, picture: Picture) -> str:
     """Keep the file of a picture; its uid."""
     name = f"{picture.name}.jpg"
-    return library.store_photograph(
-        picture.content, file_name=name, taken_on=date(2026, 11, 2), notes=picture.notes
-    ).uid
+    return library.store_photograph(picture.content, file_name=name, taken_on=picture.taken_on, notes=picture.notes).uid
 
 
-def true_shade(picture: Picture, region: str, state: str, swatch: Swatch) -> Record:
+def true_shade(picture: Picture, region: str, state: str, photograph: str, *, bowl: str = "", **owner: str) -> Record:
     """The shade worked out from the spectra the photograph was rendered from, and where it is in the picture."""
+    of = "-".join(filter(None, (next(iter(owner.values())), bowl)))
     return ShadeRecord(
-        uid=f"{swatch.uid}-true-{state}",
-        swatch_uid=swatch.uid,
+        uid=f"{of}-true-{state}",
         state=state,
         lab=picture.lab[region],
-        measured_on=swatch.made_on,
-        photograph_uid=swatch.photographs[0],
+        measured_on=picture.taken_on,
+        photograph_uid=photograph,
         provenance={
             "kind": "computed",
             "from": COMPUTED_FROM,
@@ -130,7 +112,9 @@ def true_shade(picture: Picture, region: str, state: str, swatch: Swatch) -> Rec
             "chart_corners": picture.chart_corners,
             "grey_card": picture.grey_card,
             "grey_card_reflectance": 0.18,
+            **({"bowl": bowl} if bowl else {}),
         },
+        **owner,
     )
 
 

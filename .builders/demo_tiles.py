@@ -52,12 +52,11 @@ def _read(lab: Array, state: str, rng: np.random.Generator) -> Shade:
     return Shade(np.round(lab + root @ rng.standard_normal(3), 2), covariance=np.round(root @ root.T, 4))
 
 
-def shade_records(shades: Mapping[str, Shade], cast_on: date, **owner: str) -> list[Record]:
-    """The measured shades of a tile or swatch; owner: tile_uid= or swatch_uid=."""
-    of = next(iter(owner.values()))
+def shade_records(shades: Mapping[str, Shade], cast_on: date, tile: str) -> list[Record]:
+    """The measured shades of a tile."""
     return [
-        ShadeRecord.of(shade, uid=f"{of}-{state}", state=state, measured_on=cast_on + timedelta(_DAYS_AFTER[state]),
-                       provenance={"kind": "measured", "by": BY}, **owner)
+        ShadeRecord.of(shade, uid=f"{tile}-{state}", tile_uid=tile, state=state,
+                       measured_on=cast_on + timedelta(_DAYS_AFTER[state]), provenance={"kind": "measured", "by": BY})
         for state, shade in shades.items()
     ]  # fmt: skip
 
@@ -74,7 +73,7 @@ def tiles() -> list[Record]:
             TileRecord(uid=uid, cement_uid=base, cement_lot_uid=LOT_IN_USE[base],
                        loads=loads, water_per_cement=0.25, cast_on=cast_on, tags=tags)
         )  # fmt: skip
-        records += shade_records(cast(uid, loads, base, states), cast_on, tile_uid=uid)
+        records += shade_records(cast(uid, loads, base, states), cast_on, uid)
     return records
 
 

@@ -31,7 +31,7 @@ DAYS_IN_BIN = 30
 
 def draft(library: Library, what: str, key: str = "") -> Draft | None:
     """The work in hand of that name, or None."""
-    return library.find_one(Draft, _uid(what, key))
+    return library.find_one(Draft, draft_uid(what, key))
 
 
 def save_draft(
@@ -49,7 +49,7 @@ def save_draft(
     seen: the draft this change was made from, None for new work. Raises ConflictError when another device has kept
     a change since, or threw it away; `draft` gives what is there now.
     """
-    fresh = checked(Draft(uid=_uid(what, key), what=what, key=key, title=title, content=content, device=device))
+    fresh = checked(Draft(uid=draft_uid(what, key), what=what, key=key, title=title, content=content, device=device))
     with library.database.writing() as connection:
         there = writing.existing(connection, Draft, fresh.uid)
         binned = there is not None and writing.is_binned(connection, there)
@@ -74,7 +74,7 @@ def drop_draft(library: Library, seen: Draft) -> None:
 def undo_draft(library: Library, what: str, key: str = "") -> Draft:
     """Take the last change back, or bring back what was thrown away; NotInLibrary when there is nothing to undo."""
     with library.database.writing() as connection:
-        there = writing.existing(connection, Draft, _uid(what, key))
+        there = writing.existing(connection, Draft, draft_uid(what, key))
         if there is None:
             raise NotInLibrary(f"There is no work in hand called {what[:60]!r} to undo.")
         if writing.is_binned(connection, there):
@@ -100,6 +100,7 @@ def _forget(connection: sa.Connection, kept: Draft, versions: sa.ColumnElement[b
     connection.execute(sa.delete(past).where(past.c.kind == Draft.KIND, past.c.uid == kept.uid, versions))
 
 
-def _uid(what: str, key: str) -> str:
+def draft_uid(what: str, key: str) -> str:
+    """The uid of a draft."""
     digest = hashlib.sha256(f"{what}\n{key}".encode()).hexdigest()
     return f"{slug(what) or 'draft'}-{digest[:32]}"

@@ -223,7 +223,7 @@ def keep_plan(library: Library, knowledge: Palette, plan: Plan, *, name: str = "
         cement_g=round(batch.cement_g, 6),
         stage="planned",
         code=code,
-        planned=_written(plan),
+        planned=written(plan),
     )
     library.save_all([*records, record])
     return library.get(BatchRecord, record.uid)
@@ -354,7 +354,8 @@ def _recipes(library: Library, knowledge: Palette, casting: Casting) -> tuple[li
     return [*shelved(library, knowledge, recipes), *recipes, design], None, design.uid
 
 
-def _written(plan: Plan) -> Mapping[str, Any]:
+def written(plan: Plan) -> Mapping[str, Any]:
+    """A plan as it is kept with its batch; read back by plan_of."""
     batch = plan.batch
     return {
         "bowls": [

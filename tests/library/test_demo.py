@@ -1,10 +1,27 @@
 """The demo studio beside the user's own library, never mixed."""
 
+from datetime import timedelta
+
 import pytest
 from examples import fill
 
 from colormatch.errors import LibraryError
-from colormatch.library import Studio, Swatch, demo, demo_folder, export_library, open_demo, open_library, store
+from colormatch.library import (
+    BatchRecord,
+    Draft,
+    DryingWeight,
+    Photograph,
+    Piece,
+    Studio,
+    Swatch,
+    demo,
+    demo_folder,
+    export_library,
+    open_demo,
+    open_library,
+    store,
+)
+from colormatch.library.fields import Day, Moment, specs
 
 
 @pytest.fixture
@@ -57,7 +74,7 @@ def test_a_missing_demo_is_said_in_words(small_demo, monkeypatch):
 def test_the_shipped_demo_is_whole_and_says_it_is_invented(tmp_path):
     """The repository's `swatches`: imports without a warning, is exported again byte for byte."""
     shipped = demo_folder()
-    with open_demo(tmp_path / "demo") as library:
+    with open_demo(tmp_path / "demo", today=demo.TODAY) as library:
         assert library.get(Studio, "studio").invented
         assert library.check() == []
         again = export_library(library, tmp_path / "again")
@@ -65,3 +82,19 @@ def test_the_shipped_demo_is_whole_and_says_it_is_invented(tmp_path):
     assert ours == {p.relative_to(shipped).as_posix() for p in shipped.rglob("*") if p.is_file()}
     for name in ours:
         assert (again / name).read_bytes() == (shipped / name).read_bytes(), name
+
+
+def test_the_days_of_the_demo_lead_up_to_the_day_it_is_first_opened(tmp_path):
+    later = demo.TODAY + timedelta(days=400)
+    with open_demo(tmp_path / "then", today=demo.TODAY) as then, open_demo(tmp_path / "now", today=later) as now:
+        for kind in (Piece, BatchRecord, DryingWeight, Photograph, Draft):
+            for old, new in zip(then.list(kind), now.list(kind), strict=True):
+                for name, spec in specs(kind).items():
+                    value, moved = getattr(old, name), getattr(new, name)
+                    if isinstance(spec, (Day, Moment)) and value is not None:
+                        assert moved - value == timedelta(days=400)
+                    else:
+                        assert moved == value
+                assert len(now.history(new)) == 1
+    with open_demo(tmp_path / "now", today=later + timedelta(days=5)) as again:  # moved once, not again
+        assert again.list(Draft)[0].changed_at.date() == (later - timedelta(days=1))
