@@ -58,6 +58,18 @@ def shade(
         typer.echo(f"Written: {proof}", err=as_json)
 
 
+def board(
+    place: Annotated[Path, typer.Argument(help="Where the page is written.")] = Path("tile-board.pdf"),
+    paper: Annotated[str, typer.Option(help="A4 or Letter.")] = "A4",
+) -> None:
+    """The printed frame for a board of your own measured tiles, a reference for photographs without a chart."""
+    from ..library.files import write_whole
+    from ..render import board_pdf
+
+    write_whole(place, board_pdf(paper))
+    typer.echo(f"Written: {place}. Print it at 100 %, in black, and glue a measured tile into each window.")
+
+
 def recipe(
     photo: Annotated[Path | None, typer.Option(help="Photograph of the target.")] = None,
     region: asking.RegionOption = None,

@@ -26,6 +26,7 @@ _EXAMPLES: dict[Callable[..., None], str] = {
     job.demo: "colormatch demo --card card.png",
     opening.page: "colormatch page --share",
     job.shade: "colormatch shade pot.jpg --region 820,600,1100,900",
+    job.board: "colormatch board tile-board.pdf --paper Letter",
     job.recipe: "colormatch recipe --lab 52,18,20 --cement 780 --library demo",
     job.preview: 'colormatch preview "Red iron oxide=2%" titanium-white=1 --library demo',
     practice.learn: "colormatch learn --json",

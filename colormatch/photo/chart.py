@@ -5,14 +5,19 @@ Corners go clockwise from the dark-skin patch's outer corner, at the outer corne
 
 from __future__ import annotations
 
+import re
 from functools import cache
+from os import PathLike
+from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
-from ..arrays import FloatArray, read_only
+from ..arrays import FloatArray, finite_array, read_only
 from ..colorimetry import reflectance_to_lab
 from ..data import read_table
+from ..difference import delta_e_2000
+from ..errors import PhotoError
 from .load import Picture
 from .regions import apply_homography, homography
 from .sampling import Sample, summarise
@@ -21,6 +26,8 @@ ROWS, COLUMNS = 4, 6
 GAP = 0.14  # between patches, as a share of a patch; common make, measured on photographs
 SMALLEST_PATCH = 8.0  # pixels
 _RIM = 0.4  # around the patches, as a share of a patch; common make
+_ANOTHER_PATCH = 15.0  # dE00: no faded or dirty chart is so far off, neighbouring patches are farther
+_THREE_NUMBERS = re.compile(r"(-?\d+(?:\.\d+)?)[\s,;]+(-?\d+(?:\.\d+)?)[\s,;]+(-?\d+(?:\.\d+)?)[\s,;]*$")
 _STRIP = 16  # pixels either side
 _INNER = 0.5  # share of a patch that is sampled
 _POINTS = 28  # along each side of that, at most
@@ -42,6 +49,34 @@ def chart_lab() -> FloatArray:
 def chart_reflectance() -> FloatArray:
     """Reflectances (24, 31) of the patches, ISO 17321-1."""
     return read_only(read_table("chart24.csv").numbers())
+
+
+def read_chart(path: str | PathLike[str]) -> FloatArray:
+    """CIELAB (24, 3) of a chart as measured: a text file of 24 lines in the chart's order, each ending in L*, a*, b*.
+
+    Commas, semicolons, tabs or spaces between; names before the numbers and a heading are passed over. D65, 2 degrees.
+    Raises PhotoError.
+    """
+    try:
+        lines = Path(path).read_text(encoding="utf-8-sig").splitlines()
+    except (OSError, UnicodeDecodeError) as error:
+        reason = getattr(error, "strerror", None) or "it is not a text file"
+        raise PhotoError(f"The chart's values {Path(path).name!r} could not be read: {reason}.") from None
+    found = [re.search(_THREE_NUMBERS, line) for line in lines]
+    return checked_chart([[float(part) for part in match.groups()] for match in found if match])
+
+
+def checked_chart(values: ArrayLike) -> FloatArray:
+    """Measured CIELAB (24, 3), each within 15 dE00 of the published patch; raises PhotoError."""
+    lab = finite_array(values, name="The chart's own values", shape=(24, 3))
+    off = delta_e_2000(lab, chart_lab())
+    far = [name for name, each in zip(patch_names(), off, strict=True) if each > _ANOTHER_PATCH]
+    if far:
+        raise PhotoError(
+            f"The chart's own values are far from the published ones at {', '.join(far[:4])} ({off.max():.0f} dE00). "
+            "Give CIELAB for D65 and 2 degrees in the chart's order, from dark skin row by row."
+        )
+    return lab
 
 
 @cache

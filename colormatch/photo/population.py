@@ -23,6 +23,7 @@ from ..spectra import N_BANDS, WAVELENGTHS_NM
 _COUNTS = {"starter": 2400, "made up": 1200, "smooth": 900}
 _NEIGHBOURS = 90
 _SEED = 2026
+_BANDS_NM, _BAND_WIDTH_NM = np.array([450.0, 545.0, 620.0]), 60.0  # about where each of an eye's channels is
 _DARKEST = 2e-3
 _RIDGE = 1e-4
 
@@ -69,6 +70,19 @@ def seen_like(light: FloatArray, sensor: FloatArray) -> Reading:
 def coloured_like(lab: FloatArray) -> Reading:
     """The surface most likely to have a CIELAB colour (3,); slopes are in CIELAB."""
     return _read_off(population().lab, lab)
+
+
+def recoloured(reflectance: FloatArray, lab: FloatArray) -> FloatArray:
+    """Reflectances (n, 31) changed smoothly to have CIELAB colours (n, 3): Newton's method over three bands."""
+    bands = np.exp(-(((WAVELENGTHS_NM - _BANDS_NM[:, None]) / _BAND_WIDTH_NM) ** 2))
+    amount = np.zeros((len(lab), 3))
+    step = 1e-4 * np.vstack([np.zeros(3), np.eye(3)])
+    for _ in range(6):
+        tried = reflectance * np.exp((amount + step[:, None]) @ bands)
+        around = reflectance_to_lab(tried)
+        slopes = np.moveaxis((around[1:] - around[0]) / 1e-4, 0, -1)
+        amount += np.linalg.solve(slopes, (lab - around[0])[..., None])[..., 0]
+    return np.asarray(reflectance * np.exp(amount @ bands))
 
 
 def _read_off(places: FloatArray, at: FloatArray) -> Reading:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from os import PathLike
 from typing import TypeAlias
 
 import numpy as np
@@ -16,10 +17,19 @@ from ..errors import PhotoError, ReferenceNotFound
 from ..shade import Shade
 from ..spectra import N_BANDS
 from .board import FEWEST_TILES, WINDOWS, paper_patches, window_outlines
-from .chart import SMALLEST_PATCH, chart_lab, chart_reflectance, edge_width, sample_chart, smallest_patch_side
+from .chart import (
+    SMALLEST_PATCH,
+    chart_lab,
+    chart_reflectance,
+    checked_chart,
+    edge_width,
+    read_chart,
+    sample_chart,
+    smallest_patch_side,
+)
 from .correct import Observations
 from .load import Picture
-from .population import coloured_like
+from .population import coloured_like, recoloured
 from .regions import Region, quadrilateral, region_outline
 from .sampling import Sample, sample_region
 
@@ -34,9 +44,15 @@ _CLIPPED_SHARE = 0.1  # of its pixels: then a reference tells nothing
 
 @dataclass(frozen=True, eq=False)
 class Chart24:
-    """The 24-patch chart. corners (4, 2): pixels, clockwise from the dark-skin patch's outer corner; None: find it."""
+    """The 24-patch chart. corners (4, 2): pixels, clockwise from the dark-skin patch's outer corner; None: find it.
+
+    values: her own chart as measured, CIELAB (24, 3) row by row (D65, 2 degrees), or a file of them (`read_chart`).
+    None: the published reflectances (ISO 17321-1). A chart nobody measured differs from those by about 1 dE00, so
+    no shade is known better than that on an absolute scale; against each other, shades of one chart are.
+    """
 
     corners: ArrayLike | None = None
+    values: ArrayLike | str | PathLike[str] | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,7 +145,7 @@ def sample_references(picture: Picture, references: Sequence[Reference]) -> Foun
     for reference in references:
         if isinstance(reference, Chart24):
             corners = _chart_corners(picture, reference)
-            items += _patches(picture, corners)
+            items += _patches(picture, corners, reference.values)
         elif isinstance(reference, GreyCard):
             items.append(_card(picture, reference))
         elif isinstance(reference, KnownSwatches):
@@ -213,8 +229,12 @@ def _chart_corners(picture: Picture, reference: Chart24) -> FloatArray:
     return corners
 
 
-def _patches(picture: Picture, corners: FloatArray) -> list[Sampled]:
-    known = zip(sample_chart(picture, corners), chart_lab(), chart_reflectance(), strict=True)
+def _patches(picture: Picture, corners: FloatArray, values: ArrayLike | str | PathLike[str] | None) -> list[Sampled]:
+    lab, reflectance = chart_lab(), chart_reflectance()
+    if values is not None:
+        lab = read_chart(values) if isinstance(values, str | PathLike) else checked_chart(values)
+        reflectance = recoloured(reflectance, lab)
+    known = zip(sample_chart(picture, corners), lab, reflectance, strict=True)
     return [Sampled("patch", *patch, lab, spectrum, _PRINT_SD) for patch, lab, spectrum in known]
 
 

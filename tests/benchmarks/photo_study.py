@@ -71,6 +71,12 @@ class Outcome:
             f"largest {self.error.max():.1f}  90 % regions hold {inside:.0f} %"
         )
 
+    def z_by_camera(self) -> dict[str, tuple[float, float]]:
+        """For each camera: mean squared standardised error a degree of freedom, and what its 90 % regions hold."""
+        by = np.array([camera for camera, _ in self.where])
+        of = {camera: self.distance[by == camera] for camera in CAMERAS}
+        return {camera: (float(d.mean() / 3), float((d < 6.251).mean())) for camera, d in of.items()}
+
     def by_camera(self) -> str:
         cells = []
         for camera in CAMERAS:
@@ -92,12 +98,12 @@ def pieces(number: int) -> np.ndarray:
 
 
 @cache
-def days(rounds: int) -> tuple[Day, ...]:
-    """Every camera under every lamp, `rounds` times."""
+def days(rounds: int, first: int = 0) -> tuple[Day, ...]:
+    """Every camera under every lamp, `rounds` times, numbered from `first`."""
     made = []
     for turn in range(rounds):
         for place, (camera, lamp) in enumerate((c, lamp) for c in CAMERAS for lamp in LAMPS):
-            number = turn * 18 + place
+            number = first + turn * 18 + place
             rng = np.random.default_rng(1000 + number)
             pose = {"turn": rng.uniform(0, 360), "tilt": rng.uniform(0, 25), "tilt_axis": rng.uniform(0, 360)}
             scene = studio_scene(pieces(number), size=(1200, 900), **pose)

@@ -137,7 +137,19 @@ def test_a_weight_is_grams_or_kilograms_and_a_time_days_or_hours(run):
 
 def test_the_version_and_an_example_for_every_command(run):
     assert run("--version", library=False)[1].startswith("colormatch ")
-    for command in ("demo", "page", "shade", "recipe", "preview", "learn", "next-tiles", "drying", "shelf", "library"):
+    for command in (
+        "demo",
+        "page",
+        "shade",
+        "board",
+        "recipe",
+        "preview",
+        "learn",
+        "next-tiles",
+        "drying",
+        "shelf",
+        "library",
+    ):
         assert f"Example: colormatch {command}" in " ".join(run(command, "--help", library=False)[1].split())
 
 
