@@ -10,6 +10,7 @@ from collections.abc import Mapping
 
 import streamlit as st
 
+from colormatch.screens.blocks import small
 from colormatch.screens.guard import guard
 from colormatch.screens.state import kept
 from colormatch.screens.studios import library
@@ -80,7 +81,8 @@ def mould_form(place: str) -> bool:
         WET: "Weigh one filling of plain mix.",
         DRY: "The dry cement that goes into one filling.",
     }
-    number_field("One filling", f"{key}.amount", unit="g", help=words[way])
+    small(words[way])
+    number_field("One filling", f"{key}.amount", unit="g")
     if st.button("Keep the mould", type="primary", key=f"{key}.keep") or sure(f"{key}.keep"):
         with keeping(f"{key}.keep"):
             amount = read(f"{key}.amount", name="One filling", low=1.0)

@@ -41,13 +41,13 @@ def shelf_part() -> None:
     tested = Counter(name for tile in library().list(TileRecord) for name in tile.loads)
     with grid("jars"):
         for jar in here.pigments:
-            _card(jar, known, _jar_line(jar, tested[jar.uid]), base)
+            _card(jar, known, _jar_line(jar, tested[jar.uid]), base, tested=bool(tested[jar.uid]))
     _add("jar", "Add a jar", first=bool(here.cements) and not here.pigments)
     _gone(here.names)
     show_cautions(CAUTIONS)
 
 
-def _card(material: Material, known: Palette, line: str, base: str | None = None) -> None:
+def _card(material: Material, known: Palette, line: str, base: str | None = None, *, tested: bool = True) -> None:
     opened = st.session_state.get(kept("shelf.open")) == material.uid
     with card(f"shelf-{material.uid}"):
         label = "Close" if opened else "Edit"
@@ -55,7 +55,9 @@ def _card(material: Material, known: Palette, line: str, base: str | None = None
         if head_and_button(material.name, line, label, f"shelf.{material.uid}", mark=mark, type="tertiary"):
             st.session_state[kept("shelf.open")] = None if opened else material.uid
             st.rerun()
-        if base is not None and material.uid in known.pigments:
+        if material.uid in known.pigments and not (tested or material.like):
+            small("Its colour is not known until a tile of it is cast.")
+        elif base is not None and material.uid in known.pigments:
             st.html(_ladder(material, known, base))
         lots = {material.uid, *(lot.uid for lot in material.lots)}
         for warning in stock_warnings(library(), date.today()):

@@ -29,15 +29,13 @@ def first_steps(library: Library) -> tuple[FirstStep, ...]:
     moulds = library.list(Mould)
     studio = library.find_one(Studio, "studio")
     cast = len({shade.tile_uid for shade in library.list(ShadeRecord) if shade.tile_uid and _measured(shade)})
-    cements, jars = (", ".join(each.name for each in part) for part in (here.cements, here.pigments))
+    cements, jars, filled = (", ".join(each.name for each in part) for part in (here.cements, here.pigments, moulds))
+    step_g = studio.settings.get("scale_step_g") if studio is not None else None
     return (
         FirstStep("cement", "Your cement", cements or "the bag you cast with", bool(here.cements)),
         FirstStep("jars", "Your jars", jars or "the name on the lid is enough", bool(here.pigments)),
-        FirstStep("mould", "A mould", "fill it with water and weigh the water", bool(moulds)),
-        FirstStep(
-            "scale", "Your scale", "the smallest step it shows",
-            studio is not None and "scale_step_g" in studio.settings,
-        ),
+        FirstStep("mould", "A mould", filled or "fill it with water and weigh the water", bool(moulds)),
+        FirstStep("scale", "Your scale", f"shows {step_g} g" if step_g else "the smallest step it shows", bool(step_g)),
         FirstStep(
             "tiles", "Five small tiles", f"{cast} so far" if cast else "what to weigh for each, one photograph of all",
             cast >= FIRST_TILES,
