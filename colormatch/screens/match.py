@@ -7,17 +7,25 @@ from collections.abc import Sequence
 import streamlit as st
 
 from colormatch.recipes import Recipe
-from colormatch.screens.blocks import answer, touching
-from colormatch.screens.guard import guard
+from colormatch.screens.blocks import answer, touching, undo_line
+from colormatch.screens.guard import guard, show_notice
 from colormatch.screens.match_closer import closer_look, made_of
 from colormatch.screens.match_limits import Asked, asked_for
 from colormatch.screens.match_recipes import offer_others, out_of_reach, show_recipe
 from colormatch.screens.measuring import shade_asked, show_trust
-from colormatch.screens.routes import link
+from colormatch.screens.routes import turn_to
 from colormatch.screens.state import Found, Wanted, in_hand
 from colormatch.screens.work import Work
 
 TONES = ("First tone", "Second tone")
+_STEPS = {  # what undo takes back, by the value of the work that changed
+    "photograph": "the change of photograph",
+    "given": "the shade given",
+    "marks": "the mark",
+    "chosen": "the way tapped",
+    "reference": "what is in the frame",
+    "name": "the name",
+}
 
 
 def page() -> None:
@@ -27,6 +35,7 @@ def page() -> None:
     with photograph:
         shades = shade_asked("match", two_tones=True)
     if not shades:
+        _undo(work)
         return
     asked = asked_for(work)
     with answers:
@@ -41,6 +50,17 @@ def page() -> None:
             closer_look(recipe, wanted)
         made_of(work, asked)
     show_trust("match")
+    _undo(work)
+
+
+def _undo(work: Work) -> None:
+    """The last step back, by its name; the one after it has its turn then."""
+    changed = work.last_change()
+    if not changed:
+        show_notice("match.undo")
+        return
+    label = next((words for name, words in _STEPS.items() if name in changed), "what it may be made of")
+    undo_line("match.undo", label, work.undo)
 
 
 def _answer(work: Work, wanted: Wanted, asked: Asked) -> Recipe | None:
@@ -68,7 +88,8 @@ def _one_of(work: Work, shades: Sequence[Wanted]) -> Wanted:
 def _empty_shelf(wanted: Wanted) -> None:
     touching([("wanted", wanted.shade.lab)])
     answer("Nothing is on your shelf yet.", "Recipes use what you have: a cement, and the jars beside it.")
-    link("studio", "Fill the shelf")
+    if st.button("Fill the shelf", type="primary", width="stretch", key="match.shelf"):
+        turn_to("studio")
 
 
 def _found(wanted: Wanted, asked: Asked) -> Found:

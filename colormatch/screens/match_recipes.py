@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import streamlit as st
 
-from colormatch.bench.batch import Tone, round_to
+from colormatch.bench.batch import Tone
 from colormatch.colorimetry import lab_to_hex
-from colormatch.library import Mould
+from colormatch.library import Mould, Swatch
 from colormatch.loads import Mix
 from colormatch.recipes import Recipe
 from colormatch.saying import compared, seen, shade_name
 from colormatch.screens.bench_plan import usual_plan
 from colormatch.screens.blocks import amounts, answer, card, touching
-from colormatch.screens.drawing import numbers, plain, show_table, state_words
+from colormatch.screens.drawing import numbers, plain, state_words
 from colormatch.screens.guard import guard, say_then_draw, show_notice
 from colormatch.screens.keeping import tags_of
 from colormatch.screens.routes import turn_to
@@ -21,6 +21,7 @@ from colormatch.screens.studios import library, palette
 from colormatch.screens.tapping import Card, tap_cards
 from colormatch.screens.work import Work
 from colormatch.workshop.keeping import keep_recipe
+from colormatch.workshop.materials import distinct
 from colormatch.workshop.plans import Casting, Plan, keep_plan, plan
 
 _WANTS_TILES = 4.0  # CIEDE2000 to be expected, from which tiles are worth casting first
@@ -37,9 +38,7 @@ def show_recipe(recipe: Recipe, found: Found, work: Work) -> None:
         bowl = planned.batch.bowls[0]
         rows = [(recipe.palette.label(name), f"{grams:g} g") for name, grams in bowl.pigments_g.items()]
         amounts(rows or [("No pigment", "")], note=_of_cement(recipe, planned))
-        _small_doses(recipe)
-        for caution in recipe.cautions:
-            st.warning(plain(caution))
+        _cautions(recipe, planned)
         with st.container(horizontal=True, key="hand-match"):
             weigh = st.button("Weigh it", type="primary", width="stretch", key="match.weigh")
             with st.popover("Keep", width="content"):
@@ -84,15 +83,16 @@ def _of_cement(recipe: Recipe, planned: Plan) -> str:
     return f"{cement}: {mould.name}, once" if mould else cement
 
 
-def _small_doses(recipe: Recipe) -> None:
-    """Doses too small for the scale: what to weigh instead, and the batch from which it is not needed."""
-    if not recipe.small_doses:
+def _cautions(recipe: Recipe, planned: Plan) -> None:
+    """What to know first; doses too small for the scale with what to weigh instead."""
+    for caution in recipe.cautions:
+        if not (planned.small and caution.startswith("Small for this scale")):  # said below, with the grams
+            st.warning(plain(caution))
+    if not planned.small:
         return
-    better = recipe.preblended
-    with st.expander("Doses too small for this scale: weigh a pre-blend"):
-        step = better.limits.scale_step_g
-        rows = [[what, f"{round_to(grams, step):g}"] for what, grams in better.weighing(better.palette.label)]
-        show_table(["To weigh", "g"], rows)
+    with st.expander("A dose is small for this scale: weigh a pre-blend"):
+        for dose in planned.small:
+            st.markdown(plain(dose.words))
         if recipe.larger_batch_g is not None:
             st.markdown(plain(f"From {recipe.larger_batch_g:g} g of cement on, every dose is large enough by itself."))
 
@@ -120,7 +120,8 @@ def _stamp(recipe: Recipe, found: Found) -> str:
 
 
 def _suggested(recipe: Recipe) -> str:
-    return shade_name(recipe.predict("dry").lab).capitalize()
+    """A name nobody has yet."""
+    return distinct(shade_name(recipe.predict("dry").lab).capitalize(), [each.name for each in library().list(Swatch)])
 
 
 def offer_others(found: Found, chosen: Recipe, work: Work) -> None:
@@ -140,7 +141,7 @@ def _other(place: int, recipe: Recipe) -> Card:
     jars = " + ".join(recipe.palette.label(name) for name in recipe.grams) or "No pigment"
     said = compared(lab, wanted)
     way = "" if said == "as wanted" else f", {said}"
-    why = (recipe.reasons[0] if recipe.reasons else recipe.verdict).partition(":")[0]
+    why = (recipe.reasons[0] if recipe.reasons else recipe.verdict).partition(":")[0].rstrip(".")
     return Card(
         str(place), jars, (f"{why}{way}", f"about {recipe.expected_delta_e:.1f} off on average"),
         (lab_to_hex(wanted), lab_to_hex(lab)), alt=f"wanted beside predicted, {shade_name(lab)}",

@@ -41,7 +41,8 @@ def page() -> None:
     show_notice("swatches")
     if not library().count(Swatch):
         small("A recipe you keep becomes a swatch: its shade wet, dry and sealed, and how it was made.")
-        link("match", "Match a shade")
+        if st.button("Match a shade", type="primary", width="stretch", key="swatches.match"):
+            turn_to("match")
         return
     found, target = _search()
     if found:

@@ -86,7 +86,8 @@ def _opened(kept: DesignRecord) -> dict[str, Any]:
 def _choose_first(work: Work) -> None:
     if not offered_tones():
         answer("Nothing is on your shelf yet.", "Two tones are two recipes in one piece, or one beside bare cement.")
-        link("studio", "Fill the shelf")
+        if st.button("Fill the shelf", type="primary", width="stretch", key="tones.shelf"):
+            turn_to("studio")
         return
     st.header("A new piece: which shade is the first tone?")
     _tones(work, "first", "")

@@ -61,10 +61,13 @@ class Work:
         undo_draft(library(), self.what, self.key)
         self._read()
 
-    @property
-    def can_undo(self) -> bool:
-        """Whether there is an earlier state."""
-        return self._seen is not None and len(library().history(self._seen)) > 1
+    def last_change(self) -> frozenset[str]:
+        """The names of the values that the last change touched; empty where there is nothing to undo."""
+        versions = library().history(self._seen)[-2:] if self._seen is not None else []
+        if len(versions) < 2:
+            return frozenset()
+        before, after = (dict(each.record.content) for each in versions if isinstance(each.record, Draft))
+        return frozenset(name for name in {*before, *after} if before.get(name) != after.get(name))
 
     def say(self) -> None:
         """What became of a change, said once."""

@@ -12,8 +12,10 @@ from colormatch.bench.batch import round_to
 from colormatch.colorimetry import hex_to_lab
 from colormatch.difference import delta_e_2000
 from colormatch.library import (
+    BatchRecord,
     CameraProfileRecord,
     Cement,
+    Mould,
     PigmentLot,
     PigmentRecord,
     RecipeRecord,
@@ -28,6 +30,7 @@ from colormatch.screens.keeping import PREDICTED
 from colormatch.screens.measuring import CHART, GREY, SWATCH
 from colormatch.shade import Shade
 from colormatch.studio import studio_palette, studio_tiles
+from colormatch.workshop.plans import plan_of
 from colormatch.workshop.shelf import limits, offer
 
 WANTED = Shade((55.0, 15.0, 18.0))
@@ -338,9 +341,10 @@ def test_doses_too_small_are_offered_as_a_preblend(open_page: Callable[..., Any]
     page = open_page("match", library="own")
     best = recipes(page)[0]
     assert best.small_doses
-    shown = " ".join(each.value for each in page.html)
-    for _, grams in best.preblended.weighing():  # as the scale shows them
-        assert f">{round_to(grams, best.limits.scale_step_g):g}<" in shown
+    said = " ".join(each.value for each in page.markdown).replace("\\", "")
+    for name in best.small_doses:
+        blend = round(10 * round_to(best.loads[name] * 120, 0.01), 6)  # a tenth of it is pigment
+        assert f"Weigh {blend:g} g of a pre-blend of 1 part {best.palette.label(name)}" in said
 
 
 def test_a_dose_decided_already_is_in_every_recipe(open_page: Callable[..., Any], shelf: Any) -> None:
@@ -358,3 +362,23 @@ def test_another_device_is_never_overwritten(found: Any, shelf: Any) -> None:
     assert any("another device" in each.value for each in found.warning)
     assert draft(shelf, "match").content["given"]["lab"] == [70.0, 2.0, 8.0]
     np.testing.assert_allclose(in_hand(found).wanted.shade.lab, [70.0, 2.0, 8.0])
+
+
+def test_undo_takes_back_one_step_and_says_which(found: Any, shelf: Any) -> None:
+    wants(shelf, WANTED, chosen=dict(recipes(found)[1].loads))
+    found.run()
+    press(found, "Undo: the way tapped")
+    assert "chosen" not in draft(shelf, "match").content
+    assert any("Undone: the way tapped" in each.value for each in found.success)
+
+
+def test_the_grams_on_the_card_are_those_of_the_sheet(found: Any, shelf: Any) -> None:
+    shelf.save(Mould(name="Cup", fill_weight_g=420.0))
+    found.run()
+    shown = next(each.value for each in found.html if "<table><tbody>" in each.value)
+    press(found, "Weigh it")
+    (batch,) = shelf.list(BatchRecord)
+    (bowl,) = plan_of(shelf, batch).batch.bowls
+    assert bowl.pigments_g
+    for grams in bowl.pigments_g.values():
+        assert f">{grams:g} g<" in shown
