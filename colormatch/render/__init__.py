@@ -1,11 +1,10 @@
-"""Pictures: drawn pieces, chips, recipe cards, small plots. The same input gives the same pixels."""
+"""Pictures: drawn pieces, chips, recipe cards, sheets. The same input gives the same pixels."""
 
 from .cards import recipe_card
 from .chips import shade_chips, state_strip
 from .contact_sheet import contact_sheet
 from .likely_range import likely_ends
 from .piece import piece_picture
-from .plots import control_picture, drying_picture, ladder_picture
 from .proof import proof_picture
 from .reach import reach_picture
 from .tile_board import board_pdf
@@ -18,9 +17,6 @@ __all__ = [
     "state_strip",
     "shade_chips",
     "recipe_card",
-    "ladder_picture",
-    "drying_picture",
-    "control_picture",
     "proof_picture",
     "board_pdf",
     "likely_ends",

@@ -53,31 +53,6 @@ class Canvas:
         scaled = [(x * _OVER, y * _OVER) for x, y in points]
         self._draw.line(scaled, fill=colour, width=max(1, round(width * _OVER)), joint="curve")
 
-    def dashes(self, start: Place, end: Place, colour: Colour = INK, width: float = 1.0) -> None:
-        """A broken straight line."""
-        (x0, y0), (x1, y1) = start, end
-        dash = 6.0
-        length = max(((x1 - x0) ** 2 + (y1 - y0) ** 2) ** 0.5, 1e-9)
-        for i in range(int(length / (2 * dash)) + 1):
-            a, b = 2 * i * dash / length, min((2 * i + 1) * dash / length, 1.0)
-            ends = [(x0 + (x1 - x0) * t, y0 + (y1 - y0) * t) for t in (a, b)]
-            self.line(ends, colour, width)
-
-    def polygon(self, points: Sequence[Place], fill: Colour) -> None:
-        """A filled area."""
-        self._draw.polygon([(x * _OVER, y * _OVER) for x, y in points], fill=fill)
-
-    def dot(self, at: Place, radius: float, fill: Colour | None = INK, outline: Colour | None = None) -> None:
-        """A disc, or a ring where fill is None."""
-        x, y, r = at[0] * _OVER, at[1] * _OVER, radius * _OVER
-        self._draw.ellipse((x - r, y - r, x + r, y + r), fill=fill, outline=outline, width=round(1.6 * _OVER))
-
-    def cross(self, at: Place, radius: float, colour: Colour = INK) -> None:
-        """A diagonal cross."""
-        (x, y), r = at, radius
-        self.line([(x - r, y - r), (x + r, y + r)], colour, 1.6)
-        self.line([(x - r, y + r), (x + r, y - r)], colour, 1.6)
-
     def text(
         self, at: Place, text: object, size: int = 14, *, bold: bool = False, colour: Colour = INK,
         width: float | None = None, anchor: Anchor = "left", part_of: object = None,

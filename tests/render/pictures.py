@@ -3,14 +3,10 @@
 from collections.abc import Callable
 from pathlib import Path
 
-import numpy as np
 from PIL import Image
 
 from colormatch import Shade
 from colormatch.render import (
-    control_picture,
-    drying_picture,
-    ladder_picture,
     piece_picture,
     recipe_card,
     shade_chips,
@@ -58,36 +54,6 @@ def card() -> Image.Image:
     )
 
 
-def ladder() -> Image.Image:
-    loads = np.array([0, 0.0025, 0.005, 0.01, 0.02, 0.05])
-    predicted = np.stack([91 - 42 * loads**0.25, 20 * (1 - np.exp(-loads * 150)), 4 + 250 * loads], axis=1)
-    measured = predicted + np.array(
-        [[1, -0.5, 0.3], [-0.8, 0.6, 0], [0.2, 0.9, -1], [0.5, 0, 1], [-1, 0, 0], [0, 1, 0.5]]
-    )
-    return ladder_picture(
-        measured, predicted, loads, "Red oxide in white cement (invented)", measured_sd=0.8, width=700
-    )
-
-
-def drying() -> Image.Image:
-    days = np.arange(0.0, 8.0)
-    weights = 1000 + 60 * np.exp(-days / 2) + np.array([0, 0.2, -0.1, 0.1, 0, 6.0, -0.2, 0.1])
-    at = np.linspace(0, 15, 80)
-    fitted, half = 1000 + 60 * np.exp(-at / 2), 0.4 + 0.2 * at
-    return drying_picture(
-        days, weights, curve=(at, fitted), band=(fitted - half, fitted + half), plateau_g=1000.0, seal_day=11.2,
-        seal_range=(10, 13), outliers=[5], title="Drying of cup 12 (invented)", width=600, height=360,
-    )  # fmt: skip
-
-
-def control() -> Image.Image:
-    values = np.array([0.6, 0.9, 1.4, 0.8, 0.3, 0.7, 1.0, 2.8, 0.9])
-    chips = np.array(CLAY) + np.outer(values, [0.8, 0.5, -0.3])
-    return control_picture(
-        values, limit=2.1, warning_limit=1.7, centre=0.8, first_out=7, chips=chips, standard=CLAY, width=600, height=400
-    )
-
-
 PICTURES: dict[str, Callable[[], Image.Image]] = {
     "cup-layered-dry": lambda: piece_picture("cup", "layered", CLAY, ASH, share_two=0.4, seed=3, size=110),
     "bowl-swirled-wet": lambda: piece_picture(
@@ -98,9 +64,6 @@ PICTURES: dict[str, Callable[[], Image.Image]] = {
     "strip": strip,
     "chips": chips,
     "card": card,
-    "ladder": ladder,
-    "drying": drying,
-    "control": control,
 }
 
 

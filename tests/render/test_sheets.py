@@ -1,4 +1,4 @@
-"""Cards, chips and plots: legible, exact in their flat colours, and true to the numbers they show."""
+"""Cards and chips: legible, exact in their flat colours, and true to the numbers they show."""
 
 import numpy as np
 import pytest
@@ -9,15 +9,11 @@ from PIL import Image, ImageFont
 from colormatch import Shade, lettering
 from colormatch.errors import ColormatchError, InputError
 from colormatch.render import (
-    control_picture,
-    drying_picture,
-    ladder_picture,
     recipe_card,
     shade_chips,
     state_strip,
 )
-from colormatch.render.axes import Axes, span, tick_values
-from colormatch.render.canvas import FAINT, INK, PAPER, SURROUND, Canvas
+from colormatch.render.canvas import FAINT, INK, PAPER, SURROUND
 from colormatch.render.cards import gram_words
 from colormatch.render.piece import bytes_of
 from colormatch.render.text import clean, font, shorten, wrap
@@ -103,44 +99,6 @@ def test_grams_as_the_scale_shows_them(grams, words):
     assert gram_words(grams) == words
 
 
-@settings(max_examples=200, deadline=None)
-@given(st.floats(-1e4, 1e4), st.floats(1e-3, 1e4))
-def test_ticks_are_round_inside_and_distinct(low, width):
-    ticks = tick_values(low, low + width)
-    values = [value for value, _ in ticks]
-    assert 1 <= len(ticks) <= 12
-    assert all(low - 1e-6 * width <= value <= low + width * (1 + 1e-6) for value in values)
-    assert len({words for _, words in ticks}) == len(ticks)
-    assert all(float(words) == pytest.approx(value, abs=1e-9 * max(1, abs(value))) for value, words in ticks)
-
-
-def test_axes_put_a_value_where_it_belongs():
-    axes = Axes(Canvas(200, 100), (50, 10, 150, 90), (0, 10), (-1, 1))
-    assert axes.at(5, 0) == (100, 50)
-    assert axes.at(0, -1) == (50, 90)
-    assert axes.at(99, 99) == (150, 10)  # outside: at the edge of the field
-    assert span([3, 3], least=2) == pytest.approx((1.84, 4.16))
-
-
-def test_a_dot_is_drawn_at_its_weight():
-    """Move one weight from day 5 to day 7: what changes is its dot, here and there."""
-    curve = (np.linspace(0, 10, 20), np.full(20, 100.0))
-    here, there = (
-        np.asarray(drying_picture([0.0, 10.0, day], [100.0, 100.0, 100.4], curve=curve), dtype=int) for day in (5, 7)
-    )
-    changed = np.argwhere(np.abs(here - there).sum(axis=2) > 150)
-    # The field is 82..642 across, 358..84 upwards; x runs from 0 to 10 and 3 % more.
-    across = [82 + 560 * day / 10.3 for day in (5, 7)]
-    low, high = span([100.0, 100.4], least=1.0)
-    y = 358 - 274 * (100.4 - low) / (high - low)
-    for x in across:
-        dot = changed[np.abs(changed[:, 1] - x) < 10]
-        assert len(dot) > 30
-        assert dot[:, 1].mean() == pytest.approx(x, abs=1.0)
-    assert np.ptp(changed[:, 0]) < 12
-    assert changed[:, 0].mean() == pytest.approx(y, abs=1.0)
-
-
 def test_a_strip_shows_every_state():
     one = {"demould": CLAY, "dry": Shade((62, 14, 16)), "sealed": Shade((50, 16, 18))}
     strip = state_strip("bowl", "layered", one, size=200)
@@ -157,10 +115,6 @@ def test_a_strip_shows_every_state():
         lambda: state_strip("cup", "split", {"dry": CLAY}, {"wet": CLAY}),
         lambda: recipe_card(**CARD, width=300),
         lambda: recipe_card(**{**CARD, "predicted": {}}),
-        lambda: ladder_picture(np.zeros((0, 3)), np.zeros((0, 3)), [], "none"),
-        lambda: ladder_picture(np.zeros((3, 3)), np.zeros((2, 3)), [0, 0.1, 0.2], "uneven"),
-        lambda: drying_picture([0, 1], [5, float("nan")], curve=([0], [0])),
-        lambda: control_picture([], limit=2),
     ],
 )
 def test_nonsense_is_refused(draw):
@@ -168,10 +122,3 @@ def test_nonsense_is_refused(draw):
         draw()
     assert isinstance(raised.value, ColormatchError)
     assert len(str(raised.value)) > 20
-
-
-def test_plots_take_the_smallest_cases():
-    one = np.array([CLAY.lab])
-    assert ladder_picture(one, one, [0.0], "one step").width == 900
-    assert drying_picture([0.0], [500.0], curve=([0.0, 1.0], [500.0, 500.0])).width == 760
-    assert control_picture([0.0], limit=0.0).width == 860

@@ -1,4 +1,4 @@
-"""Demould and drying, over time: what they show is what the library calls say."""
+"""Over time: a cast that is off is named, and defects are counted by what may have caused them."""
 
 from __future__ import annotations
 
@@ -38,9 +38,6 @@ def cast(own_library: Any) -> BatchRecord:
     return own_library.save(BatchRecord(uid="b1", name="Cups", recipe_uid="rust", made_on=date(2026, 3, 1), pieces=4))
 
 
-# --- over time --------------------------------------------------------------------------------------
-
-
 def test_a_batch_far_off_is_named(open_page: Callable[..., Any], own_library: Any, cast: Any) -> None:
     for number, lightness in enumerate([50.0, 50.3, 49.8, 50.1, 62.0]):
         swatch = own_library.save(Swatch(name=f"Cup {number}", recipe_uid="rust", made_on=date(2026, 3, 1 + number)))
@@ -49,16 +46,18 @@ def test_a_batch_far_off_is_named(open_page: Callable[..., Any], own_library: An
         )
         own_library.save(shade)
     page = open_page("over_time", library="own")
-    assert "Cup 4" in " ".join(each.value for each in page.markdown)
-    assert "out of control" in " ".join(each.value for each in page.html)
+    shown = " ".join(each.value for each in page.html)
+    assert "First out of control: Cup 4" in shown
+    assert "beyond the line" in shown
 
 
 def test_a_defect_is_noted_and_counted(open_page: Callable[..., Any], own_library: Any, cast: Any) -> None:
     page = open_page("over_time", library="own")
-    page.radio(key="kept|own|time.part").set_value("Defects").run()
+    page.button_group(key="kept|own|time.part").set_value("Defects").run()
     next(each for each in page.selectbox if each.label == "Defect").set_value("bubbles")
-    next(each for each in page.number_input if each.label == "Pieces with it").set_value(2)
+    next(each for each in page.text_input if each.label == "Pieces with it").set_value("2")
     press(page, "Note the defect")
+    assert "Noted" in page.success[0].value
     assert len(own_library.list(DefectRecord, batch_uid="b1")) == 2
     page.selectbox(key="kept|own|time.word").set_value("bubbles").run()
     assert "2 of 4" in " ".join(each.value for each in page.html)
