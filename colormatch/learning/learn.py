@@ -105,7 +105,7 @@ def _report(learned: Palette, seen: Readings, fit: Fit, repeat: float | None) ->
 
 def _result(learned: Palette, seen: Readings, fit: Fit, place: int) -> TileResult:
     tile, ahead = seen.tiles[place], fit.left_out[place]
-    fitted = _fitted(learned, tile)
+    fitted = fit.fitted[seen.rows[place]] if tile.spectrum is None else _fitted(learned, tile)
     return TileResult(
         title=tile.title,
         tile=tile,
@@ -118,10 +118,7 @@ def _result(learned: Palette, seen: Readings, fit: Fit, place: int) -> TileResul
 
 
 def _fitted(learned: Palette, tile: Tile) -> FloatArray:
-    lab = learned.predict(tile.loads, tile.base, tile.state).lab
-    if tile.saturation is None:
-        return lab
-    return learned.predict_drying(tile.loads, tile.base, tile.saturation).lab
+    return learned.predict(tile.loads, tile.base, tile.state).lab
 
 
 def _left_out_delta_e(tile: Tile, ahead: LeftOut) -> float:

@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg import block_diag
 
 from .. import mixture
 from ..arrays import FloatArray
@@ -85,6 +86,10 @@ def _blocks(
         starts = np.cumsum([0, *(rows[place].stop - rows[place].start for place in places)])
         measuring, casting = np.zeros((at.size, at.size)), np.zeros((at.size, at.size))
         alike = Counter((tiles[place].recipe, tiles[place].spectrum is None) for place in places)
+        if all(tiles[place].spectrum is None for place in places):
+            measuring, casting = _plain_block([tiles[place] for place in places], [own[place] for place in places])
+            by_size.setdefault(at.size, []).append((at, measuring, casting))
+            continue
         for i, one in enumerate(places):
             for j, other in enumerate(places):
                 here = slice(starts[i], starts[i + 1]), slice(starts[j], starts[j + 1])
@@ -99,19 +104,29 @@ def _blocks(
     )
 
 
+def _plain_block(tiles: Sequence[Tile], own: Sequence[FloatArray]) -> tuple[FloatArray, FloatArray]:
+    """Measuring and casting of tiles of one mix that are all read as CIELAB."""
+    _, state = np.unique([f"{tile.state} {tile.saturation}" for tile in tiles], return_inverse=True)
+    _, piece = np.unique([tile.piece or f" {at}" for at, tile in enumerate(tiles)], return_inverse=True)
+    alike, one_piece = state[:, None] == state, piece[:, None] == piece
+    measuring = np.kron(MISFIT_SD**2 * (alike & (alike.sum(axis=0) > 1)), np.eye(3)) + block_diag(*own)
+    return measuring, np.kron(one_piece * np.where(alike, 1.0, CAST_CARRIED), np.eye(3))
+
+
 def answer(palette: Palette, parameters: FloatArray, seen: Readings) -> tuple[FloatArray, FloatArray]:
     """The model's readings (N,) at `parameters` and their slopes (N, n_parameters)."""
     values = np.empty(seen.values.size)
     slopes = np.empty((seen.values.size, parameters.size))
     for (base, state), places in seen.groups.items():
         lab, lab_slopes = parameter_slopes_at(palette, parameters, seen.loads[places], base, state)
-        for at, place in enumerate(places):
+        plain = [at for at, place in enumerate(places) if seen.tiles[place].spectrum is None]
+        rows = np.array([seen.rows[places[at]].start for at in plain], dtype=int)[:, None] + np.arange(3)
+        values[rows], slopes[rows] = lab[plain], lab_slopes[plain]
+        for place in places:
             tile, row = seen.tiles[place], seen.rows[place]
             if tile.spectrum is not None:
                 bands = parameter_slopes_at(palette, parameters, seen.loads[[place]], base, state, _as_lightness)
                 values[row], slopes[row] = bands[0][0], bands[1][0]
-            else:
-                values[row], slopes[row] = lab[at], lab_slopes[at]
             if tile.saturation is not None:
                 _mix_with_dry(palette, parameters, seen, place, values, slopes)
     return values, slopes
@@ -135,6 +150,8 @@ def _photo_covariance(palette: Palette, tile: Tile, loads: FloatArray) -> FloatA
     covariance = tile.shade.covariance + _LEAST_SD**2 * np.eye(3)
     if tile.saturation is not None:
         covariance = covariance + _drying_law_covariance(palette, tile)
+    if tile.load_sd == 0.0:
+        return np.asarray(covariance)
     _, slopes = mixture.lab_and_load_slopes(palette.coefficients(tile.base, tile.state), loads[None, :])
     weighing = mixture.weighing_covariance(slopes, loads[None, :], tile.load_sd)[0]
     return np.asarray(covariance + weighing)

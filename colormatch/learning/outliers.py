@@ -14,6 +14,7 @@ import numpy as np
 from ..arrays import FloatArray
 from ..palette import Palette
 from .evidence import (
+    ENOUGH_READINGS,
     Choice,
     Expectation,
     Straight,
@@ -41,23 +42,16 @@ _TRIAL_ITERATIONS = 8
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """One tile as all the others predict it: error in the readings and its covariance, (k,) and (k, k)."""
+    """One tile as all the others predict it: error (k,) in the readings and its covariance (k, k).
+
+    distance: squared Mahalanobis distance, about chi-squared with k degrees of freedom for a good tile; log_odds: how
+    much more probable the tile is as an outlier.
+    """
 
     error: FloatArray
     covariance: FloatArray
-
-    @property
-    def distance(self) -> float:
-        """Squared Mahalanobis distance; about chi-squared with k degrees of freedom for a good tile."""
-        return float(self.error @ np.linalg.solve(self.covariance, self.error))
-
-    @property
-    def log_odds(self) -> float:
-        """How much more probable the tile is as an outlier."""
-        wide = self.covariance + OUTLIER_SD**2 * np.eye(self.error.size)
-        far = float(self.error @ np.linalg.solve(wide, self.error))
-        densities = 0.5 * (self.distance - far + np.linalg.slogdet(self.covariance)[1] - np.linalg.slogdet(wide)[1])
-        return float(densities + np.log(OUTLIER_CHANCE / (1 - OUTLIER_CHANCE)))
+    distance: float
+    log_odds: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +66,7 @@ class Fit:
     palette: Palette  # with the surface that was found
     lots: tuple[NewLot, ...]
     left_out: tuple[LeftOut, ...]
+    fitted: FloatArray  # (N,) the readings as the parameters have them
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +161,9 @@ def robust_fit(palette: Palette, seen: Readings) -> Fit:
     for place in stand.outliers:
         inlier[place] = 1 / (1 + np.exp(np.clip(left_out[place].log_odds, -500, 500)))
     parameters, covariance, choice = _spread(job, stand)
-    return Fit(parameters, covariance, choice, job.unknown, inlier, job.palette, tuple(lots), left_out)
+    return Fit(
+        parameters, covariance, choice, job.unknown, inlier, job.palette, tuple(lots), left_out, stand.point.values
+    )
 
 
 def _started(palette: Palette, seen: Readings) -> tuple[_Job, _Stand]:
@@ -236,6 +233,9 @@ def _with_one_more(job: _Job, stand: _Stand) -> _Stand | None:
     """The fit with one more tile called an outlier, if that is the more probable story."""
     odds = np.array([one.log_odds for one in _left_out(job, stand)])
     odds[list(stand.outliers)] = -np.inf
+    if job.seen.values.size > ENOUGH_READINGS:  # one tile no longer moves the noise, and all are judged at once
+        more = frozenset(np.flatnonzero(odds > 0).tolist())
+        return _settled(job, replace(stand, outliers=stand.outliers | more)) if more else None
     best: _Stand | None = None
     for at in np.argsort(odds)[::-1][:_TRIED]:
         if odds[at] < _WORTH_A_TRIAL:
@@ -260,18 +260,37 @@ def _left_out(job: _Job, stand: _Stand) -> tuple[LeftOut, ...]:
     straight = stand.straight or job.straightened(stand.point, stand.outliers)
     noise = straight.noise(stand.choice.noise)
     blocks, pull = straight.left_over(noise, straight.posterior(stand.choice))
-    where = {int(row): (batch, group, at) for batch, rows in enumerate(job.seen.block_rows)
-             for group, block in enumerate(rows) for at, row in enumerate(block)}  # fmt: skip
-    out = []
-    for place, row in enumerate(job.seen.rows):
-        batch, group, at = where[row.start]
-        own = slice(at, at + row.stop - row.start)
-        covariance = np.linalg.inv(blocks[batch][group, own, own])
-        error = covariance @ pull[row]
-        if place in stand.outliers:
-            covariance = covariance - OUTLIER_SD**2 * np.eye(error.size)
-        out.append(LeftOut(error, np.asarray(covariance, dtype=np.float64)))
-    return tuple(out)
+    where = np.empty((len(pull), 3), dtype=int)
+    for batch, rows in enumerate(job.seen.block_rows):
+        where[rows, 0] = batch
+        where[rows, 1], where[rows, 2] = np.indices(rows.shape)
+    out: list[LeftOut | None] = [None] * len(job.seen.rows)
+    sizes = np.array([row.stop - row.start for row in job.seen.rows])
+    for size in np.unique(sizes):
+        places = np.flatnonzero(sizes == size)
+        own = np.empty((places.size, size, size))
+        for at, place in enumerate(places):
+            batch, group, start = where[job.seen.rows[place].start]
+            own[at] = blocks[batch][group, start : start + size, start : start + size]
+        covariance = np.linalg.inv(own)
+        rows = np.array([job.seen.rows[place].start for place in places])[:, None] + np.arange(size)
+        error = np.einsum("tij,tj->ti", covariance, pull[rows])
+        called = np.isin(places, list(stand.outliers))
+        covariance[called] -= OUTLIER_SD**2 * np.eye(size)
+        distance, log_odds = _odds_of(error, covariance)
+        for at, place in enumerate(places):
+            out[place] = LeftOut(error[at], covariance[at], float(distance[at]), float(log_odds[at]))
+    return tuple(one for one in out if one is not None)
+
+
+def _odds_of(error: FloatArray, covariance: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Distance and log odds (t,) of errors (t, k) with covariance (t, k, k) as good tiles."""
+    wide = covariance + OUTLIER_SD**2 * np.eye(error.shape[1])
+    near, far = (
+        np.einsum("ti,ti->t", error, np.linalg.solve(each, error[..., None])[..., 0]) for each in (covariance, wide)
+    )
+    densities = 0.5 * (near - far + np.linalg.slogdet(covariance)[1] - np.linalg.slogdet(wide)[1])
+    return near, densities + np.log(OUTLIER_CHANCE / (1 - OUTLIER_CHANCE))
 
 
 def _spread(job: _Job, stand: _Stand) -> tuple[FloatArray, FloatArray, Choice]:
