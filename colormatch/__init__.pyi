@@ -6,6 +6,7 @@ from .learning import Tile as Tile
 from .learning import dry_from_wet as dry_from_wet
 from .learning import learn as learn
 from .learning import lot_drift as lot_drift
+from .learning import read_tiles as read_tiles
 from .learning import tint_ladder as tint_ladder
 from .library import open_library as open_library
 from .palette import Palette as Palette

@@ -7,27 +7,32 @@ advice on the next tile all ask a Palette; learning from tiles returns a new one
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any, TypeVar
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from . import mixture
 from .arrays import FloatArray, finite_array, number_between, read_only
-from .errors import InputError, LoadError, UnknownNameError
+from .errors import LoadError, UnknownNameError
 from .frozen import FrozenMapping
 from .kubelka_munk import ks_from_reflectance
 from .loads import ASTM_C979_MAXIMUM, check_totals, checked_load
+from .materials import Base as Base
+from .materials import Curves, with_details
+from .materials import Pigment as Pigment
 from .mixture import Coefficients, Reading
 from .naming import look_up, new_name
 from .notebook import chip_table
 from .parameters import (
     BASE_SIZE,
+    LOT_TO_LOT,
     N_KNOTS,
     PIGMENT_SIZE,
-    CurvePrior,
+    UNKNOWN_BASE,
+    UNKNOWN_BASE_K,
     Layout,
     absorption_basis,
     base_covariance,
@@ -36,13 +41,14 @@ from .parameters import (
     unknown_covariance,
 )
 from .shade import Shade
-from .spectra import N_BANDS
+from .spectra import N_BANDS, WAVELENGTHS_NM
 from .states import DRY, FILM_INDEX, SATURATION_RATE, StateFactors, drying_share, state_kind
 
 # An unknown pigment, anything from a faint tint to carbon black, starts here; from memory.
 UNKNOWN_LEVEL = 10.0
-# From one bag or jar to the next of the same kind; from memory, learning widens or narrows it.
-LOT_TO_LOT = CurvePrior(shape_sd=0.1, strength_sd=0.15, length_nm=100.0)
+# How much less sure the strength of a pigment is for each factor e of load beyond what was cast: studios that are not
+# Kubelka-Munk, learned from tiles up to 1 % and asked for 3 to 5 % (tests/benchmarks/test_learning_beyond.py).
+BEYOND_SD = 0.14
 
 # Log pore factors of base and pigments, logit of the film's cover. Wet: a base of reflectance 0.59 falls by the
 # 0.23 that Levinson & Akbari (2002) measured on concrete. Young paste is darker still (same source); how much, and
@@ -59,43 +65,6 @@ STATE_PRIOR_SD = {
 }
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Base:
-    """A cement: name, what it is, where its curve comes from, and the shape of K0 on the 31 bands."""
-
-    name: str
-    label: str
-    k_shape: FloatArray
-    source: str
-    scatter_shape: float = 1.0
-    price_per_kg: float | None = None
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Pigment:
-    """A dry pigment: name, chemistry, where its curves come from, and the shapes of k and s (31,).
-
-    maximum_load: the pigment's own limit in g per g of dry cement, at most 0.10 (ASTM C979).
-    from_memory: the curves have no published optical constants behind them. known: something is known of the curves;
-    False: nothing, until it is cast.
-    """
-
-    name: str
-    label: str
-    k_shape: FloatArray
-    s_shape: FloatArray
-    source: str
-    from_memory: bool = False
-    known: bool = True
-    maximum_load: float = ASTM_C979_MAXIMUM
-    colour_index: str = ""
-    density_g_cm3: float | None = None
-    price_per_kg: float | None = None
-
-
-Record = TypeVar("Record", Base, Pigment)
-
-
 @dataclass(frozen=True, eq=False)
 class Palette:
     """Bases, pigments and states with the joint posterior of their parameters; immutable.
@@ -105,6 +74,7 @@ class Palette:
     pigment_law_sd, base_law_sd: how far the two-constant law misses the strength of a pigment and of the base in a
     recipe nobody cast, as a share; it grows with what they do in the mixture. Learning finds both. surface: share of
     the light that the smooth surface of a dry piece throws back inside (Saunderson's k2); 0: none, as on raw cement.
+    cast_up_to: the largest load of each pigment in the tiles learned; beyond it predictions are less certain.
     """
 
     bases: Mapping[str, Base]
@@ -117,6 +87,7 @@ class Palette:
     pigment_law_sd: float = 0.0
     base_law_sd: float = 0.0
     surface: float = 0.0
+    cast_up_to: Mapping[str, float] = field(default_factory=FrozenMapping)
     layout: Layout = field(init=False)
 
     def __post_init__(self) -> None:
@@ -125,6 +96,7 @@ class Palette:
         put = object.__setattr__
         put(self, "bases", FrozenMapping(self.bases))
         put(self, "pigments", FrozenMapping(self.pigments))
+        put(self, "cast_up_to", FrozenMapping(self.cast_up_to))
         put(self, "mean", read_only(finite_array(self.mean, name="The palette's mean", shape=(n,))))
         covariance = finite_array(self.covariance, name="The palette's covariance", shape=(n, n))
         put(self, "covariance", read_only(covariance))
@@ -184,7 +156,16 @@ class Palette:
         covariance = slopes @ self.predictive_covariance @ slopes.transpose(0, 2, 1)
         if casting:
             covariance = covariance + self.cast_sd**2 * np.eye(3)
+        beyond = np.log(np.maximum(np.asarray(loads, dtype=np.float64) / self._most_cast, 1.0))
+        if beyond.any():
+            own = slopes[:, :, self.layout.all_pigments].reshape(len(lab), 3, -1, PIGMENT_SIZE).sum(axis=-1)
+            own *= BEYOND_SD * beyond[:, None, :]
+            covariance = covariance + own @ own.transpose(0, 2, 1)
         return lab, covariance
+
+    @cached_property
+    def _most_cast(self) -> FloatArray:
+        return np.array([self.cast_up_to.get(name, np.inf) for name in self.pigments])
 
     def parameter_slopes(self, loads: ArrayLike, *, base: str, state: str = "dry") -> tuple[FloatArray, FloatArray]:
         """CIELAB (n, 3) and its derivatives (n, 3, n_parameters) at the posterior mean."""
@@ -226,6 +207,27 @@ class Palette:
             raise LoadError(f"A load of {array.min():g} is negative; loads run from 0 to {ASTM_C979_MAXIMUM:g}.")
         check_totals(array)
         return array
+
+    def curves(self, name: str) -> Curves:
+        """K and S with their sd on the 31 bands, of a pigment (per g per g of cement) or a base; UnknownNameError."""
+        at_base = name in self.bases
+        look_up(self.bases if at_base else self.pigments, name, "pigment or base")
+        c = self.coefficients(name if at_base else next(iter(self.bases)))
+        if at_base:
+            k, s, own = c.base_k, c.base_s, self.layout.base(name)
+            to_s = np.ones((N_BANDS, 1))
+        else:
+            place = list(self.pigments).index(name)
+            k, s, own, to_s = c.pigment_k[place], c.pigment_s[place], self.layout.pigment(name), scattering_basis()
+        covariance = self.covariance[own, own]
+        k_sd, s_sd = (
+            np.sqrt(np.maximum(np.einsum("li,ij,lj->l", basis, part, basis), 0.0))
+            for basis, part in (
+                (absorption_basis(), covariance[:N_KNOTS, :N_KNOTS]),
+                (to_s, covariance[N_KNOTS:, N_KNOTS:]),
+            )
+        )
+        return Curves(WAVELENGTHS_NM, k, s, k * k_sd, s * s_sd)
 
     def label(self, name: str) -> str:
         """What the maker calls a cement or pigment, for sentences; any other name as it stands."""
@@ -274,22 +276,28 @@ class Palette:
         else:
             record = replace(look_up(self.pigments, like, "pigment"), name=name, label=name)
             prior = pigment_covariance(LOT_TO_LOT, LOT_TO_LOT)
-        record = _with_details(record, details)
+        record = with_details(record, details)
         grown = Layout(tuple(self.bases), (*self.pigments, name), self.states)
         sources = [(grown.pigment(name), None if like is None else self.layout.pigment(like), prior)]
         return self._grown(grown, sources, pigments={**self.pigments, name: record})
 
-    def with_base(self, name: str, like: str = "white-cement", **details: Any) -> Palette:
+    def with_base(self, name: str, like: str | None = "white-cement", **details: Any) -> Palette:
         """A palette with one more cement (or a new bag of one), starting from another's curve, widened.
 
+        like=None: any cement, from white to dark grey; a blank and a ladder or two tell.
         Raises InputError when the name is taken, UnknownNameError when `like` is unknown.
         """
         new_name(name, self.bases, "base")
-        record = replace(look_up(self.bases, like, "base"), name=name, label=name)
-        record = _with_details(record, details)
+        if like is None:
+            level = np.exp(np.mean([np.log(base.k_shape) for base in self.bases.values()] or [np.log(UNKNOWN_BASE_K)]))
+            record = Base(name, name, np.full(N_BANDS, level), source="unknown, wide prior")
+            prior = base_covariance(UNKNOWN_BASE, scatter_sd=0.5)
+        else:
+            record = replace(look_up(self.bases, like, "base"), name=name, label=name)
+            prior = base_covariance(LOT_TO_LOT, scatter_sd=0.1)
+        record = with_details(record, details)
         grown = Layout((*self.bases, name), tuple(self.pigments), self.states)
-        prior = base_covariance(LOT_TO_LOT, scatter_sd=0.1)
-        sources = [(grown.base(name), self.layout.base(like), prior)]
+        sources = [(grown.base(name), None if like is None else self.layout.base(like), prior)]
         return self._grown(grown, sources, bases={**self.bases, name: record})
 
     def with_sealer(self, name: str) -> Palette:
@@ -393,14 +401,3 @@ def _flat(palette: Palette, curve: str) -> FloatArray:
     curves = np.array([getattr(pigment, curve) for pigment in palette.pigments.values()])
     level = np.exp(np.log(curves).mean()) if curves.size else UNKNOWN_LEVEL
     return np.full(N_BANDS, level)
-
-
-def _with_details(record: Record, details: Mapping[str, Any]) -> Record:
-    """The record with further fields of its own; raises InputError for a field it does not have."""
-    known = {field.name for field in fields(record)} - {"name"}
-    if unknown := set(details) - known:
-        raise InputError(f"There is no detail called {min(unknown)!r}; there are {', '.join(sorted(known))}.")
-    for name, low, high in (("price_per_kg", 0.0, 1e6), ("maximum_load", 0.0, ASTM_C979_MAXIMUM)):
-        if details.get(name) is not None:
-            number_between(details[name], name=f"The {name.replace('_', ' ')}", low=low, high=high)
-    return replace(record, **details)

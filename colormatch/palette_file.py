@@ -14,6 +14,7 @@ from scipy.linalg import block_diag
 
 from .arrays import FloatArray, finite_array, number_between
 from .errors import InputError
+from .loads import ASTM_C979_MAXIMUM
 from .palette import Base, Palette, Pigment
 from .parameters import BASE_SIZE, KNOTS_NM, N_KNOTS, STATE_SIZE
 from .spectra import N_BANDS
@@ -43,6 +44,7 @@ def palette_to_dict(palette: Palette) -> dict[str, Any]:
         "states": list(palette.states),
         **{name: getattr(palette, name) for name in _SPREADS},
         "tiles_learned": palette.tiles_learned,
+        "cast_up_to": dict(palette.cast_up_to),
         "mean": palette.mean.tolist(),
         _TRIANGLE: palette.covariance[np.tril_indices(size)].tolist(),
     }
@@ -69,17 +71,22 @@ def palette_from_dict(content: object) -> Palette:
         if number == _THREE_KNOTS:
             onto = _onto_seven_knots(size, *(len(content[names]) for names in ("bases", "pigments", "states")))
             mean, covariance = onto @ mean, onto @ covariance @ onto.T
+        spreads: dict[str, Any] = {name: float(content[name]) for name in _SPREADS if name in content}
         palette = Palette(
             bases={entry["name"]: Base(**_checked(entry)) for entry in content["bases"]},
             pigments={entry["name"]: Pigment(**_checked(entry)) for entry in content["pigments"]},
             mean=mean,
             covariance=covariance,
             states=tuple(content["states"]),
-            **{name: float(content[name]) for name in _SPREADS if name in content},
             tiles_learned=int(content["tiles_learned"]),
+            cast_up_to={str(name): float(load) for name, load in content.get("cast_up_to", {}).items()},
+            **spreads,
         )
-    except (KeyError, TypeError, ValueError, OverflowError) as error:
+    except (KeyError, AttributeError, TypeError, ValueError, OverflowError) as error:
         raise InputError(f"This kept palette is damaged ({error}). Learn it again from the tiles.") from None
+    loads = palette.cast_up_to.values()
+    if not all(0 < load <= ASTM_C979_MAXIMUM + 1e-9 for load in loads) or not 0 <= palette.surface < 1:
+        raise InputError("This kept palette is damaged (its loads or surface). Learn it again from the tiles.")
     least = float(np.linalg.eigvalsh(palette.covariance).min(initial=0.0))
     if least < -_ROUNDING or not 0 < palette.cast_sd < np.inf or palette.tiles_learned < 0:
         raise InputError("This kept palette is damaged (a variance below zero). Learn it again from the tiles.")

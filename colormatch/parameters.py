@@ -58,6 +58,13 @@ class CurvePrior:
         return self.shape_sd**2 * np.exp(-0.5 * apart**2) + self.strength_sd**2
 
 
+# Any cement: K0 from a white's 0.01 to a dark grey's 1, smooth over the spectrum (from memory).
+UNKNOWN_BASE = CurvePrior(shape_sd=0.5, strength_sd=1.2, length_nm=150.0)
+UNKNOWN_BASE_K = 0.1
+# From one bag or jar to the next of the same kind; from memory, learning widens or narrows it.
+LOT_TO_LOT = CurvePrior(shape_sd=0.1, strength_sd=0.15, length_nm=100.0)
+
+
 @dataclass(frozen=True, slots=True)
 class Layout:
     """Which part of the parameter vector belongs to whom.

@@ -88,7 +88,7 @@ def test_what_is_no_name_is_an_unknown_name(name):
         lambda: PALETTE.predict({}, name),
         lambda: PALETTE.predict({}, "white-cement", name),
         lambda: PALETTE.predict({name if name.__hash__ else 3: 0.01}, "white-cement"),
-        lambda: PALETTE.with_base("bag", like=name),
+        lambda: PALETTE.with_base("bag", like=3 if name is None else name),  # None: any cement
     ):
         with pytest.raises(UnknownNameError):
             call()

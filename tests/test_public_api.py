@@ -37,6 +37,7 @@ PUBLIC = {
     "open_library",
     "proof_picture",
     "reach",
+    "read_tiles",
     "starter_palette",
     "starter_plan",
     "tile_sheet_regions",

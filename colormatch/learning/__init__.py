@@ -5,11 +5,13 @@ from .ladder import Drift, TintLadder, lot_drift, tint_ladder, tint_ladders
 from .learn import learn, pigment_trust, replicate_sd
 from .reasons import Suspect
 from .report import Report, TileResult, Trust
+from .tables import read_tiles
 from .tile import Tile, describe
 from .uncertainty import trust_in_words
 
 __all__ = [
     "Tile",
+    "read_tiles",
     "learn",
     "Report",
     "TileResult",

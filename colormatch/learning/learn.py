@@ -52,12 +52,22 @@ def learn(palette: Palette, tiles: Sequence[Tile]) -> tuple[Palette, Report]:
         fit.parameters,
         fit.covariance,
         tiles_learned=len(tiles),
+        cast_up_to=_cast_up_to(palette, tiles),
         cast_sd=float(fit.choice.noise[0]),
         pigment_law_sd=float(fit.choice.noise[1]),
         base_law_sd=float(fit.choice.noise[2]),
         pigments={**palette.pigments, **{name: replace(palette.pigments[name], known=True) for name in fit.unknown}},
     )
     return learned, _report(learned, seen, fit, repeat)
+
+
+def _cast_up_to(palette: Palette, tiles: Sequence[Tile]) -> dict[str, float]:
+    most = dict(palette.cast_up_to)
+    for tile in tiles:
+        for name, load in tile.loads.items():
+            if load > 0:
+                most[name] = max(load, most.get(name, 0.0))
+    return most
 
 
 def replicate_sd(tiles: Sequence[Tile]) -> float | None:

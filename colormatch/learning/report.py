@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -73,6 +74,26 @@ class Report:
     def mean_delta_e(self) -> float:
         """Mean residual over the tiles that are believed."""
         return float(np.mean([tile.delta_e for tile in self.tiles if tile.inlier_probability >= 0.5] or [np.nan]))
+
+    def to_table(self) -> dict[str, list[Any]]:
+        """One row per tile as columns of one length, as `pandas.DataFrame` takes them."""
+        tiles = self.tiles
+        lots = {place: lot.name for lot in self.lots for place in lot.places}
+        reasons = {one.place: one.reason for one in self.suspects}
+        return {
+            "tile": [one.title for one in tiles],
+            "base": [one.tile.base for one in tiles],
+            "state": [one.tile.state for one in tiles],
+            "piece": [one.tile.piece for one in tiles],
+            **{f"measured {axis}": [float(one.tile.shade.lab[at]) for one in tiles] for at, axis in enumerate("Lab")},
+            **{f"fitted {axis}": [float(one.fitted[at]) for one in tiles] for at, axis in enumerate("Lab")},
+            "dE00": [one.delta_e for one in tiles],
+            "dE00 leave-one-out": [one.left_out_delta_e for one in tiles],
+            "within 90 %": [one.within for one in tiles],
+            "inlier probability": [one.inlier_probability for one in tiles],
+            "reason": [reasons.get(at, "") for at in range(len(tiles))],
+            "new lot of": [lots.get(at, "") for at in range(len(tiles))],
+        }
 
     def text(self) -> str:
         """The report as plain text, for the command line."""

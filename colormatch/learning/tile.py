@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -11,12 +11,17 @@ from numpy.typing import ArrayLike
 
 from ..arrays import FloatArray, finite_array, number_between, read_only
 from ..colorimetry import lab_jacobian, weights, xyz_to_lab
-from ..errors import InputError, LoadError
+from ..errors import ColormatchError, InputError, LoadError
 from ..frozen import FrozenMapping
 from ..loads import ASTM_C979_MAXIMUM, check_totals, checked_load
 from ..shade import Shade
 from ..spectra import N_BANDS, check_reflectance, to_grid
 from ..states import state_kind
+
+_NEEDED = ("base", "L", "a", "b")
+_TEXTS = ("state", "name", "piece")
+_NUMBERS = ("sd", "load_sd", "saturation")
+_PHOTO_SD = 0.7  # of a shade whose column sd is empty: a careful photograph with a chart
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -98,6 +103,26 @@ class Tile:
         shade = Shade(xyz_to_lab(xyz), covariance=spectrum_sd**2 * per_band @ per_band.T)
         return cls(base, loads, shade, spectrum=spectrum, spectrum_sd=spectrum_sd, **details)
 
+    @classmethod
+    def from_table(cls, table: Mapping[str, Iterable[Any]] | Any) -> list[Tile]:
+        """Tiles from columns: a mapping of equally long columns, or a pandas DataFrame.
+
+        base, L, a, b: the cement and the measured CIELAB. state, name, piece, sd, load_sd, saturation: as in `Tile`,
+        may be left out; sd defaults to 0.7. Any other column is a pigment with its load in g per g of dry cement; an
+        empty cell is 0. Raises InputError naming the row, counted from 1.
+        """
+        try:
+            columns = {str(name).strip(): list(table[name]) for name in table}
+        except (TypeError, KeyError):
+            raise InputError(f"Tiles are read from a table with columns; got a {type(table).__name__}.") from None
+        if missing := [name for name in _NEEDED if name not in columns]:
+            raise InputError(f"The table has no column {missing[0]!r}; it needs {', '.join(_NEEDED)}.")
+        lengths = {name: len(column) for name, column in columns.items()}
+        if len(set(lengths.values())) > 1:
+            raise InputError(f"The table's columns are not equally long: {lengths}.")
+        rows = [dict(zip(columns, cells, strict=True)) for cells in zip(*columns.values(), strict=True)]
+        return [_of_row(row, number) for number, row in enumerate(rows, start=1)]
+
     @property
     def title(self) -> str:
         """The name, or what was cast, in words."""
@@ -123,3 +148,33 @@ def _checked_loads(loads: Mapping[str, float]) -> dict[str, float]:
     checked = {name: checked_load(name, load) for name, load in loads.items()}
     check_totals(np.array([*checked.values()]))
     return checked
+
+
+def _of_row(row: Mapping[str, Any], number: int) -> Tile:
+    try:
+        given: dict[str, Any] = {
+            name: _number(row[name], name) for name in ("L", "a", "b", *_NUMBERS) if not _empty(row.get(name))
+        }
+        if missing := [name for name in "Lab" if name not in given]:
+            raise InputError(f"{missing[0]} is empty")
+        lab = tuple(given.pop(name) for name in "Lab")
+        shade = Shade(lab, sd=given.pop("sd", _PHOTO_SD))
+        texts = {name: str(row[name]).strip() for name in _TEXTS if not _empty(row.get(name))}
+        rest = {name: value for name, value in row.items() if name not in (*_NEEDED, *_TEXTS, *_NUMBERS)}
+        loads = {name: checked_load(name, _number(value, name)) for name, value in rest.items() if not _empty(value)}
+        return Tile(
+            str(row["base"]).strip(), {name: x for name, x in loads.items() if x > 0}, shade, **{**texts, **given}
+        )
+    except ColormatchError as error:
+        raise InputError(f"Row {number} of the tiles: {error}") from None
+
+
+def _empty(value: Any) -> bool:
+    return value is None or (isinstance(value, str) and not value.strip()) or value != value
+
+
+def _number(value: Any, name: str) -> float:
+    try:
+        return float(value)
+    except (TypeError, ValueError):
+        raise InputError(f"{name} is {value!r}; it must be a number.") from None
