@@ -38,9 +38,10 @@ def caution(sentence: str) -> None:
     st.html(f'<p class="caution-line">{escape(sentence)}</p>')
 
 
-def chip(lab: Lab, says: str, *, size_px: int = 44) -> str:
-    """The HTML of a small square of a shade; `says` is its text alternative."""
-    look = f"background:{lab_to_hex(lab)};width:{size_px}px;height:{size_px}px"
+def chip(lab: Lab, says: str, *, beside: Lab | None = None) -> str:
+    """The HTML of a small square of a shade, or of two side by side; `says` is its text alternative."""
+    left, right = lab_to_hex(lab), lab_to_hex(lab if beside is None else beside)
+    look = f"background:linear-gradient(90deg, {left} 50%, {right} 50%)"
     return f'<i class="chip-dot" role="img" aria-label="{escape(says, quote=True)}" style="{look}"></i>'
 
 

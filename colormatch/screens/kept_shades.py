@@ -1,41 +1,45 @@
-"""The dry shade that is kept of a thing, so that a place may show it without working out the palette."""
+"""The dry shades that are kept of a thing, so that a place may show them without working out the palette."""
 
 from __future__ import annotations
 
-from colormatch.library import BatchRecord, Piece, RecipeRecord, ShadeRecord, Swatch
+from colormatch.library import BatchRecord, DesignRecord, Piece, RecipeRecord, ShadeRecord, Swatch
 from colormatch.screens.studios import library
 
 Lab = tuple[float, float, float]
 
 
-def lab_of_swatch(uid: str) -> Lab | None:
-    """The dry shade kept last."""
-    kept = library().list(ShadeRecord, swatch_uid=uid, state="dry")
-    return kept[-1].lab if kept else None
-
-
-def lab_of_recipe(uid: str | None) -> Lab | None:
-    """Its swatch's dry shade, else the one wanted."""
-    if uid is None:
-        return None
-    for swatch in library().list(Swatch, recipe_uid=uid):
-        if (lab := lab_of_swatch(swatch.uid)) is not None:
-            return lab
-    recipe = library().find_one(RecipeRecord, uid)
-    return recipe.wanted_lab if recipe else None
-
-
-def lab_of_piece(uid: str) -> Lab | None:
-    """As it was measured dry, else as its swatch or recipe."""
+def labs_of_piece(uid: str) -> tuple[Lab, ...]:
+    """As it was measured dry, else as its swatch, its recipe or its two tones."""
     piece = library().find_one(Piece, uid)
     if piece is None:
-        return None
+        return ()
     own = library().list(ShadeRecord, piece_uid=uid, state="dry")
-    of_swatch = lab_of_swatch(piece.swatch_uid) if piece.swatch_uid and not own else None
-    return own[-1].lab if own else of_swatch or lab_of_recipe(piece.recipe_uid)
+    if own:
+        return (own[-1].lab,)
+    return _labs_of_swatch(piece.swatch_uid) or _labs_of_recipe(piece.recipe_uid) or labs_of_batch(piece.batch_uid)
 
 
-def lab_of_batch(uid: str) -> Lab | None:
-    """As the recipe it is cast from."""
-    batch = library().find_one(BatchRecord, uid)
-    return None if batch is None else lab_of_recipe(batch.recipe_uid)
+def labs_of_batch(uid: str | None) -> tuple[Lab, ...]:
+    """As the recipe it is cast from, or as the tones of its design."""
+    batch = library().find_one(BatchRecord, uid) if uid else None
+    if batch is None:
+        return ()
+    design = library().find_one(DesignRecord, batch.design_uid) if batch.design_uid else None
+    recipes = (batch.recipe_uid,) if design is None else design.recipes
+    return tuple(lab for recipe in recipes for lab in _labs_of_recipe(recipe))
+
+
+def _labs_of_swatch(uid: str | None) -> tuple[Lab, ...]:
+    kept = library().list(ShadeRecord, swatch_uid=uid, state="dry") if uid else []
+    return (kept[-1].lab,) if kept else ()
+
+
+def _labs_of_recipe(uid: str | None) -> tuple[Lab, ...]:
+    """The shade of its swatch, else the one wanted."""
+    if uid is None:
+        return ()
+    for swatch in library().list(Swatch, recipe_uid=uid):
+        if labs := _labs_of_swatch(swatch.uid):
+            return labs
+    recipe = library().find_one(RecipeRecord, uid)
+    return (recipe.wanted_lab,) if recipe and recipe.wanted_lab else ()

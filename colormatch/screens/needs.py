@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from colormatch.library import Draft
 from colormatch.screens.blocks import chip
-from colormatch.screens.kept_shades import lab_of_batch, lab_of_piece
+from colormatch.screens.kept_shades import labs_of_batch, labs_of_piece
 from colormatch.screens.routes import turn_to
 from colormatch.screens.studios import library
 from colormatch.workshop.today import Kind, Need
@@ -40,8 +40,8 @@ def go_to(need: Need) -> None:
 
 def mark_of(need: Need) -> str:
     """A chip of the shade it is about, or nothing where none is kept."""
-    lab = lab_of_batch(need.uid) if need.kind in _OF_A_BATCH else lab_of_piece(need.uid)
-    return "" if lab is None else chip(lab, f"the shade of {need.words.partition(':')[0]}, dry")
+    labs = labs_of_batch(need.uid) if need.kind in _OF_A_BATCH else labs_of_piece(need.uid)
+    return chip(labs[0], f"{need.words.partition(':')[0]}, dry", beside=labs[-1]) if labs else ""
 
 
 def _place_of_draft(uid: str) -> str:

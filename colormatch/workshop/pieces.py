@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
+from functools import lru_cache
 from typing import Any, Literal
 
 from ..bench.demould import DemouldCheck, check_demould
@@ -112,6 +113,11 @@ def drying_of(weights: Sequence[DryingWeight], scale_step_g: float) -> Drying | 
     if not weights:
         return None
     days, grams = in_days(weights)
+    return _followed(tuple(days), tuple(grams), scale_step_g)
+
+
+@lru_cache(maxsize=256)  # every screen asks about every piece that dries: 30 ms each
+def _followed(days: tuple[float, ...], grams: tuple[float, ...], scale_step_g: float) -> Drying:
     return follow_drying(days, grams, scale_step_g=scale_step_g)
 
 

@@ -59,7 +59,7 @@ def test_what_is_planned_waits_with_its_button(open_page: Callable[..., Any], se
     assert page.title[0].value == "One thing today"
     assert "is planned" in shown(page)
     assert [each.label for each in page.button if each.proto.type == "primary"] == ["Weigh it"]
-    assert 'aria-label="the shade of Rust' in shown(page)
+    assert 'aria-label="Rust' in shown(page)
 
 
 def test_a_bowl_left_half_done_comes_first(open_page: Callable[..., Any], settled: Library) -> None:
