@@ -20,7 +20,8 @@ from colormatch.screens.drawing import plain
 from colormatch.screens.guard import guard, say_then_draw
 from colormatch.screens.state import in_hand, kept
 from colormatch.screens.studios import library
-from colormatch.studio import learn_studio, newest_learned, studio_tiles
+from colormatch.studio import newest_learned, studio_tiles
+from colormatch.workshop.learned import learn, undo_learning
 from colormatch.workshop.shelf import Material, Shelf
 
 TINTS = (0.005, 0.01, 0.02, 0.05)
@@ -30,10 +31,10 @@ NEAR = 0.15  # of its load: a measured tile is drawn on the tint it is nearest t
 def learn_now() -> str:
     """Learn from everything measured, kept as a new version; says so."""
     with st.status("Learning from what was measured") as shown:
-        _, report = learn_studio(library())
-        in_hand().report = report
+        found = learn(library())
+        report = in_hand().report = found.report
         shown.update(label="Learned", state="complete")
-    words = f"Learned from {len(report.tiles)} measured shades."
+    words = f"Learned from {len(report.tiles)} measured shades. {found.words}"
     for one in report.suspects[:2]:
         words += f" Left aside: {one.title}; {one.reason}."
     return words
@@ -48,8 +49,7 @@ def learned_line() -> None:
         small(f"Learned on {newest.learned_on.day} {newest.learned_on:%B}, the {_nth(newest.number or 1)} time.")
         if st.button("Undo this learning", type="tertiary", key="tiles.unlearn"):
             with guard():
-                library().delete(newest)
-                say_then_draw("tiles", "Undone: recipes use what was known before. The tiles are still there.")
+                say_then_draw("tiles", f"{undo_learning(library())} The tiles are still there.")
 
 
 def _nth(number: int) -> str:

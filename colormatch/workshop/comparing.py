@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from ..bench.batch import Tone
 from ..difference import delta_e_2000
 from ..errors import InputError
-from ..library import BatchRecord, Library, Piece, RecipeRecord, ShadeRecord, Swatch, Weighing
+from ..library import BatchRecord, Library, Piece, ShadeRecord, Swatch, Weighing
 from ..loads import Mix
 from ..palette import Palette
 from ..recipes import Limits, Recipe, correct_next_batch
@@ -180,12 +180,6 @@ def correct_for(
     names = [*offer(library, knowledge).pigments, *(name for name, load in last.loads.items() if load > 0)]
     own: Limits = replace(on_shelf, pigments=tuple(dict.fromkeys(names)), load_cap=max(on_shelf.load_cap, last.total))
     return correct_next_batch(knowledge, last.loads, measured, wanted, base=last.base, limits=own)
-
-
-def standard_of(library: Library, recipe: RecipeRecord) -> list[Piece]:
-    """The pieces of a recipe with a measured dry shade, oldest first: the first is the standard of the others."""
-    pieces = [piece for piece in library.list(Piece, recipe_uid=recipe.uid) if dry_shade(library, piece) is not None]
-    return sorted(pieces, key=lambda each: (str(each.cast_at or ""), each.name))
 
 
 def _alone(knowledge: Palette, rows: list[Weighing], base: Weighing, row: Weighing) -> str:

@@ -35,7 +35,7 @@ from .materials import distinct
 from .shelf import defaults, shelf
 
 if TYPE_CHECKING:
-    from ..recipes import Recipe
+    pass
 
 _ENTERED_COUNTS_FOR = 3  # pieces: how much a mould's entered amount weighs beside what came out of it (a judgement)
 
@@ -105,11 +105,6 @@ def casting_of(library: Library, record: Swatch | RecipeRecord | DesignRecord) -
         recipe_uid=recipe.uid,
         wanted=wanted,
     )
-
-
-def casting_of_found(recipe: Recipe, name: str) -> Casting:
-    """A recipe just found and not kept yet; keeping the plan keeps it too."""
-    return Casting(name, (Tone(name, Mix.of(recipe.base, recipe.loads)),), wanted=recipe.target)
 
 
 def castings(library: Library) -> list[Casting]:

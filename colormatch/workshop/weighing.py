@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from typing import Any
 
-from ..bench.bowl import WATER, Bowl, Entry, Step
+from ..bench.bowl import WATER, Bowl, Entry, Step, small_doses
 from ..bench.cautions import caution_at
 from ..bench.weighing_mistake import Correction
 from ..difference import delta_e_2000
@@ -109,6 +109,8 @@ def step_words(knowledge: Palette, weighing: Weighing) -> tuple[str, str, str]:
         "preblend": f"Weigh the pre-blend of 1 part {label} and 9 parts of the same cement. Zero the scale first.",
         "water": "Lid on, turn until the colour is even; then zero the scale and add water to a thick pourable mix.",
     }[step.kind]
+    if step.kind == "pigment" and step.material in small_doses(weighing.state.sheet, weighing.state.scale_step_g):
+        work += " It is little for this scale: a pre-blend 1:9 in the same cement, planned so, is ten times finer."
     caution = caution_at(_CAUTIONS[step.kind])
     if step.kind == "water":
         caution = f"{caution_at('Mix dry')} {caution}"
