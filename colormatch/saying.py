@@ -11,7 +11,7 @@ from .difference import delta_e_2000
 
 # Where one step of wording gives way to the next, CIEDE2000. On mottled cement at arm's length below 2 two
 # areas pass for one, above 4 they are plainly two; the steps between are common practice, no source.
-_ALIKE, _HARDLY, _PASSES, _SEEN, _PLAIN = 0.5, 1.0, 2.0, 4.0, 8.0
+ALIKE, _HARDLY, READS_AS_ONE, READS_AS_TWO, _PLAIN = 0.5, 1.0, 2.0, 4.0, 8.0
 _NAMED = 0.5  # share of the largest part of a difference from which a second part is named
 _COLOURED = 6.0  # a* or b* from which a shade is called by that colour, so that less of it is "less red"
 _GREY, _TINGED, _STRONG = 4.0, 14.0, 45.0  # C*ab: a grey, a grey with a tinge, a strong colour
@@ -28,8 +28,8 @@ def seen(delta_e: float) -> str:
     """What a difference of that CIEDE2000 looks like: `hardly to be told apart`."""
     steps = (
         (_HARDLY, "hardly to be told apart"),
-        (_PASSES, "passes for the same on mottled cement"),
-        (_SEEN, "seen side by side"),
+        (READS_AS_ONE, "passes for the same on mottled cement"),
+        (READS_AS_TWO, "seen side by side"),
         (_PLAIN, "seen at a glance"),
     )
     return next((words for most, words in steps if delta_e < most), "plainly another shade")
@@ -39,13 +39,13 @@ def compared(lab: ArrayLike, wanted: ArrayLike) -> str:
     """How one CIELAB shade (3,) stands to the one wanted: `a little lighter and yellower`; at most two parts."""
     got, aim = finite_array(lab, name="The shade", shape=(3,)), finite_array(wanted, name="The wanted", shape=(3,))
     far = float(delta_e_2000(got, aim))
-    if far < _ALIKE:
+    if far < ALIKE:
         return "as wanted"
     chroma = 1 + 0.045 * float(np.hypot(aim[1], aim[2]))  # CIEDE2000 weighs strong colours less
     steps = (got - aim) / np.array([1.0, chroma, chroma])
     order = np.argsort(-np.abs(steps), kind="stable")[:2]
     named = [int(axis) for axis in order if abs(steps[axis]) >= _NAMED * np.abs(steps).max()]
-    amounts = ((_HARDLY, "a touch "), (_PASSES, "a little "), (_SEEN, ""), (_PLAIN, "clearly "))
+    amounts = ((_HARDLY, "a touch "), (READS_AS_ONE, "a little "), (READS_AS_TWO, ""), (_PLAIN, "clearly "))
     amount = next((words for most, words in amounts if far < most), "far ")
     return amount + " and ".join(_direction(axis, steps[axis], aim[axis]) for axis in named)
 
@@ -53,7 +53,7 @@ def compared(lab: ArrayLike, wanted: ArrayLike) -> str:
 def verdict(lab: ArrayLike, wanted: ArrayLike) -> str:
     """The two together: `A little lighter and yellower than wanted: passes for the same on mottled cement.`"""
     far = float(delta_e_2000(lab, wanted))
-    if far < _ALIKE:
+    if far < ALIKE:
         return "As wanted: hardly to be told apart."
     return f"{compared(lab, wanted).capitalize()} than wanted: {seen(far)}."
 

@@ -21,10 +21,10 @@ STUDIO_CAP = 0.05  # g pigment per g cement; common practice, no source
 WATER_PER_CEMENT = 0.25  # 4 : 1; common practice, no source
 FIRST_WATER = 50 / 65  # share of the water that goes in first; common practice, no source
 WASTE = 0.10  # what stays in bowls and on tools; common practice, no source
-MOST_CEMENT_G = 100_000.0  # no studio mixes more at once
+MOST_G = 100_000.0  # no studio weighs more at once
 # g/cm3, from memory: Portland cement, and a pigment whose density nobody entered, about that of iron oxides.
 _CEMENT_DENSITY, _PIGMENT_DENSITY = 3.1, 4.5
-_SLACK = 1e-9
+_SLACK = 1e-9  # rounding of sums
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,13 +176,13 @@ def bowls_for(
     heavy = [wet_density(tone.mix, densities or {}, water) for tone in tones]
     if fill_g is None:
         fill_ml = number_between(
-            fill_ml if fill_ml is not None else math.nan, name="The volume of the mould", low=0, high=MOST_CEMENT_G,
+            fill_ml if fill_ml is not None else math.nan, name="The volume of the mould", low=0, high=MOST_G,
             unit="ml", open_low=True,
         )  # fmt: skip
         fill_g = fill_ml * math.fsum(share * density for share, density in zip(shares, heavy, strict=True))
     if densities is not None:
         shares = [share * density for share, density in zip(shares, heavy, strict=True)]
-    fill_g = number_between(fill_g, name="The fill of the mould", low=0, high=MOST_CEMENT_G, unit="g", open_low=True)
+    fill_g = number_between(fill_g, name="The fill of the mould", low=0, high=MOST_G, unit="g", open_low=True)
     mix_g = fill_g * _count(pieces) * (1 + waste) / math.fsum(shares)
     return tuple(
         Bowl(tone.name, tone.mix, mix_g * share / (1 + water + tone.mix.total))
@@ -245,7 +245,7 @@ def _weigh(
 ) -> tuple[WeighedBowl, float]:
     """One bowl on the scale, and how much of the wanted mass is still owed to the next bowl."""
     cement = number_between(
-        bowl.cement_g, name=f"The cement of {bowl.name!r}", low=0, high=MOST_CEMENT_G, unit="g", open_low=True
+        bowl.cement_g, name=f"The cement of {bowl.name!r}", low=0, high=MOST_G, unit="g", open_low=True
     )
     total = bowl.mix.total
     if total > cap + _SLACK:

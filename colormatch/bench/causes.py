@@ -30,8 +30,8 @@ _STRENGTH_SD, _ONE_PIGMENT_SD, _WATER_SD = 0.2, 0.3, 0.2
 _COMMON, _SELDOM, _RARE = 0.0, -1.5, -3.0
 _MOST_GO_WELL = 3.0  # log odds that nothing went wrong, before looking; from memory
 _KEPT_ODDS = -5.0  # causes less likely than exp(-5) of the best are not told
-_EXPLAINS = 0.5  # a cause must take away this share of the colour difference
-_NOT_WORTH = 0.03  # a factor nearer to one than this is no slip
+# Judgements: the share of the colour difference a cause must take away, and how near to one a factor is no slip.
+_EXPLAINS, _NOT_WORTH = 0.5, 0.03
 
 
 @dataclass(frozen=True, slots=True)

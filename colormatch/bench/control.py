@@ -27,6 +27,7 @@ D2 = 2 / math.sqrt(math.pi)  # mean range of two normal values, in sd
 CAST_SD = 0.8  # CIELAB units per number; from memory, a learned palette has its own
 T2_LIMIT = float(chdtri(3, 0.0027))  # chi-square, 3 degrees of freedom: as rare as three sigma
 DRIFT_LIMIT = 14.0  # by simulation: about as rare as T2 beyond its limit
+# Judgements; the false alarms they give are measured in the tests.
 _MEMORY = 0.25  # weight of the newest batch in the drift
 _MEAN_WEIGHT = 0.25  # batches the standard counts for, as the mean
 _SCATTER_WEIGHT = 6.0  # degrees of freedom the palette's scatter counts for

@@ -12,15 +12,14 @@ from ..difference import delta_e_2000
 from ..learning import dry_from_wet
 from ..loads import ASTM_C979_MAXIMUM
 from ..palette import Palette
-from ..saying import compared
+from ..saying import ALIKE, READS_AS_ONE, compared
 from ..shade import Shade
 from .causes import Cause, likely_causes
 
 Track = Literal["on track", "too little known", "borderline", "off track"]
 
 ON_TRACK, BORDERLINE = 0.90, 0.99  # of good pieces lie within; customary levels
-_WIDE = 3.0  # sd in CIELAB units beyond which the band says little
-_AS_PREDICTED, _WORTH_NAMING = 0.5, 2.0  # dE00
+_WIDE = 3.0  # sd in CIELAB units beyond which the band says little (a judgement: differences are then seen at a glance)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -113,10 +112,10 @@ def _heading_for(
 
 def _with_words(check: DemouldCheck) -> DemouldCheck:
     heading = f"Dry, it is heading for {_numbers(check.dry_now)}"
-    if check.dry_delta_e >= _WORTH_NAMING:
+    if check.dry_delta_e >= READS_AS_ONE:
         heading += f", {check.dry_delta_e:.1f} dE00 from the plan"
     seen = "as predicted"
-    if check.delta_e >= _AS_PREDICTED:
+    if check.delta_e >= ALIKE:
         seen = f"{compared(check.measured.lab, check.predicted.lab)} than predicted ({check.delta_e:.1f} dE00)"
     words = f"{check.track.capitalize()}: {seen}. {heading}."
     if check.causes:

@@ -30,10 +30,10 @@ Band = tuple[float, float, float]  # 5 %, 50 %, 95 %
 STATED_REMAINDER = 0.003  # share of the dry mass; common practice, no source
 LEAST_STEPS = 3  # a remainder of fewer steps than this cannot be seen on the scale
 CERTAINTY = 0.99  # 0.98 was just not enough where the drying follows none of the shapes exactly
-FEWEST_WEIGHTS = 4
-_OUTLIER_Z = 4.5
+FEWEST_WEIGHTS = 4  # a curve of three numbers and one weight to hold it against
+_OUTLIER_Z = 4.5  # sd; about one good weight in 150,000 is as far off
 _MOST_WATER = 0.2  # of the weight: water at 4 : 1 is a fifth of the mix, so no weight of the piece is further off
-_SUSPECTS = 5
+_SUSPECTS = 5  # weights tried, the furthest off first: a gross one bends the curve away from its neighbours
 _BAND = (0.05, 0.5, 0.95)
 
 

@@ -16,12 +16,12 @@ import numpy as np
 from ..arrays import FloatArray
 from .drying_shapes import Courses, Flags
 
-_PARTICLES = 400  # of each family
+_PARTICLES = 400  # of each family; a judgement between haste and smooth bands
 _MOVES = (1.2, 0.6, 0.25, 1.0, 0.4, 0.15)  # step lengths, in sd of the particles
 # Scatter of one weighing in steps of the scale: rounding alone is 1 / sqrt(12) = 0.29 (GUM F.2.2.1).
 _LEAST_SCATTER, _MOST_SCATTER = 0.29, 3.0
 _WATER_MEAN, _WATER_SD = 0.05, 0.03  # of the first weight; from memory
-_LEAST_WATER = 0.002
+_LEAST_WATER = 0.002  # below it there is nothing left to follow
 # No course is quite the true one: one per cent of the water still to go, so the late weights count most.
 _SHAPE_SD = 0.01
 

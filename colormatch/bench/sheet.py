@@ -20,8 +20,7 @@ from .batch import Batch, WeighedBowl
 from .bowl import weighing_order
 from .cautions import DEFERENCE, PRACTICE, STEPS, Step, caution_for
 
-MOST_BOWLS = 4
-MOST_PIGMENTS = 8
+MOST_BOWLS, MOST_PIGMENTS = 4, 8  # what one A4 page holds in letters that can be read
 _CODE_LETTERS = "23456789ABCDEFGHJKLMNPQRSTUVWXYZ"  # no 0, O, 1 or I
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _STATE_WORDS = {"demould": "at demould", "wet": "wet", "dry": "dry", "sealed": "sealed"}

@@ -23,13 +23,14 @@ from ..loads import Mix
 from ..mixture import Coefficients
 from ..naming import look_up
 from ..palette import Palette
+from ..saying import ALIKE, READS_AS_ONE
 from ..shade import Shade
 from .batch import STUDIO_CAP, WATER_PER_CEMENT, highest_load, under_cap
 
 Advice = Literal["leave it", "correct it", "start again"]
 
-# Judgements in dE00, common practice without a source: below the first, two casts of one recipe differ more.
-LEAVE_BELOW, START_AGAIN_ABOVE, _GAIN_WORTH_IT = 0.5, 2.0, 0.2
+# dE00: below the first nothing is seen, above the second it is another shade; the third is a judgement.
+LEAVE_BELOW, START_AGAIN_ABOVE, _GAIN_WORTH_IT = ALIKE, READS_AS_ONE, 0.2
 EXTRA_CEMENT = 0.25  # of the cement; more than that seldom fits the bowl (common practice, no source)
 
 # Enough for every one of 500 random mistakes to come within 0.1 dE00 of brute force (tests/bench).

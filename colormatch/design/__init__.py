@@ -1,6 +1,7 @@
 """Two-tone designs: whether the tones read as two, and what goes with a shade."""
 
-from .contrasts import READS_AS_ONE, READS_AS_TWO, Contrast, StateContrast, contrast
+from ..saying import READS_AS_ONE, READS_AS_TWO
+from .contrasts import Contrast, StateContrast, contrast
 from .pairing import RELATIONS, LibraryShade, Partner, partners, relation
 
 __all__ = [

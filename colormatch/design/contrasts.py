@@ -17,18 +17,14 @@ from ..difference import delta_e_2000
 from ..frozen import FrozenMapping
 from ..loads import Mix
 from ..palette import Palette
+from ..saying import READS_AS_ONE, READS_AS_TWO
 
 Reading = Literal["one", "faint", "two"]
 
-# At arm's length on mottled cement: below 2 dE00 two areas pass for one, above 4 they are plainly two.
-# Common practice, no source; on smooth flat samples side by side differences near 1 are already seen.
-READS_AS_ONE = 2.0
-READS_AS_TWO = 4.0
-
 _STATES = ("wet", "demould", "dry", "sealed")
 _IN_WORDS = {"wet": "wet", "demould": "at demould", "dry": "dry", "sealed": "sealed"}
-_DRAWS = 2000
-_SEED = 20260101
+_DRAWS = 2000  # a share of 0.2 is then known to 0.01
+_SEED = 20260101  # any: the same answer every time
 _WORTH_SAYING = 0.2  # probability from which a possible change of reading is mentioned
 
 

@@ -20,8 +20,8 @@ from ..errors import InputError, UnknownNameError
 from ..frozen import FrozenMapping
 from ..palette import Palette
 from ..recipes.limits import Limits
+from ..saying import READS_AS_TWO
 from ..shade import Shade
-from .contrasts import READS_AS_TWO
 
 Relation = Literal["lighter", "darker", "near hue", "opposite hue"]
 RELATIONS: tuple[str, ...] = get_args(Relation)
@@ -34,7 +34,7 @@ _NEUTRAL = 5.0  # C*ab below which a shade is a grey and goes with any hue
 _NEAR_LIGHTNESS = 25.0  # L* by which a near or opposite hue may differ
 
 _ROUND_LOADS = np.array([0.001, 0.0025, 0.005, 0.01, 0.02, 0.03, 0.05])  # easy to weigh
-_MOST_PIGMENTS = 3
+_MOST_PIGMENTS = 3  # a second tone should be quick to weigh
 _SHARED_BONUS, _PIGMENT_COST = 0.5, 0.2  # in units of the rank, where 1 is clearly worse
 _TOO_ALIKE = 4.0  # dE00 between two suggestions of one relation
 

@@ -23,6 +23,7 @@ R = TypeVar("R", bound=Record)
 # A reducing agent keeps soluble chromium VI low only while the bag is tight; two months once it is broken is
 # common on Danish bags (from memory of their text). The bag's own date and the safety data sheet hold.
 OPENED_BAG_DAYS = 60
+_FREE = ("water", "rest of the water", "additive")  # what no lot is kept of
 _BATCHES_AHEAD = 2
 _BATCHES_BACK = 5
 
@@ -96,6 +97,8 @@ def piece_cost(library: Library, batch_uid: str) -> PieceCost:
     for each in weighings:
         lot = lots.get(each.pigment_lot_uid or each.cement_lot_uid or "")
         grams = each.weighed_g if each.weighed_g is not None else each.planned_g
+        if lot is None and any(each.material.startswith(free) for free in _FREE):
+            continue
         if lot is None or lot.price_per_kg is None or grams is None:
             without_price.append(each.material or each.uid)
         else:

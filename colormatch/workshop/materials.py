@@ -7,14 +7,15 @@ from dataclasses import replace
 from datetime import date
 from typing import Any, TypeVar
 
+from ..bench.batch import MOST_G
 from ..errors import InputError
 from ..library import Cement, CementLot, Library, Mould, PigmentLot, PigmentRecord, Record
 from ..library.values import slug
 from ..starter import starter_palette
 
-NAME_LIMIT = 200
+NAME_LIMIT = 200  # letters; as long as a field of the library
 CEMENT_KINDS = ("quick-setting", "portland", "other")
-SMALLEST_G, LARGEST_G = 1.0, 100_000.0  # of a mould: below, no scale of a studio weighs its parts
+SMALLEST_G = 1.0  # of a mould: below, no scale of a studio weighs its parts
 
 R = TypeVar("R", bound=Cement | PigmentRecord)
 L = TypeVar("L", bound=CementLot | PigmentLot)
@@ -136,8 +137,8 @@ def checked_mould(mould: Mould) -> Mould:
     if not given:
         raise InputError("The mould needs an amount: weigh one filling, or fill it with water and weigh the water.")
     for words, amount in given.items():
-        if not SMALLEST_G <= amount <= LARGEST_G:
-            raise InputError(f"{words} is {amount:g}; for a mould it must be from {SMALLEST_G:g} to {LARGEST_G:g}.")
+        if not SMALLEST_G <= amount <= MOST_G:
+            raise InputError(f"{words} is {amount:g}; for a mould it must be from {SMALLEST_G:g} to {MOST_G:g}.")
     return mould
 
 

@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 
 from ..arrays import number_between
+from ..bench.batch import MOST_G
 from ..errors import InputError
 
 _THOUSANDS = re.compile(r"\d{1,3}(?:[ ']\d{3})+(?:[.,]\d+)?|\d{1,3}(?:\.\d{3})+,\d+|\d{1,3}(?:,\d{3})+\.\d+")
@@ -32,7 +33,7 @@ class Question:
 
 
 def read_number(
-    text: str, *, name: str, unit: str = "g", low: float = 0.0, high: float = 100_000.0, step: float | None = None
+    text: str, *, name: str, unit: str = "g", low: float = 0.0, high: float = MOST_G, step: float | None = None
 ) -> float | Question:
     """A typed number within low..high, `4,7` or `4.7 g`; a Question for `1,250`; InputError for anything else.
 

@@ -33,7 +33,6 @@ Stage = Literal[
     "in the mould", "demould due", "kept moist", "drying", "ready to seal", "to be measured", "sealed", "sold"
 ]
 _LATEST_WEIGHT = timedelta(minutes=5)  # a clock that is a little ahead
-_HEAVIEST_PIECE_G = 100_000.0
 
 
 def pieces_of(library: Library, batch: BatchRecord) -> list[Piece]:
@@ -79,7 +78,7 @@ def check_fresh(library: Library, knowledge: Palette, piece: Piece, measured: Sh
 
 def weigh(library: Library, piece: Piece, text: str, *, at: datetime | None = None) -> DryingWeight | Question:
     """Note a drying weight as typed; InputError for one in the future or at a minute that has one."""
-    read = read_number(text, name="The weight", high=_HEAVIEST_PIECE_G, step=defaults(library).scale_step_g)
+    read = read_number(text, name="The weight", step=defaults(library).scale_step_g)
     return read if isinstance(read, Question) else weigh_sure(library, piece, read, at=at)
 
 

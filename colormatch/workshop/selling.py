@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from dataclasses import dataclass, replace
+from math import pi
 
 from ..errors import InputError
 from ..frozen import FrozenMapping
@@ -18,7 +19,7 @@ from .shelf import defaults
 PREVIEW = "A drawn preview, not a photograph: screens and prints show shades differently."
 # The mean distance of two casts, in sd of one number: sqrt(2) for a difference of two, times the mean length of three
 # normal numbers, sqrt(8 / pi); CIEDE2000 takes the middle of the colours about as CIELAB does.
-_APART = 2**0.5 * (8 / 3.141592653589793) ** 0.5
+_APART = 2**0.5 * (8 / pi) ** 0.5
 _SHOWN = ("dry", "sealed")
 
 
