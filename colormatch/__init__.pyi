@@ -1,7 +1,11 @@
 from .advice import next_tiles as next_tiles
 from .advice import starter_plan as starter_plan
+from .basis import from_loads as from_loads
+from .basis import to_loads as to_loads
 from .difference import delta_e_2000 as delta_e_2000
 from .errors import ColormatchError as ColormatchError
+from .lamps import Lamp as Lamp
+from .lamps import lamp as lamp
 from .learning import Tile as Tile
 from .learning import dry_from_wet as dry_from_wet
 from .learning import learn as learn
@@ -30,7 +34,9 @@ from .recipes import find_recipes as find_recipes
 from .recipes import reach as reach
 from .render import board_pdf as board_pdf
 from .render import proof_picture as proof_picture
+from .science import munsell as munsell
 from .shade import Shade as Shade
+from .spectrum_files import read_spectra as read_spectra
 from .starter import starter_palette as starter_palette
 
 __version__: str

@@ -63,8 +63,7 @@ def reflectance_to_xyz(reflectance: ArrayLike, illuminant: str = "D65") -> Float
 
 def xyz_to_lab(xyz: ArrayLike, illuminant: str = "D65") -> FloatArray:
     """CIELAB (..., 3) from XYZ (..., 3), CIE 15:2018 eqs. (8.3)-(8.7)."""
-    f = _f(last_axis(xyz, name="XYZ", size=3) / white_point(illuminant))
-    return _lab_from_f(f)
+    return lab_of_xyz(last_axis(xyz, name="XYZ", size=3), white_point(illuminant))
 
 
 def lab_to_xyz(lab: ArrayLike, illuminant: str = "D65") -> FloatArray:
@@ -81,19 +80,18 @@ def reflectance_to_lab(reflectance: ArrayLike, illuminant: str = "D65") -> Float
     return xyz_to_lab(reflectance_to_xyz(reflectance, illuminant), illuminant)
 
 
-def adapted_lab(reflectance: ArrayLike, illuminant: str) -> FloatArray:
-    """CIELAB (..., 3), D65, of the colour that looks as the reflectance (..., 31) does under an illuminant.
+def lab_of_xyz(xyz: FloatArray, white: FloatArray) -> FloatArray:
+    """CIELAB (..., 3) from XYZ (..., 3) under a light whose white (3,) is given."""
+    return _lab_from_f(_f(xyz / white))
 
-    Complete adaptation by CAT16: Li et al., Color Res. Appl. 42 (2017) 703-718.
+
+def adaptation(white: ArrayLike, other_white: ArrayLike) -> FloatArray:
+    """(3, 3) XYZ under one white (3,) to the XYZ that looks the same under another, adaptation complete.
+
+    CAT16: Li et al., Color Res. Appl. 42 (2017) 703-718.
     """
-    return xyz_to_lab(reflectance_to_xyz(reflectance, illuminant) @ _adaptation(illuminant).T)
-
-
-@cache
-def _adaptation(illuminant: str) -> FloatArray:
-    """(3, 3) XYZ under an illuminant to the corresponding XYZ under D65."""
-    gains = (_CAT16 @ white_point()) / (_CAT16 @ white_point(illuminant))
-    return read_only(np.linalg.inv(_CAT16) @ (gains[:, None] * _CAT16))
+    gains = (_CAT16 @ np.asarray(other_white)) / (_CAT16 @ np.asarray(white))
+    return np.asarray(np.linalg.inv(_CAT16) @ (gains[:, None] * _CAT16))
 
 
 def lab_slopes(xyz: ArrayLike, illuminant: str = "D65") -> FloatArray:

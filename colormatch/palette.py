@@ -40,6 +40,7 @@ from .parameters import (
     scattering_basis,
     unknown_covariance,
 )
+from .science import colour_science
 from .shade import Shade
 from .spectra import N_BANDS, WAVELENGTHS_NM
 from .states import DRY, FILM_INDEX, SATURATION_RATE, StateFactors, drying_share, state_kind
@@ -138,6 +139,12 @@ class Palette:
     def reflectance(self, loads: Mapping[str, float], base: str, state: str = "dry") -> FloatArray:
         """Reflectance factors (31,) of a mixture; loads in g per g of dry cement, total at most 0.10."""
         return mixture.reflectance(self.coefficients(base, state), self.load_vector(loads))
+
+    def spectrum(self, loads: Mapping[str, float], base: str, state: str = "dry") -> Any:
+        """`reflectance` as a SpectralDistribution of colour-science, named after the mixture."""
+        values = self.reflectance(loads, base, state)
+        name = " + ".join([base, *(f"{load:.2%} {pigment}" for pigment, load in loads.items())]) + f", {state}"
+        return colour_science().SpectralDistribution(values, WAVELENGTHS_NM, name=name)
 
     def predict(self, loads: Mapping[str, float], base: str, state: str = "dry") -> Shade:
         """The shade of a piece cast from `loads`, with the doubt of the model and of the casting."""

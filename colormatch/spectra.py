@@ -6,6 +6,8 @@ from 0 to 1, never per cent.
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -51,7 +53,13 @@ def to_grid(wavelength_nm: ArrayLike, values: ArrayLike) -> FloatArray:
 
 
 def check_reflectance(values: ArrayLike, *, name: str = "The reflectance") -> FloatArray:
-    """Return `values` as reflectance factors (..., 31); raises InputError outside 0..1."""
+    """Return `values` as reflectance factors (..., 31); raises InputError outside 0..1.
+
+    A SpectralDistribution of colour-science, or anything with wavelengths and values, is brought onto the grid.
+    """
+    if hasattr(values, "wavelengths"):
+        spectrum: Any = values
+        values = to_grid(spectrum.wavelengths, spectrum.values)
     array = last_axis(values, name=name, size=N_BANDS)
     if not np.isfinite(array).all() or array.min() < 0 or array.max() > 1:
         hint = " It looks like per cent: divide by 100." if np.max(array) > 1.5 else ""

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike
 
 from ..arrays import FloatArray, whole_number_between
 from ..errors import InputError
+from ..lamps import Lamp, lamp
 from ..palette import Palette
 from ..shade import Shade
 from ..spectra import check_reflectance
@@ -35,6 +36,7 @@ def find_recipes(
     *,
     state: str = ...,
     spectrum: ArrayLike | None = ...,
+    lights: Sequence[str | Lamp] = ...,
     count: int = ...,
 ) -> list[Recipe]: ...
 @overload
@@ -46,6 +48,7 @@ def find_recipes(
     *,
     state: str = ...,
     spectrum: ArrayLike | None = ...,
+    lights: Sequence[str | Lamp] = ...,
     count: int = ...,
 ) -> list[list[Recipe]]: ...
 def find_recipes(
@@ -56,12 +59,14 @@ def find_recipes(
     *,
     state: str = "dry",
     spectrum: ArrayLike | None = None,
+    lights: Sequence[str | Lamp] = (),
     count: int = 5,
 ) -> list[Recipe] | list[list[Recipe]]:
     """Recipes for a shade, best first; for several shades, one list for each.
 
     state: the state in which the shade is wanted. spectrum: the target's reflectance factors (31,), if
-    it has been measured with a spectrophotometer; it makes `metamerism` a special metamerism index.
+    it has been measured with a spectrophotometer, or a SpectralDistribution; it gives each recipe a `metamerism`.
+    lights: what the recipe's inconstancy and metamerism are held against besides daylight, see `lamp`.
     count: at most so many recipes, fewer where no others differ really.
     Raises UnknownNameError, LoadError, InputError or RecipeError.
     """
@@ -74,7 +79,7 @@ def find_recipes(
     if spectrum is not None:
         spectrum = check_reflectance(spectrum, name="The target's spectrum")
     problem = Problem(palette, base, state, limits or Limits())
-    lists = _recipes(problem, targets, spectrum, count)
+    lists = _recipes(problem, targets, spectrum, [lamp(light) for light in lights], count)
     return lists[0] if single else lists
 
 
@@ -90,7 +95,9 @@ def _targets(target: Shade | Sequence[Shade]) -> tuple[list[Shade], bool]:
     return shades, False
 
 
-def _recipes(problem: Problem, targets: list[Shade], spectrum: FloatArray | None, count: int) -> list[list[Recipe]]:
+def _recipes(
+    problem: Problem, targets: list[Shade], spectrum: FloatArray | None, lamps: list[Lamp], count: int
+) -> list[list[Recipe]]:
     """Everything batched over all targets; only the choice is made one target at a time."""
     labs = np.array([shade.lab for shade in targets])
     miss = expected_miss(problem.palette, problem.base, problem.state)
@@ -102,7 +109,7 @@ def _recipes(problem: Problem, targets: list[Shade], spectrum: FloatArray | None
     loads, owner = loads[kept], owner[kept]
     covariances = np.array([shade.covariance for shade in targets])[owner]
     steps = np.full(loads.shape, problem.limits.step_load)
-    judged = judge(problem, loads, aims[owner], covariances, steps, spectrum)
+    judged = judge(problem, loads, aims[owner], covariances, steps, spectrum, lamps)
     nearest = problem.lab(np.array([c.loads[0] for c in found]))
     moved = (aims != labs).any(axis=1)
     as_seen = ~moved[owner] | as_near_by_eye(judged.lab, labs[owner], owner)

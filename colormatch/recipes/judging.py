@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -10,8 +11,9 @@ from numpy.typing import NDArray
 
 from .. import mixture
 from ..arrays import FloatArray, read_only
-from ..colorimetry import ILLUMINANTS, adapted_lab, reflectance_to_lab
-from ..difference import delta_e_2000, expected_delta_e, metamerism_index
+from ..colorimetry import ILLUMINANTS
+from ..difference import delta_e_2000, expected_delta_e
+from ..lamps import Lamp, lamp
 from ..palette import Palette
 from .problem import Problem
 
@@ -54,14 +56,19 @@ def judge(
     target_covariance: FloatArray,
     steps: FloatArray,
     spectrum: FloatArray | None = None,
+    lamps: Sequence[Lamp] = (),
 ) -> Judged:
     """Loads (c, n) held against targets (c, 3), (c, 3, 3); steps (c, n): the load of one step for each pigment.
 
-    spectrum: the target's reflectance factors (31,), if they are known.
+    spectrum: the target's reflectance factors (31,), if they are known. lamps: other lights than daylight, A, D50,
+    F11 and LED-B3 unless given.
     """
+    lamps = lamps or [lamp(name) for name in OTHER_LIGHTS]
+    body = mixture.reflectance(problem.coefficients, loads)
     _, slopes = mixture.lab_and_load_slopes(problem.coefficients, loads)
     lab, covariance = uncertainty(problem, loads, slopes, steps)
     covariance = covariance + target_covariance
+    nothing = np.full(len(loads), np.nan)
     return Judged(
         loads=loads,
         lab=lab,
@@ -69,8 +76,8 @@ def judge(
         delta_e=delta_e_2000(targets, lab),
         expected_delta_e=expected_delta_e(targets, lab, covariance),
         cost=batch_cost(problem, loads),
-        inconstancy=inconstancy(problem, loads),
-        metamerism=np.full(len(loads), np.nan) if spectrum is None else metamerism(problem, loads, spectrum),
+        inconstancy=worst_inconstancy(body, lamps),
+        metamerism=nothing if spectrum is None else worst_metamerism(body, spectrum, lamps),
         slip_delta_e=slip_delta_e(lab, slopes, loads),
     )
 
@@ -107,26 +114,14 @@ def slip_delta_e(lab: FloatArray, slopes: FloatArray, loads: FloatArray) -> Floa
     return np.asarray(delta_e_2000(lab[:, None, :], moved).max(axis=-1, initial=0.0))
 
 
-def inconstancy(problem: Problem, loads: FloatArray) -> FloatArray:
-    """(m,) the recipe's own change of colour from daylight to another light, CIEDE2000, the worst of four.
-
-    Between its colour under D65 and the one that looks as it does under A, D50, F11 or LED-B3, by CAT16.
-    """
-    body = mixture.reflectance(problem.coefficients, loads)
-    daylight = reflectance_to_lab(body)
-    changes = [delta_e_2000(daylight, adapted_lab(body, light)) for light in OTHER_LIGHTS]
-    return np.asarray(np.max(changes, axis=0))
+def worst_inconstancy(body: FloatArray, lamps: Sequence[Lamp]) -> FloatArray:
+    """(m,) own change of colour of reflectances (m, 31) from daylight, CIEDE2000, the worst of the lamps."""
+    return np.asarray(np.max([lamp.inconstancy(body) for lamp in lamps], axis=0))
 
 
-def metamerism(problem: Problem, loads: FloatArray, spectrum: FloatArray) -> FloatArray:
-    """(m,) special metamerism index against a spectrum (31,), ISO 18314-4, the worst of A, D50, F11 and LED-B3."""
-    body, wanted = mixture.reflectance(problem.coefficients, loads), reflectance_to_lab(spectrum)
-    daylight = reflectance_to_lab(body)
-    changes = [
-        metamerism_index(wanted, reflectance_to_lab(spectrum, light), daylight, reflectance_to_lab(body, light))
-        for light in OTHER_LIGHTS
-    ]
-    return np.asarray(np.max(changes, axis=0))
+def worst_metamerism(body: FloatArray, spectrum: FloatArray, lamps: Sequence[Lamp]) -> FloatArray:
+    """(m,) special metamerism index of reflectances (m, 31) against a spectrum (31,), the worst of the lamps."""
+    return np.asarray(np.max([lamp.metamerism(body, spectrum) for lamp in lamps], axis=0))
 
 
 def batch_cost(problem: Problem, loads: FloatArray) -> FloatArray:
