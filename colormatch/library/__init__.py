@@ -17,30 +17,24 @@ from .exchange import export_library
 from .finding import Near, find, find_near
 from .history import Version
 from .importing import Change, ImportReport, import_library
+from .materials import Cement, CementLot, Mould, PigmentLot, PigmentRecord, Studio
+from .record import Record, new_uid
 from .records import (
     KINDS,
     BatchRecord,
     CameraProfileRecord,
-    Cement,
-    CementLot,
     DefectRecord,
     DesignRecord,
     Draft,
     DryingWeight,
     LearnedPalette,
-    Mould,
     Photograph,
     Piece,
-    PigmentLot,
-    PigmentRecord,
     RecipeRecord,
-    Record,
     ShadeRecord,
-    Studio,
     Swatch,
     TileRecord,
     Weighing,
-    new_uid,
 )
 from .restoring import records_in, restore, restore_into
 from .stock import PieceCost, StockWarning, draw_down_stock, piece_cost, stock_warnings

@@ -14,7 +14,8 @@ import sqlalchemy as sa
 
 from ..errors import LibraryError
 from .errors import InUseError
-from .records import KINDS, Record
+from .record import Record
+from .records import KINDS
 from .rows import delete_links, read_records
 from .schema import LINKS, TABLES, history, users_of
 from .writing import existing, pointed_at, present

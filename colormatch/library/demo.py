@@ -11,7 +11,8 @@ from ..errors import LibraryError
 from .exchange import LIBRARY_FILE
 from .fields import Day, Moment, specs
 from .importing import import_library
-from .records import KINDS, Studio
+from .materials import Studio
+from .records import KINDS
 from .rows import read_records
 from .schema import TABLES
 from .store import Library, data_folder, open_library

@@ -26,8 +26,10 @@ from .archive import zip_holds
 from .errors import ExchangeError
 from .fields import specs
 from .files import SUFFIXES, flush_folder, sha256_of
+from .materials import Studio
 from .places import without_place
-from .records import KINDS, LearnedPalette, Photograph, Record, ShadeRecord, Studio
+from .record import Record
+from .records import KINDS, LearnedPalette, Photograph, ShadeRecord
 from .rows import read_records
 from .schema import TABLES, users_of
 from .store import Library

@@ -11,7 +11,7 @@ import sqlalchemy as sa
 from ..errors import LibraryError
 from .errors import NotInLibrary
 from .plain import said, trusted_record
-from .records import Record
+from .record import Record
 from .rows import read_records
 from .schema import TABLES
 from .schema import history as kept

@@ -28,8 +28,10 @@ from .exchange import (
     photograph_file,
 )
 from .files import MOST_BYTES, describe, sha256_of
+from .materials import Studio
 from .plain import plain, record_from
-from .records import KINDS, LearnedPalette, Photograph, Record, ShadeRecord, Studio
+from .record import Record
+from .records import KINDS, LearnedPalette, Photograph, ShadeRecord
 from .rows import read_records
 from .schema import TABLES
 from .store import Library

@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 
 from ..errors import LibraryError
 from .fields import specs
-from .records import Record
+from .record import Record
 from .values import checked_uid, to_plain
 
 R = TypeVar("R", bound=Record)

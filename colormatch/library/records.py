@@ -11,9 +11,8 @@ read at. Masses are in grams, loads in g pigment per g dry cement, prices per kg
 
 from __future__ import annotations
 
-import uuid
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, ClassVar
 
@@ -23,144 +22,13 @@ from ..errors import ColormatchError, LibraryError
 from ..shade import Shade
 from ..spectra import check_reflectance, to_grid
 from ..states import state_kind
+from . import compounds as c
 from . import fields as f
 from .fields import kept
+from .materials import Cement, CementLot, Mould, PigmentLot, PigmentRecord, Studio
+from .record import NAME, NOTES, Record
 
 LabValue = tuple[float, float, float]
-
-NAME, NOTES = f.Text(required=True), f.Text(limit=20_000)
-AMOUNT = f.Number(low=0.1, high=100_000)  # g or ml; what is cast by hand weighs from a bead to 100 kg
-
-
-def new_uid() -> str:
-    """A fresh random uid (32 hexadecimal digits)."""
-    return uuid.uuid4().hex
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Record:
-    """What every record has: its uid, and the number of the version that was read (0: not yet saved)."""
-
-    KIND: ClassVar[str] = ""
-    TABLE: ClassVar[str] = ""
-    SEARCHED: ClassVar[tuple[str, ...]] = ()
-    uid: str = ""
-    version: int = field(default=0, compare=False)
-
-    def __init_subclass__(cls, kind: str = "", table: str = "") -> None:
-        """Name the kind and its table; dataclass makes the class anew for its slots, and then these stay."""
-        if kind:
-            cls.KIND, cls.TABLE = kind, table
-
-    def check_whole(self) -> None:
-        """Raise LibraryError for what only several fields together show."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Studio(Record, kind="studio", table="studio"):
-    """The studio itself; one record, uid `studio`. `settings`: cap, scale step and the like."""
-
-    # The settings that are calculated with: lowest, highest (wider than any workshop's).
-    NUMBERS: ClassVar[Mapping[str, tuple[float, float]]] = {
-        "load_cap": (0.0001, 0.10), "scale_step_g": (0.0001, 50), "bulk_step_g": (0.0001, 50),
-        "water_per_cement": (0.1, 1), "waste": (0, 0.9),
-    }  # fmt: skip
-    name: str = kept(NAME)
-    invented: bool = kept(f.Flag())
-    currency: str = kept(f.Text(limit=12), "EUR")
-    settings: Mapping[str, Any] = kept(f.Free())
-    notes: str = kept(NOTES)
-
-    def check_whole(self) -> None:
-        """The settings that are calculated with are numbers within reason."""
-        for name in self.NUMBERS.keys() & self.settings.keys():
-            low, high = self.NUMBERS[name]
-            f.Number(low=low, high=high).check(self.settings[name], f"The setting {name} of the studio")
-
-    def number(self, name: str, otherwise: float) -> float:
-        """A setting that is calculated with; `otherwise` where there is none, or an older version took nonsense."""
-        low, high = self.NUMBERS[name]
-        value = self.settings.get(name)
-        return float(value) if isinstance(value, (int, float)) and low <= value <= high else otherwise
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Lot(Record):
-    """What came in one delivery; with `used_up_on` it is off the shelf, and what was learned of it stays."""
-
-    lot: str = kept(f.Text())
-    bought_on: date | None = kept(f.Day())
-    used_up_on: date | None = kept(f.Day())
-    price_per_kg: float | None = kept(f.Number(low=0))
-    stock_g: float | None = kept(f.Number())
-    notes: str = kept(NOTES)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cement(Record, kind="cement", table="cements"):
-    """A cement the studio uses; its uid is the name of the base in a Palette.
-
-    `kind`: "quick-setting", "portland" or "other". Hours in the mould, days kept moist and days from casting until
-    a piece may be sealed as its sheet says; None: what is usual for its kind.
-    """
-
-    name: str = kept(NAME)
-    tone: str = kept(f.Text())
-    kind: str = kept(f.Text())
-    demould_after_h: float | None = kept(f.Number(low=0))
-    moist_days: float | None = kept(f.Number(low=0))
-    seal_after_days: float | None = kept(f.Number(low=0))
-    warn_below_g: float | None = kept(f.Number(low=0))
-    notes: str = kept(NOTES)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CementLot(Lot, kind="cement_lot", table="cement_lots"):
-    """One bag or delivery of a cement."""
-
-    cement_uid: str = kept(f.Reference(kind="cement", required=True, owned=True))
-    opened_on: date | None = kept(f.Day())
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PigmentRecord(Record, kind="pigment", table="pigments"):
-    """A pigment on the shelf; its uid is its name in a Palette.
-
-    `like` names the starter pigment it is taken to resemble (empty: unknown). `maximum_load`: the most its
-    data sheet allows, g per g cement; at most 0.10 (ASTM C979 clause 1.4).
-    """
-
-    name: str = kept(NAME)
-    chemistry: str = kept(f.Text())
-    like: str = kept(f.Text())
-    maximum_load: float | None = kept(f.Number(low=0, high=0.10))
-    warn_below_g: float | None = kept(f.Number(low=0))
-    notes: str = kept(NOTES)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PigmentLot(Lot, kind="pigment_lot", table="pigment_lots"):
-    """One jar or bag of a pigment."""
-
-    pigment_uid: str = kept(f.Reference(kind="pigment", required=True, owned=True))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Mould(Record, kind="mould", table="moulds"):
-    """A mould: what one filling weighs, its volume, and the dry cement in one filling."""
-
-    name: str = kept(NAME)
-    fill_weight_g: float | None = kept(AMOUNT)
-    volume_ml: float | None = kept(AMOUNT)
-    cement_g: float | None = kept(AMOUNT)
-    notes: str = kept(NOTES)
-
-    def check_whole(self) -> None:
-        """It says how much it takes, in one way or another."""
-        if self.fill_weight_g is self.volume_ml is self.cement_g is None:
-            raise LibraryError(
-                f"The mould {self.name!r} has no amount. Give what one filling weighs, its volume, or the cement in it."
-            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -193,11 +61,11 @@ class TileRecord(Record, kind="tile", table="tiles"):
 
     cement_uid: str = kept(f.Reference(kind="cement", required=True))
     cement_lot_uid: str | None = kept(f.Reference(kind="cement_lot"))
-    loads: Mapping[str, float] = kept(f.Loads(kind="pigment"))
+    loads: Mapping[str, float] = kept(c.Loads(kind="pigment"))
     water_per_cement: float | None = kept(f.Number(low=0, high=2))
     sand_per_cement: float | None = kept(f.Number(low=0, high=10))
     cast_on: date | None = kept(f.Day())
-    tags: tuple[str, ...] = kept(f.Names())
+    tags: tuple[str, ...] = kept(c.Names())
     notes: str = kept(NOTES)
 
 
@@ -211,7 +79,7 @@ class LearnedPalette(Record, kind="learned_palette", table="learned_palettes"):
     name: str = kept(f.Text())
     number: int | None = kept(f.Whole(low=1))
     learned_on: date | None = kept(f.Day())
-    tiles: tuple[str, ...] = kept(f.Names(kind="tile"))
+    tiles: tuple[str, ...] = kept(c.Names(kind="tile"))
     media_type: str = kept(f.Text(), "application/json")
     payload: bytes = kept(f.Blob())
     notes: str = kept(NOTES)
@@ -223,13 +91,13 @@ class RecipeRecord(Record, kind="recipe", table="recipes"):
 
     name: str = kept(NAME)
     cement_uid: str = kept(f.Reference(kind="cement", required=True))
-    loads: Mapping[str, float] = kept(f.Loads(kind="pigment"))
-    wanted_lab: LabValue | None = kept(f.Lab())
-    wanted_covariance: tuple[tuple[float, ...], ...] = kept(f.Matrix())
+    loads: Mapping[str, float] = kept(c.Loads(kind="pigment"))
+    wanted_lab: LabValue | None = kept(c.Lab())
+    wanted_covariance: tuple[tuple[float, ...], ...] = kept(c.Matrix())
     palette_uid: str | None = kept(f.Reference(kind="learned_palette"))
     outcome: Mapping[str, Any] = kept(f.Free())
     made_on: date | None = kept(f.Day())
-    tags: tuple[str, ...] = kept(f.Names())
+    tags: tuple[str, ...] = kept(c.Names())
     notes: str = kept(NOTES)
 
 
@@ -239,10 +107,10 @@ class DesignRecord(Record, kind="design", table="designs"):
 
     name: str = kept(NAME)
     mould_uid: str | None = kept(f.Reference(kind="mould"))
-    recipes: tuple[str, ...] = kept(f.Names(kind="recipe"))
+    recipes: tuple[str, ...] = kept(c.Names(kind="recipe"))
     content: Mapping[str, Any] = kept(f.Free())
     made_on: date | None = kept(f.Day())
-    tags: tuple[str, ...] = kept(f.Names())
+    tags: tuple[str, ...] = kept(c.Names())
     notes: str = kept(NOTES)
 
 
@@ -299,8 +167,8 @@ class Swatch(Record, kind="swatch", table="swatches"):
     batch_uid: str | None = kept(f.Reference(kind="batch"))
     mould_uid: str | None = kept(f.Reference(kind="mould"))
     made_on: date | None = kept(f.Day())
-    tags: tuple[str, ...] = kept(f.Names())
-    photographs: tuple[str, ...] = kept(f.Names(kind="photograph"))
+    tags: tuple[str, ...] = kept(c.Names())
+    photographs: tuple[str, ...] = kept(c.Names(kind="photograph"))
     notes: str = kept(NOTES)
 
 
@@ -360,14 +228,14 @@ class ShadeRecord(Record, kind="shade", table="shades"):
     tile_uid: str | None = kept(f.Reference(kind="tile", owned=True))
     piece_uid: str | None = kept(f.Reference(kind="piece", owned=True))
     state: str = kept(f.Text(), "dry")
-    lab: LabValue = kept(f.Lab(required=True))
-    covariance: tuple[tuple[float, ...], ...] = kept(f.Matrix())
+    lab: LabValue = kept(c.Lab(required=True))
+    covariance: tuple[tuple[float, ...], ...] = kept(c.Matrix())
     measured_on: date | None = kept(f.Day())
     final_from: date | None = kept(f.Day())
     photograph_uid: str | None = kept(f.Reference(kind="photograph"))
     provenance: Mapping[str, Any] = kept(f.Free())
-    wavelength_nm: tuple[float, ...] = kept(f.Numbers(low=0))
-    reflectance: tuple[float, ...] = kept(f.Numbers(low=0))
+    wavelength_nm: tuple[float, ...] = kept(c.Numbers(low=0))
+    reflectance: tuple[float, ...] = kept(c.Numbers(low=0))
     notes: str = kept(NOTES)
 
     def check_whole(self) -> None:

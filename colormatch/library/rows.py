@@ -9,9 +9,10 @@ from typing import Any, TypeVar
 import sqlalchemy as sa
 
 from ..errors import LibraryError
-from .fields import Names, specs
+from .compounds import Names
+from .fields import specs
 from .plain import plain, said
-from .records import Record
+from .record import Record
 from .schema import LINKS, TABLES
 from .values import as_json, folded
 

@@ -10,8 +10,10 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from .fields import Field, Loads, Names, specs
-from .records import KINDS, Record
+from .compounds import Loads, Names
+from .fields import Field, specs
+from .record import Record
+from .records import KINDS
 
 HEAD = "0003"
 

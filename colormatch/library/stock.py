@@ -11,7 +11,9 @@ from typing import TypeVar
 import sqlalchemy as sa
 
 from ..errors import LibraryError
-from .records import BatchRecord, Cement, CementLot, PigmentLot, PigmentRecord, Record, Studio, Weighing
+from .materials import Cement, CementLot, PigmentLot, PigmentRecord, Studio
+from .record import Record
+from .records import BatchRecord, Weighing
 from .rows import read_records
 from .schema import TABLES
 from .store import Library

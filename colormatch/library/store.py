@@ -18,12 +18,14 @@ from ..errors import LibraryError
 from . import bin as bins
 from . import files, writing
 from . import history as past
+from .compounds import Lab, Names
 from .database import FILE_NAME, Database, postgres_url, sqlite_url
 from .errors import DiskFullError
-from .fields import Blob, Free, Lab, Names, specs
+from .fields import Blob, Free, specs
 from .places import without_place
 from .plain import checked
-from .records import KINDS, Photograph, Record
+from .record import Record
+from .records import KINDS, Photograph
 from .rows import read_records
 from .schema import TABLES
 from .values import checked_uid, now, to_plain

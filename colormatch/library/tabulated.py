@@ -18,10 +18,11 @@ from typing import Any
 import tomli_w
 
 from ..errors import LibraryError
+from .compounds import LOAD
 from .errors import ExchangeError
-from .fields import LOAD, Blob, Field, specs
+from .fields import Blob, Field, specs
 from .plain import plain, record_from
-from .records import Record
+from .record import Record
 from .values import number_in
 
 _SPECTRUM = ("wavelength_nm", "reflectance")  # kept in spectra.csv

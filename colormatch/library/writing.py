@@ -12,8 +12,10 @@ import sqlalchemy as sa
 from ..errors import LibraryError
 from .errors import ConflictError, NotInLibrary
 from .fields import specs
+from .materials import Studio
 from .plain import said
-from .records import KINDS, Record, Studio, new_uid
+from .record import Record, new_uid
+from .records import KINDS
 from .rows import content_of, delete_links, insert_links, read_records, row_of
 from .schema import TABLES, history
 from .values import slug

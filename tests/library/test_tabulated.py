@@ -9,11 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from colormatch.library import KINDS, Mould, tabulated
+from colormatch.library import KINDS, Mould, Record, ShadeRecord, tabulated
 from colormatch.library.exchange import IN_CSV
 from colormatch.library.fields import specs
 from colormatch.library.plain import checked, plain, record_from
-from colormatch.library.records import Record, ShadeRecord
 from colormatch.library.values import cell_of, text_in
 
 letters = st.characters(exclude_categories=["Cs"], exclude_characters="\x00")
