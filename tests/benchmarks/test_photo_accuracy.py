@@ -41,7 +41,7 @@ def holds_its_word(result: Outcome) -> bool:
 
 @pytest.mark.measure
 @pytest.mark.parametrize("reference", ["chart", "card and an earlier chart"])
-def test_the_bands_fit_each_camera(reference: str) -> None:
+def test_the_bands_fit_each_camera(reference: str, figure) -> None:
     """On 72 frames that nothing was chosen on: those of 2000, 3000 and 4000 were, for `_calibration` of fit.py."""
     frames = days(4, first=5000)
     if reference == "chart":
@@ -53,6 +53,11 @@ def test_the_bands_fit_each_camera(reference: str) -> None:
         "\n" + reference,
         {camera: f"z {z:.2f}, 90 % regions hold {100 * held:.0f} %" for camera, (z, held) in fits.items()},
     )
+    for camera, (z, held) in fits.items():
+        name = f"{reference}, {camera} by itself"
+        key = f"photo.bands.{'chart' if reference == 'chart' else 'card'}.{camera}"
+        figure(f"{key}.z", f"{name}: mean squared z a degree of freedom", z, target="0.6..1.4")
+        figure(f"{key}.within", f"{name}: 90 % regions hold", 100 * held, "%", target="85..95")
     assert all(0.6 <= z <= 1.4 and 0.85 <= held <= 0.95 for z, held in fits.values()), fits
 
 

@@ -62,7 +62,7 @@ def frames() -> tuple[Day, ...]:
 
 
 @pytest.mark.parametrize("kind", WRONG)
-def test_a_region_on_the_wrong_thing_is_named(kind: str, frames: tuple[Day, ...]) -> None:
+def test_a_region_on_the_wrong_thing_is_named(kind: str, frames: tuple[Day, ...], figure) -> None:
     """A hundred regions, six in a frame; the sentence is the first of the warnings."""
     place, reference, words, least = WRONG[kind]
     said, tried = 0, 0
@@ -73,6 +73,8 @@ def test_a_region_on_the_wrong_thing_is_named(kind: str, frames: tuple[Day, ...]
         said += sum(bool(re.search(words, " ".join(photo.warnings[:1]))) for photo in photos)
         tried += len(boxes)
     print(f"\n{kind}: said of {said} in {tried}")
+    key = f"photo.region.{kind.split()[-1] if kind.startswith('on') else 'half'}"
+    figure(key, f"a region {kind}, warned of in 100", said, target=f">= {least}")
     assert tried == 100
     assert said >= least
 
@@ -89,4 +91,5 @@ def test_good_frames_are_seldom_warned_of(frames: tuple[Day, ...], figure) -> No
     print(f"\n{carrying} of {PIECES * len(frames)} pieces carry a warning: {notes.most_common(4)}")
     share = 100 * carrying / (PIECES * len(frames))
     figure("photo.warnings.good", "good photographs that carry a warning", share, "%", target="<= 5")
+    share = 100 * carrying / (PIECES * len(frames))
     assert carrying <= 0.05 * PIECES * len(frames)
