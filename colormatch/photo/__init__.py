@@ -13,7 +13,7 @@ from .measure import (
     measure_picture,
     measure_regions,
 )
-from .references import Chart24, GreyCard, KnownSwatches, TileBoard
+from .references import Chart24, GreyCard, KnownSwatches, Reference, TileBoard
 from .regions import from_fractions, tile_sheet_regions, to_fractions
 
 __all__ = [
@@ -29,6 +29,7 @@ __all__ = [
     "GreyCard",
     "KnownSwatches",
     "TileBoard",
+    "Reference",
     "tiles_for_board",
     "CameraProfile",
     "combine_profiles",

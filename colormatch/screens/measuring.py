@@ -20,6 +20,8 @@ from colormatch.photo import (
     GreyCard,
     KnownSwatches,
     Photo,
+    Reference,
+    TileBoard,
     from_fractions,
     measure_regions,
     picture_facts,
@@ -33,9 +35,11 @@ from colormatch.screens.marking import Tool, mark_photograph, marks_as_numbers, 
 from colormatch.screens.photographing import photograph_asked, put_away
 from colormatch.screens.state import Marks, Measurement, Upload, Wanted, in_hand, start_with
 from colormatch.screens.studios import library, marks_of_photograph
+from colormatch.screens.tile_board import board_part
 from colormatch.screens.work import Work
 from colormatch.shade import Shade
 from colormatch.studio import MEASURED
+from colormatch.workshop.tile_board import own_board
 
 HOW = "Put the piece and a 24-patch chart side by side in soft, even light, fill the frame, and photograph both."
 PROOF = "What was measured: before correction on the left, after it on the right"
@@ -52,9 +56,10 @@ CORNERS = Tool(
 CARD = Tool("card", "Card or sheet", "box", "Drag over the grey card or the white sheet, or tap it.")
 KNOWN = Tool("known", "My swatch", "box", "Drag over the swatch whose shade is known, or tap it.")
 CHART, GREY, WHITE = "24-patch chart", "Grey card", "Plain white sheet"
-SWATCH, NOTHING = "A swatch of mine", "Nothing"
+BOARD, SWATCH, NOTHING = "My tile board", "A swatch of mine", "Nothing"
 REFERENCES = {
     CHART: "best: corrects colour, brightness and uneven light",
+    BOARD: "nearly as good: my own measured tiles in the printed frame",
     GREY: "reflectance 0.18: corrects the light's colour and brightness",
     WHITE: "reflectance about 0.85: as the grey card, rougher",
     SWATCH: "its measured shade is in the library",
@@ -138,6 +143,8 @@ def _from_photograph(work: Work, upload: Upload, two_tones: bool) -> None:
     def in_the_frame() -> None:
         with st.expander(plain(f"In the frame: {reference.lower()}"), expanded=isinstance(outcome, str)):
             _circumstances(work, two_tones, reference, swatches)
+            if reference == BOARD:
+                board_part(place, upload)
             if st.toggle("Marks as numbers", key=start_with(f"{place}.numbers", False)):
                 marks_as_numbers(place, upload, tools, start, about)
 
@@ -208,14 +215,20 @@ def _outcome(
     names = [tool.name for tool in tools]
     if any(name not in marks for name in names) or (reference == SWATCH and swatch is None):
         return None
+    board = own_board(library()) if reference == BOARD else None
+    if reference == BOARD and board is None:
+        return "There is no tile board yet. Measure yours once, with the chart beside it, or choose another reference."
     used = {name: marks[name] for name in names}
     if reference == CHART and "corners" in marks:
         used["corners"] = marks["corners"]
     facts = picture_facts(upload.content)
     profile = None if reference == CHART else known_camera(facts.model)
     stamp = (upload.sha256, reference, sorted(used.items()), None if swatch is None else swatch.lab.tolist(),
-             None if profile is None else profile.charts)  # fmt: skip
-    found = _measured(repr(stamp), upload, used, (facts.width, facts.height), reference, swatch, profile)
+             None if profile is None else profile.charts,
+             [each and each.lab.tolist() for each in (board.shades if board else ())])  # fmt: skip
+    size = (facts.width, facts.height)
+    chosen = reference_of(reference, used, size, swatch, board)
+    found = _measured(repr(stamp), upload, used, size, chosen, profile)
     return found if isinstance(found, str) else Measurement(upload, found, reference)
 
 
@@ -225,27 +238,28 @@ def _measured(
     _upload: Upload,
     _marks: Marks,
     _size: tuple[int, int],
-    _kind: str,
-    _swatch: Shade | None,
+    _reference: Reference | None,
     _profile: CameraProfile | None,
 ) -> tuple[Photo, ...] | str:
     """Measured once for each stamp; what stood in the way, in words, is remembered as well."""
     regions = [from_fractions(_marks[name], _size) for name in (REGION.name, SECOND.name) if name in _marks]
-    reference = _reference(_kind, _marks, _size, _swatch)
     try:
-        return tuple(measure_regions(_upload.content, regions=regions, reference=reference, profile=_profile))
+        return tuple(measure_regions(_upload.content, regions=regions, reference=_reference, profile=_profile))
     except ColormatchError as error:
         return str(error)
 
 
-def _reference(
-    reference: str, marks: Marks, size: tuple[int, int], swatch: Shade | None
-) -> Chart24 | GreyCard | KnownSwatches | None:
+def reference_of(
+    reference: str, marks: Marks, size: tuple[int, int], swatch: Shade | None = None, board: TileBoard | None = None
+) -> Reference | None:
+    """What tells the colour of the light, for the measurement; None for nothing."""
     if reference == CHART:
         corners = marks.get("corners")
         return Chart24(None if corners is None else from_fractions(np.reshape(corners, (4, 2)), size))
     if reference in CARD_REFLECTANCE:
         return GreyCard(from_fractions(marks["card"], size), CARD_REFLECTANCE[reference])
+    if reference == BOARD:
+        return board
     if swatch is not None:
         return KnownSwatches([(from_fractions(marks["known"], size), swatch)])
     return None

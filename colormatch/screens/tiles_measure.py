@@ -14,21 +14,23 @@ from colormatch.colorimetry import lab_to_hex
 from colormatch.difference import delta_e_2000
 from colormatch.errors import InputError
 from colormatch.palette import Palette
-from colormatch.photo import Chart24, from_fractions, measure_regions, picture_facts, tile_sheet_regions
+from colormatch.photo import from_fractions, measure_regions, picture_facts, tile_sheet_regions
 from colormatch.saying import compared, shade_name
 from colormatch.screens.blocks import answer, small
+from colormatch.screens.cameras import known_camera
 from colormatch.screens.device import device
 from colormatch.screens.drawing import STATES, plain, state_words
 from colormatch.screens.guard import guard, say_then_draw
 from colormatch.screens.keeping import box_of, keep_photograph
 from colormatch.screens.marking import Tool, mark_photograph, marks_on
-from colormatch.screens.measuring import CHART, CORNERS
+from colormatch.screens.measuring import BOARD, CARD, CARD_REFLECTANCE, CHART, CORNERS, GREY, WHITE, reference_of
 from colormatch.screens.photographing import photograph_asked
 from colormatch.screens.state import Measurement, Upload, in_hand, kept, start_with
 from colormatch.screens.studios import library
 from colormatch.screens.tiles_list import doses
 from colormatch.screens.tiles_one import one_part
 from colormatch.screens.tiles_sure import learn_now
+from colormatch.workshop.tile_board import own_board
 from colormatch.workshop.tile_list import TileList, keep_measured
 
 SHEET = Tool(
@@ -66,30 +68,38 @@ def _sheet(listed: TileList, known: Palette) -> None:
         return
     columns_key = start_with("sheet.columns", ceil(sqrt(count)))
     columns = st.segmented_control("Tiles in a row", list(range(1, min(count, 8) + 1)), key=columns_key) or count
-    by_hand = st.toggle("Mark the chart's corners by hand", key=start_with("sheet.by_hand", False))
-    tools = [SHEET, CORNERS] if by_hand else [SHEET]
+    others = [CHART, GREY, WHITE] if own_board(library()) is None else [CHART, BOARD, GREY, WHITE]
+    reference = st.selectbox("Beside them", others, key=start_with("sheet.reference", CHART)) or CHART
+    tools = [SHEET]
+    if reference in CARD_REFLECTANCE:
+        tools.append(CARD)
+    elif reference == CHART and st.toggle("Mark the chart's corners by hand", key=start_with("sheet.by_hand", False)):
+        tools.append(CORNERS)
     mark_photograph("sheet", upload, tools)
     state = st.selectbox("They are", list(STATES), format_func=state_words, key=start_with("sheet.state", "dry"))
     done = "sheet" in in_hand().measured
     if st.button("Measure the tiles", type="secondary" if done else "primary", width="stretch", key="sheet.measure"):
         with guard(), st.spinner("Measuring"):
-            _measure(upload, ceil(count / columns), columns, tools, count)
+            _measure(upload, ceil(count / columns), columns, tools, count, reference)
     measurement = in_hand().measured.get("sheet")
     if measurement is not None and len(measurement.photos) == count:
         _measured(measurement, listed, state or "dry", known)
 
 
-def _measure(upload: Upload, rows: int, columns: int, tools: Sequence[Tool], count: int) -> None:
+def _measure(upload: Upload, rows: int, columns: int, tools: Sequence[Tool], count: int, reference: str) -> None:
     marks = marks_on("sheet", upload)
     missing = [tool.label.lower() for tool in tools if tool.name not in marks]
     if missing:
         raise InputError(f"Not marked yet: {' and '.join(missing)}. Mark it in the picture first.")
     facts = picture_facts(upload.content)
     size = (facts.width, facts.height)
-    pixels = {tool.name: from_fractions(np.reshape(marks[tool.name], (4, 2)), size) for tool in tools}
-    regions = tile_sheet_regions(pixels["sheet"], rows, columns)[:count]
-    photos = measure_regions(upload.content, regions=regions, reference=Chart24(pixels.get("corners")))
-    in_hand().measured["sheet"] = Measurement(upload, tuple(photos), CHART)
+    corners = from_fractions(np.reshape(marks["sheet"], (4, 2)), size)
+    regions = tile_sheet_regions(corners, rows, columns)[:count]
+    used = {tool.name: marks[tool.name] for tool in tools}
+    given = reference_of(reference, used, size, board=own_board(library()))
+    profile = None if reference == CHART else known_camera(facts.model)
+    photos = measure_regions(upload.content, regions=regions, reference=given, profile=profile)
+    in_hand().measured["sheet"] = Measurement(upload, tuple(photos), reference)
 
 
 def _measured(measurement: Measurement, listed: TileList, state: str, known: Palette) -> None:
@@ -127,7 +137,8 @@ def _measured(measurement: Measurement, listed: TileList, state: str, known: Pal
                 for number, photo in zip(numbers, measurement.photos, strict=True)
             ]
             noted: list[dict[str, Any]] = [
-                {"region": list(box_of(each.outline)), "reference": CHART} for each in measurement.photos
+                {"region": list(box_of(each.outline)), "reference": measurement.reference}
+                for each in measurement.photos
             ]
             photograph = keep_photograph(measurement.upload)
             keep_measured(
