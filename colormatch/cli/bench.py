@@ -33,9 +33,7 @@ def today(as_json: answers.JsonOption = False, library: asking.LibraryOption = N
     with asking.opened(library) as opened:
         found = needs(opened)
         steps = () if settled(opened) else first_steps(opened)
-    lines = [
-        f"{'! ' if each.urgent else '  '}{each.words}" + (f": {each.detail}" if each.detail else "") for each in found
-    ]
+    lines = [f"{'! ' if each.urgent else '  '}{each.words}" + _aside(each.detail) for each in found]
     lines += [f"{'x' if step.done else ' '} {step.words}: {step.note}" for step in steps]
     answer = [{"kind": each.kind, "words": each.words, "detail": each.detail, "uids": each.uids} for each in found]
     first = [{"name": step.name, "done": step.done} for step in steps]
@@ -299,6 +297,10 @@ def _one(library: Library, kinds: tuple[type[R], ...], text: str) -> R:
         raise InputError(f"There is no {words} called {text!r}. Look with: colormatch find PART-OF-ITS-NAME")
     listed = ", ".join(each.words for each in exact[:6])
     raise InputError(f"{text!r} may be any {words} of these: {listed}. Type its whole name.")
+
+
+def _aside(detail: str) -> str:
+    return f" ({detail})" if detail else ""
 
 
 def _as_error(asked: Question) -> str:

@@ -125,13 +125,14 @@ def _pieces(library: Library, now: datetime) -> Iterable[Need]:
         if where == "demould due":
             due = min((each.demould_due_at for each in pieces if each.demould_due_at), default=None)
             detail = f"demould was planned for {due.astimezone():%H:%M}" if due else "out of the mould?"
-            yield Need("demould", f"{words}: look at it now", detail, uids, due, urgent=True)
+            them = "them" if len(pieces) > 1 else "it"
+            yield Need("demould", f"{words}: look at {them} now", detail, uids, due, urgent=True)
         elif where == "drying":
             yield Need("weigh", f"{words}: weigh today", _likely(library, pieces[0]), uids)
         elif where == "to be measured":
             yield Need("measure", f"{words}: dry", "photograph it beside a chart before it is sealed", uids)
         elif where == "ready to seal":
-            yield Need("seal", f"{words}: ready to seal", "try the sealer on its foot first", uids)
+            yield Need("seal", f"{words}: ready to seal", "try the sealer on a foot first", uids)
 
 
 def _rest(library: Library, now: datetime) -> Iterable[Need]:
@@ -145,7 +146,7 @@ def _rest(library: Library, now: datetime) -> Iterable[Need]:
     learned = newest_learned(library)
     measured = [each for each in library.list(ShadeRecord) if each.tile_uid and each.provenance.get("kind") == MEASURED]
     tiles = {each.tile_uid for each in measured} - set(learned.tiles if learned else ())
-    if tiles:
+    if learned is not None and tiles:  # before the first version every measured tile counts anyway
         many = f"{len(tiles)} measured tile{'s' if len(tiles) > 1 else ''} not learned yet"
         yield Need("learn", many, "learn from them, and recipes get nearer", tuple(sorted(filter(None, tiles))))
 

@@ -247,9 +247,13 @@ def test_today_tells_the_most_urgent_first(studio, knowledge):
     save_draft(studio, "match", content={"marks": []}, title="Match a shade")
     jar = studio.list(PigmentLot, pigment_uid="ochre")[0]
     studio.save(replace(jar, stock_g=2.0))
-    tile = studio.save(TileRecord(cement_uid="white-quick", loads={"ochre": 0.01}))
-    shade = Shade((70, 5, 30), sd=0.7)
-    studio.save(ShadeRecord.of(shade, tile_uid=tile.uid, state="dry", provenance={"kind": "measured"}))
+    for load in (0.01, 0.02):
+        tile = studio.save(TileRecord(cement_uid="white-quick", loads={"ochre": load}))
+        shade = Shade((70 - 300 * load, 5, 30), sd=0.7)
+        studio.save(ShadeRecord.of(shade, tile_uid=tile.uid, state="dry", provenance={"kind": "measured"}))
+        if load == 0.01:
+            assert "learn" not in [need.kind for need in today(studio)]
+            learn_studio(studio)
     needs = today(studio)
     assert [need.kind for need in needs] == ["weighing", "demould", "measure", "stock", "learn", "plan", "draft"]
     assert "left at step 3 of 5" in needs[0].detail
