@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 import streamlit as st
-from streamlit.errors import StreamlitAPIException
 
 from colormatch.errors import ColormatchError
 from colormatch.screens.drawing import plain
@@ -33,14 +32,6 @@ def guard() -> Iterator[None]:
             "Something went wrong that should not have; it is a fault of this program, not yours. What you typed "
             "is still here. The details are in the window the page was started from: please report them."
         )
-
-
-def draw_again() -> None:
-    """Run the fragment at hand once more; the whole page, when the whole page is what is being run."""
-    try:
-        st.rerun(scope="fragment")
-    except StreamlitAPIException:
-        st.rerun()
 
 
 def say_then_draw(place: str, words: str) -> None:

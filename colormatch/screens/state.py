@@ -15,8 +15,6 @@ import streamlit as st
 from colormatch.shade import Shade
 
 if TYPE_CHECKING:
-    from colormatch.advice import Advice
-    from colormatch.design import Partner
     from colormatch.learning import Report
     from colormatch.palette import Palette
     from colormatch.photo import Photo
@@ -83,23 +81,13 @@ class Found:
 
 @dataclass(slots=True)
 class InHand:
-    """Everything carried from page to page; each page fills its own part."""
+    """What was worked out from the work in hand, which itself is in the library: it may be lost and is made anew."""
 
-    uploads: dict[str, Upload] = field(default_factory=dict)  # by place on the pages
     measured: dict[str, Measurement] = field(default_factory=dict)  # by place
     asked: dict[str, list[Wanted]] = field(default_factory=dict)  # by place: the shades measured or typed there
-    about: dict[str, str] = field(default_factory=dict)  # by place: the piece those shades are of
-    answered: list[Wanted] = field(default_factory=list)  # those already taken as the wanted shade
     wanted: Wanted | None = None
     found: Found | None = None
-    kept_recipes: dict[str, str] = field(default_factory=dict)  # recipe found -> uid it was kept under
-    marks: dict[str, Marks] = field(default_factory=dict)  # by place and photograph
-    marks_typed: dict[str, int] = field(default_factory=dict)
-    partners: list[Partner] = field(default_factory=list)
     report: Report | None = None  # of the latest learning
-    advice: list[Advice] = field(default_factory=list)
-    plan: list[Advice] = field(default_factory=list)
-    to_choose: dict[str, str] = field(default_factory=dict)  # by place: the record just kept there
     notices: dict[str, str] = field(default_factory=dict)  # by place: one line that outlives a rerun
 
 

@@ -129,15 +129,3 @@ def forget_session() -> None:
     forget_in_hand()
     _palette.clear()
     _offered.clear()
-
-
-def stock_on_hand() -> dict[str, float]:
-    """Pigment uid -> grams in all its lots, for pigments whose every lot is counted."""
-    grams: dict[str, float] = {}
-    uncounted: set[str] = set()
-    for lot in library().list(PigmentLot):
-        if lot.stock_g is None:
-            uncounted.add(lot.pigment_uid)
-        else:
-            grams[lot.pigment_uid] = grams.get(lot.pigment_uid, 0.0) + lot.stock_g
-    return {uid: max(stock, 0.0) for uid, stock in grams.items() if uid not in uncounted}
