@@ -39,7 +39,7 @@ def piece_part(piece: Piece, known: Palette) -> None:
     show_notice("piece")
     key = start_with(f"piece.view.{piece.uid}.{stage}", FIRST[stage])
     views = [FRESH, DRYING, DRY, COMPARED]
-    view = st.segmented_control("View", views, key=key, label_visibility="collapsed", width="stretch") or FIRST[stage]
+    view = st.segmented_control("View", views, key=key, required=True, label_visibility="collapsed", width="stretch")
     with guard():
         if view == DRYING:
             drying_view(piece, known)

@@ -31,7 +31,9 @@ def page() -> None:
         link("bench", "All of the bench")
     st.title("Over time")
     key = start_with("time.part", SHADES)
-    part = st.segmented_control("Part", [SHADES, FLAWS], key=key, label_visibility="collapsed", width="stretch")
+    part = st.segmented_control(
+        "Part", [SHADES, FLAWS], key=key, required=True, label_visibility="collapsed", width="stretch"
+    )
     if part == FLAWS:
         _flaws()
     else:
@@ -48,10 +50,10 @@ def _shades() -> None:
     chosen = st.selectbox("Recipe", list(named), format_func=named.__getitem__, key=kept("time.recipe"))
     own = series[chosen or next(iter(series))]
     wanted = own.recipe.wanted_lab if chosen else None
-    against = FIRST
+    against: str | None = FIRST
     if wanted:
         key = start_with("time.standard", FIRST)
-        against = st.segmented_control("How far from", [FIRST, ASKED], key=key) or FIRST
+        against = st.segmented_control("How far from", [FIRST, ASKED], key=key, required=True)
     standard = Shade(wanted) if wanted and against == ASKED else own.shades[0]
     shades, names = own.shades, own.names
     chart = control_chart(shades, standard, names=names)

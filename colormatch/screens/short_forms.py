@@ -75,7 +75,7 @@ def mould_form(place: str) -> bool:
     """A mould by one amount of one filling."""
     key = _fresh(place)
     name = st.text_input("Name of the mould", key=kept(f"{key}.name"), placeholder="Bud planter")
-    way = st.segmented_control("Measured by", [WATER, WET, DRY], default=WATER, key=f"{key}.way") or WATER
+    way = st.segmented_control("Measured by", [WATER, WET, DRY], default=WATER, required=True, key=f"{key}.way")
     words = {
         WATER: "Fill it with water and weigh the water: 1 g is 1 ml.",
         WET: "Weigh one filling of plain mix.",

@@ -49,7 +49,11 @@ def measure_part(listed: TileList | None, known: Palette) -> None:
         one_part(known)
         return
     way = st.segmented_control(
-        "Which", [ALL_OF_THEM, ONE], key=start_with("tiles.way", ALL_OF_THEM), label_visibility="collapsed"
+        "Which",
+        [ALL_OF_THEM, ONE],
+        key=start_with("tiles.way", ALL_OF_THEM),
+        required=True,
+        label_visibility="collapsed",
     )
     if way == ONE:
         one_part(known)
