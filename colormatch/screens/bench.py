@@ -75,8 +75,8 @@ def _find(batches: Sequence[BatchRecord], pieces: Sequence[Piece]) -> None:
     ):
         text = st.text_input("Find by the code on the sheet, or a name", key=kept("bench.find"))
         sent = st.form_submit_button("Find")
-    wanted = text.strip().casefold()
-    if not sent or not wanted:
+    wanted = (text if sent else asked("find")).strip().casefold()
+    if not wanted:
         return
     found = [("batch", each.uid, each.name) for each in batches if wanted == each.code.casefold()]
     found = found or [("batch", each.uid, each.name) for each in batches if wanted in each.name.casefold()]

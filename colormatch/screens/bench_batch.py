@@ -13,7 +13,7 @@ from colormatch.bench.sheet_html import sheet_html
 from colormatch.library import BatchRecord
 from colormatch.palette import Palette
 from colormatch.screens.bench_plan import HowMuch, how_much, planned
-from colormatch.screens.bench_words import STAGES, day_words, piece_card, stage_now
+from colormatch.screens.bench_words import STAGES, day_words, piece_card, stage_now, weighing_words
 from colormatch.screens.blocks import amounts, confirmed, small, touching
 from colormatch.screens.drawing import plain, show_cautions, show_table
 from colormatch.screens.guard import guard, show_notice
@@ -57,12 +57,12 @@ def batch_part(batch: BatchRecord, known: Palette) -> None:
 
 
 def _weigh(batch: BatchRecord) -> None:
-    begun = [each for each in bowls_begun(library(), batch) if not each.state.done]
-    number = begun[0].number if begun else len(bowls_begun(library(), batch))
+    bowls = bowls_begun(library(), batch)
+    number = next((each.number for each in bowls if not each.state.done), len(bowls))
     words = "Weigh it"
     if batch.stage == "weighing":
-        step, of = begun[0].place if begun else (0, 0)
-        words = f"Continue weighing: step {step} of {of}" if begun else "Everything is in: pour it"
+        done = all(each.state.done for each in bowls)
+        words = "Everything is in: pour it" if done else f"Continue weighing: {weighing_words(batch)}"
     if st.button(words, type="primary", width="stretch", key="batch.weigh"):
         turn_to("bowl_at_hand", batch=batch.uid, bowl=str(number))
 

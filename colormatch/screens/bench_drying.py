@@ -35,7 +35,8 @@ def drying_view(piece: Piece, known: Palette) -> None:
         answer("Not weighed yet.", "Weigh it when it leaves the mould, then once a day, always on the same scale.")
     elif state is not None:
         answer(ready_words(state), numbers=state.words)
-    _weigh(piece, weights)
+    ready = state is not None and state.verdict == "seal" and piece.sealed_at is None
+    _weigh(piece, weights, first=not ready)
     if state is not None:
         days, grams = in_days(weights)
         show_plot(drying_chart(state, days, grams), chart_words(state, days, grams))
@@ -43,7 +44,7 @@ def drying_view(piece: Piece, known: Palette) -> None:
     if weights:
         with st.expander("Weights so far"):
             _weights(weights)
-    _seal(piece, state)
+    _seal(piece, ready)
 
 
 def ready_words(drying: Drying) -> str:
@@ -59,12 +60,12 @@ def ready_words(drying: Drying) -> str:
     return f"Likely ready to seal in {f'{first} to {last}' if first < last else last} days."
 
 
-def _weigh(piece: Piece, weights: list[DryingWeight]) -> None:
+def _weigh(piece: Piece, weights: list[DryingWeight], *, first: bool) -> None:
     show_notice("drying")
     key = f"drying.{piece.uid}.{len(weights)}"
     with st.form("drying.weigh", border=False):
         number_field("The scale shows", key, unit="g")
-        sent = st.form_submit_button("Note this weight", type="primary", width="stretch")
+        sent = st.form_submit_button("Note this weight", type="primary" if first else "secondary", width="stretch")
         with st.expander("Not weighed just now?"):
             day = st.date_input("Weighed on", value=None, format="DD.MM.YYYY", key=f"{key}.day")
             hour = st.time_input("at", value=None, key=f"{key}.hour", step=60)
@@ -110,11 +111,10 @@ def _when(weight: DryingWeight) -> str:
     return moment_words(weight.weighed_at) or f"{weight.hours or 0:g} h after demould"
 
 
-def _seal(piece: Piece, state: Drying | None) -> None:
+def _seal(piece: Piece, ready: bool) -> None:
     if piece.sealed_at is not None:
         small(f"Sealed {moment_words(piece.sealed_at)}{f' with {piece.sealer}' if piece.sealer else ''}.")
         return
-    ready = state is not None and state.verdict == "seal"
     with st.expander("Seal it", expanded=ready):
         early, words = may_be_judged(library(), piece)
         small(words)
@@ -123,7 +123,7 @@ def _seal(piece: Piece, state: Drying | None) -> None:
         show_cautions([caution_at("Dry and seal")])
         with st.form("drying.seal", border=False):
             sealer = st.text_input("Sealer", key=kept("drying.sealer"), placeholder="what its label says")
-            if st.form_submit_button("Sealed", width="stretch"):
+            if st.form_submit_button("Sealed", type="primary" if ready else "secondary", width="stretch"):
                 with guard():
                     seal(library(), piece, sealer)
                     say_then_draw("piece", f"Noted: {piece.name} is sealed.")

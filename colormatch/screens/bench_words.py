@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from contextlib import suppress
 from datetime import UTC, date, datetime
 
@@ -20,6 +21,7 @@ from colormatch.shade import Shade
 from colormatch.weighed import bowls_of, mix_of
 from colormatch.workshop.pieces import Stage, shades_of, stage
 from colormatch.workshop.plans import plan_of
+from colormatch.workshop.weighing import bowls_begun
 
 # In the order of her day; "ready to seal" is measured dry, "to be measured" is dry and not measured yet.
 STAGES: dict[Stage, str] = {
@@ -64,31 +66,46 @@ def stage_now(piece: Piece) -> Stage:
 
 
 def batch_card(batch: BatchRecord, known: Palette) -> Card:
-    """A batch that is planned or being weighed: the dry shades of its bowls, and its code."""
+    """A batch that is planned or being weighed: the dry shades of its bowls, how far it is, and its code."""
     if batch.planned:
         mixes = [Mix(bowl.base, bowl.loads) for bowl in plan_of(library(), batch).batch.bowls]
     else:
         mixes = [each.mix for each in bowls_of(library(), batch) if each.mix is not None]
-    labs = [known.predict(mix.loads, mix.base).lab for mix in mixes if mix.base in known.bases]
     pieces = f"{batch.pieces} pieces" if (batch.pieces or 1) > 1 else "one piece"
-    made = f", {day_words(batch.made_on)}" if batch.made_on else ""
-    return Card(
-        batch.uid, batch.name, (f"{pieces}{made}",), tuple(str(lab_to_hex(lab)) for lab in labs),
-        alt=" and ".join(f"{shade_name(lab)}, predicted dry" for lab in labs), note=batch.code,
-        empty="" if labs else "?",
-    )  # fmt: skip
+    where = f", {day_words(batch.made_on)}" if batch.made_on else ""
+    if batch.stage == "weighing":
+        where = f", {weighing_words(batch)}"
+    return _card(batch.uid, batch.name, f"{pieces}{where}", _predicted(mixes, known), batch.code)
+
+
+def weighing_words(batch: BatchRecord) -> str:
+    """`step 3 of 6`, `bowl 2, step 1 of 5`, or that everything is in."""
+    bowls = bowls_begun(library(), batch)
+    left = next((each for each in bowls if not each.state.done), None)
+    if left is None:
+        return "everything is in"
+    step, of = left.place
+    return f"{f'bowl {left.number}, ' if left.of > 1 else ''}step {step} of {of}"
 
 
 def piece_card(piece: Piece, known: Palette, line: str) -> Card:
-    """A piece: its measured shade, else what it is predicted to dry to."""
+    """A piece: its measured shade, else what it is predicted to dry to; of two tones both."""
     batch = library().find_one(BatchRecord, piece.batch_uid) if piece.batch_uid else None
-    note = batch.code if batch else ""
     found = piece_shade(piece, known)
-    if found is None:
-        return Card(piece.uid, piece.name, (line,), note=note, empty="?")
-    word, shade = found
-    name = f"{shade_name(shade.lab)}, {word}"
-    return Card(piece.uid, piece.name, (line,), (str(lab_to_hex(shade.lab)),), alt=name, note=note)
+    shades = [found] if found else []
+    if not shades and batch is not None:
+        shades = _predicted([each.mix for each in bowls_of(library(), batch) if each.mix is not None], known)
+    return _card(piece.uid, piece.name, line, shades, batch.code if batch else "")
+
+
+def _predicted(mixes: Sequence[Mix], known: Palette) -> list[tuple[str, Shade]]:
+    return [("predicted dry", known.predict(mix.loads, mix.base)) for mix in mixes if mix.base in known.bases]
+
+
+def _card(uid: str, title: str, line: str, shades: Sequence[tuple[str, Shade]], note: str) -> Card:
+    alt = " and ".join(f"{shade_name(shade.lab)}, {word}" for word, shade in shades)
+    colours = tuple(str(lab_to_hex(shade.lab)) for _, shade in shades)
+    return Card(uid, title, (line,), colours, alt=alt, note=note)
 
 
 def piece_shade(piece: Piece, known: Palette) -> tuple[str, Shade] | None:

@@ -18,6 +18,7 @@ from .pieces import as_standard, conditions, is_final, shades_of
 from .plans import Casting
 from .shelf import limits, offer
 
+_SEEN_AT_ALL = 0.5  # dE00 below which a difference of one weight is not worth a word
 _SAME_SHADE = 1.0  # dE00 between two casts of one recipe that needs no explanation: about the usual cast-to-cast sd
 
 
@@ -197,7 +198,7 @@ def _alone(knowledge: Palette, rows: list[Weighing], base: Weighing, row: Weighi
     was = knowledge.predict({name: mass / cement for name, mass in grams.items()}, base.material)
     now = knowledge.predict({name: mass / there for name, mass in changed.items()}, base.material)
     off = float(delta_e_2000(now.lab, was.lab))
-    return "" if off < 0.1 else f"{compared(now.lab, was.lab)} when dry: {seen(off)}"
+    return "" if off < _SEEN_AT_ALL else f"{compared(now.lab, was.lab)} when dry: {seen(off)}"
 
 
 def _all_conditions(library: Library, piece: Piece) -> dict[str, str]:
