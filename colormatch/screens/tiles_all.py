@@ -76,9 +76,9 @@ def _ladder(ladder: TintLadder) -> str:
     for i in np.argsort(ladder.measured_loads, kind="stable")[:MEASURED_MOST]:
         load, off = f"{100 * ladder.measured_loads[i]:.2g} %", f"{ladder.delta_e[i]:.1f} off"
         columns.append(
-            f'<li role="img" aria-label="{load}: {escape(shade_name(ladder.measured[i]))}, {off}">'
+            f'<li><div role="img" aria-label="{load}: {escape(shade_name(ladder.measured[i]))}, {off}">'
             f'<i style="background:{lab_to_hex(ladder.measured[i])}"></i>'
-            f'<i style="background:{lab_to_hex(ladder.fitted[i])}"></i><span>{load}<br>{off}</span></li>'
+            f'<i style="background:{lab_to_hex(ladder.fitted[i])}"></i></div><span>{load}<br>{off}</span></li>'
         )
     return (
         "<div class='tiles-jar'><small>Measured above, predicted below; "

@@ -118,9 +118,9 @@ def _strip(jar: Material, base: str, off: float, known: Palette, tiles: Sequence
         dot = f'<u style="background:{lab_to_hex(ladder.measured[seen[0]])}"></u>' if seen else ""
         says = f"{100 * load:g} %: {shade_name(shade.lab)}, about {_expected(known, {jar.uid: load}, base):.0f} off"
         columns.append(
-            f'<li role="img" aria-label="{escape(says)}"><i style="background:{lab_to_hex(lighter)}"></i>'
+            f'<li><div role="img" aria-label="{escape(says)}"><i style="background:{lab_to_hex(lighter)}"></i>'
             f'<i style="background:{lab_to_hex(shade.lab)}">{dot}</i><i style="background:{lab_to_hex(darker)}"></i>'
-            f"<span>{100 * load:g} %</span></li>"
+            f"</div><span>{100 * load:g} %</span></li>"
         )
     cast = sum(tile.loads.get(jar.uid, 0.0) > 0 for tile in tiles)
     words = f"in {cast} measured tile{'s' if cast != 1 else ''}" if cast else "not tested yet"
