@@ -20,13 +20,15 @@ def card_of(recipe: Recipe, *, title: str, photo: Image | None = None, code: str
     from ..bench.batch import FIRST_WATER, WATER_PER_CEMENT
     from ..render import recipe_card
 
-    palette = recipe.palette
+    palette, weighed = recipe.palette, recipe.preblended
+    (cement, cement_g), *doses = weighed.weighing(palette.label)
+    loads = sorted(weighed.loads.values(), reverse=True)  # in the order of weighing
     return recipe_card(
         title=title,
         target=recipe.target,
         predicted={state: recipe.predict(state) for state in SHOWN_STATES},
-        cement=(palette.bases[recipe.base].label, recipe.cement_g),
-        pigments=[(palette.pigments[name].label, grams, recipe.loads[name]) for name, grams in recipe.grams.items()],
+        cement=(cement, cement_g),
+        pigments=[(what, grams, load) for (what, grams), load in zip(doses, loads, strict=True)],
         water_g=round(FIRST_WATER * WATER_PER_CEMENT * recipe.cement_g),
         numbers=[
             ("Pigment in all, % of the cement", f"{recipe.total_load:.2%}"),

@@ -57,7 +57,10 @@ def recipe(number: int, found: Recipe, palette: Palette, currency: str) -> list[
         shown = grams_as_shown(grams, found.limits.scale_step_g)
         lines.append(f"   {shown:>9} g  {palette.pigments[name].label}  ({found.loads[name]:.2%})")
     lines += [f"   {line}" for line in states({s: found.predict(s) for s in SHOWN_STATES})]
-    lines += [f"   Small dose: weigh instead {blend.line}." for blend in found.preblend]
+    if found.preblended.preblended_pigments:
+        lines.append("   Small doses for this scale: weigh instead, the cement of the pre-blend taken off the cement,")
+        for what, grams in found.preblended.weighing(palette.label):
+            lines.append(f"   {grams_as_shown(grams, found.limits.scale_step_g):>9} g  {what}")
     return lines + [f"   Note: {caution}" for caution in found.cautions]
 
 

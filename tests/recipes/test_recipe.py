@@ -140,3 +140,36 @@ def test_the_bare_base_is_a_recipe_too(palette):
     assert recipe.cost == 0
     assert recipe.weighing() == (("white-cement", 780.0),)
     assert np.isfinite([recipe.inconstancy, recipe.slip_delta_e, recipe.expected_delta_e]).all()
+
+
+@pytest.mark.parametrize("cement_g", [95.0, 200.0, 780.0])
+def test_what_is_weighed_adds_up_to_the_recipe(palette, cement_g):
+    """With pre-blends or without: the cement and each pigment that end up in the bowl are those of the recipe."""
+    limits = cm.Limits(cement_g=cement_g)
+    targets = [cm.Shade(lab) for lab in ((84, 3, 9), (62, 12, 18), (70, -8, 10), (45, 4, 6), (78, 2, 20))]
+    blended = 0
+    for recipe in (one for found in cm.find_recipes(palette, targets, limits=limits) for one in found):
+        for weighed in (recipe, recipe.preblended):
+            lines = dict(weighed.weighing())
+            inside = {weighed.base: lines.pop(weighed.base)}
+            for what, grams in lines.items():
+                steps = grams / limits.scale_step_g
+                assert steps == pytest.approx(round(steps), abs=1e-6)  # the scale can show it
+                name, _, blend = what.partition(", pre-blend 1:9")
+                blended += bool(blend)
+                inside[name] = grams / 10 if blend else grams
+                inside[weighed.base] += 9 * grams / 10 if blend else 0
+            assert inside.pop(weighed.base) == pytest.approx(cement_g, abs=1e-6)
+            assert inside == pytest.approx(dict(weighed.grams), abs=1e-9)
+    assert blended or cement_g > 700
+
+
+def test_a_scale_too_coarse_is_said_by_name(palette):
+    coarse = cm.Limits(cement_g=780.0, scale_step_g=50.0)
+    first = cm.find_recipes(palette, cm.Shade((62, 12, 18)), limits=coarse)[0]
+    assert first.verdict == "A scale of 50 g cannot weigh any dose for 780 g of cement."
+    rough = cm.Limits(cement_g=200.0, scale_step_g=5.0)
+    assert (
+        "A scale of 5 g is too coarse for 200 g"
+        in cm.find_recipes(palette, cm.Shade((62, 12, 18)), limits=rough)[0].verdict
+    )
