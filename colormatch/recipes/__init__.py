@@ -1,24 +1,31 @@
 """From a wanted shade to what to weigh.
 
-To be read as: problem, starts, descent, solver, rounding, judging, choice, recipe, finding, reach, next batch.
+To be read as: problem, starts, descent, solver, far, rounding, judging, choice, recipe, finding, many, reach,
+next batch.
 """
 
 from .finding import find_recipes
 from .limits import Limits
+from .many import Row, recipe_table, table_as_csv
 from .next_batch import correct_next_batch
-from .reach import Reach, ReachReport, ReachSlice, Remedy, explain_reach, reach
+from .reach import Purchase, Reach, ReachReport, ReachSlice, Remedy, explain_reach, reach, what_to_buy
 from .recipe import PreBlend, Recipe
 
 __all__ = [
     "Limits",
     "PreBlend",
+    "Purchase",
     "Reach",
     "ReachReport",
     "ReachSlice",
     "Recipe",
     "Remedy",
+    "Row",
     "correct_next_batch",
     "explain_reach",
     "find_recipes",
     "reach",
+    "recipe_table",
+    "table_as_csv",
+    "what_to_buy",
 ]

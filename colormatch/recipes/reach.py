@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,14 +11,15 @@ from .. import difference
 from ..arrays import FloatArray
 from ..colorimetry import lab_to_lch
 from ..difference import delta_e_2000
-from ..errors import ColormatchError
+from ..errors import ColormatchError, InputError
 from ..loads import ASTM_C979_MAXIMUM
-from ..palette import Palette
+from ..palette import Palette, Pigment
 from ..shade import Shade
 from ..starter import starter_palette
 from .far import solve_by_eye
 from .limits import MOST_PIGMENTS, Limits
 from .problem import Problem
+from .solver import solve
 from .starts import coarse_grid
 
 _WITHIN = 1.0  # CIEDE2000; common practice, no source
@@ -149,6 +150,48 @@ def explain_reach(
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Purchase:
+    """One starter pigment more. before, after: CIEDE2000 (t,) of the nearest mix to each shade, without and with it."""
+
+    pigment: str
+    before: FloatArray
+    after: FloatArray
+    sentence: str
+
+
+def what_to_buy(
+    palette: Palette,
+    targets: Sequence[Shade],
+    base: str = "white-cement",
+    limits: Limits | None = None,
+    *,
+    state: str = "dry",
+) -> list[Purchase]:
+    """The starter pigments not in the palette that bring the wanted shades nearer, the best one first.
+
+    By how many shades come within reach, then by how much nearer all of them come. Errors as `find_recipes`.
+    """
+    problem, labs = Problem(palette, base, state, limits or Limits()), np.array([shade.lab for shade in targets])
+    if not len(labs):
+        raise InputError("No shade is wanted; give a list of Shade.")
+    before = _distances(problem, labs)
+    found = []
+    for pigment in _not_here(palette):
+        after = np.minimum(_distances(_with_jar(problem, pigment), labs), before)
+        if (before - after).max() < _WORTH:
+            continue
+        new = int(np.count_nonzero((after <= _WITHIN) & (before > _WITHIN)))
+        reach = f"brings {new} of {len(labs)} shades within reach and " if new else ""
+        nearer = f"{reach}takes them from {before.mean():.1f} to {after.mean():.1f} dE00 on average"
+        found.append(Purchase(pigment.name, before, after, f"{pigment.label} {nearer}."))
+    return sorted(found, key=lambda one: (-np.count_nonzero(one.after <= _WITHIN), one.after.mean()))
+
+
+def _distances(problem: Problem, labs: FloatArray) -> FloatArray:
+    return np.array([candidates.delta_e[0] for candidates in solve(problem, labs)])
+
+
 def _nearest(problem: Problem, target: Shade) -> tuple[float, FloatArray]:
     found, _ = solve_by_eye(problem, target.lab[None, :])
     loads = found[0].loads[0]
@@ -228,14 +271,20 @@ def _changes(problem: Problem) -> Iterator[tuple[str, Problem]]:
 
 
 def _starter_changes(problem: Problem) -> Iterator[tuple[str, Problem]]:
-    """A starter pigment the palette lacks, with the starter's curves as they are."""
-    palette, limits = problem.palette, problem.limits
-    for name, pigment in starter_palette().pigments.items():
-        if name in palette.pigments:
-            continue
-        details = {f: getattr(pigment, f) for f in ("k_shape", "s_shape", "maximum_load", "label")}
-        allowed = _allowing(limits, name)
-        yield f"buying {pigment.label}", replace(problem, palette=palette.with_pigment(name, **details), limits=allowed)
+    for pigment in _not_here(problem.palette):
+        yield f"buying {pigment.label}", _with_jar(problem, pigment)
+
+
+def _not_here(palette: Palette) -> list[Pigment]:
+    """The starter pigments that a palette lacks."""
+    return [pigment for name, pigment in starter_palette().pigments.items() if name not in palette.pigments]
+
+
+def _with_jar(problem: Problem, pigment: Pigment) -> Problem:
+    """One starter pigment more, with the starter's curves as they are."""
+    details = {f: getattr(pigment, f) for f in ("k_shape", "s_shape", "maximum_load", "label")}
+    palette = problem.palette.with_pigment(pigment.name, **details)
+    return replace(problem, palette=palette, limits=_allowing(problem.limits, pigment.name))
 
 
 def _allowing(limits: Limits, name: str) -> Limits:

@@ -6,10 +6,11 @@ import pytest
 import colormatch as cm
 from colormatch import delta_e_2000
 from colormatch.errors import InputError
-from colormatch.recipes import explain_reach, reach
+from colormatch.recipes import explain_reach, reach, what_to_buy
 from colormatch.recipes.problem import Problem
 from colormatch.recipes.solver import solve
 from colormatch.render import reach_picture
+from colormatch.workshop.shelf import only
 
 
 def inside(outline, point):
@@ -144,3 +145,20 @@ def test_every_remedy_named_brings_it_nearer(palette):
         distances = [remedy.distance for remedy in report.remedies]
         assert distances == sorted(distances)
         assert all(distance <= report.distance - 0.5 for distance in distances)
+
+
+def test_what_to_buy_for_a_shade_and_for_a_list(palette):
+    shelf = only(palette, list(palette.bases), [name for name in palette.pigments if name != "red-iron-oxide"])
+    targets = [palette.predict({"red-iron-oxide": load}, "white-cement") for load in (0.005, 0.02)]
+    best = what_to_buy(shelf, targets)[0]
+    assert best.pigment == "red-iron-oxide"
+    assert best.after.max() < 1 < best.before.min()
+    assert "brings 2 of 2 shades within reach" in best.sentence
+    assert what_to_buy(palette, targets) == []  # all the starter kinds are here
+    with pytest.raises(InputError, match="No shade is wanted"):
+        what_to_buy(shelf, [])
+
+
+def test_a_shade_met_already_needs_no_jar(palette):
+    shelf = only(palette, list(palette.bases), [name for name in palette.pigments if name != "carbon-black"])
+    assert what_to_buy(shelf, [palette.predict({"red-iron-oxide": 0.02}, "white-cement")]) == []
