@@ -183,6 +183,7 @@ def piece(
     sd: Annotated[float, typer.Option(help="How sure that shade is, in CIELAB units.")] = 0.7,
     state: Annotated[str, typer.Option(help="The state that shade is in: demould, wet, dry or sealed.")] = "dry",
     sealed: Annotated[str | None, typer.Option(help="Sealed just now, with this.")] = None,
+    weather: Annotated[str | None, typer.Option(help="Correct the weather noted; only before it is measured.")] = None,
     sold: Annotated[bool, typer.Option("--sold", help="Sold today.")] = False,
     undo: Annotated[bool, typer.Option("--undo", help="Take its last change back.")] = False,
     library: asking.LibraryOption = None,
@@ -202,6 +203,8 @@ def piece(
             lines.append(words)
         if demoulded:
             one = lives.demould(opened, one)
+        if weather is not None:
+            one = lives.change_conditions(opened, one, weather=weather)
         if weight is not None and isinstance(asked := lives.weigh(opened, one, weight), Question):
             raise InputError(_as_error(asked))
         if lab is not None:

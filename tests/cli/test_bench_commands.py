@@ -60,9 +60,11 @@ def test_from_a_colour_to_the_next_batch(run, tmp_path):
     said = run("bench", "piece", piece.name, "--demoulded", "--weight", "395,5")
     assert "drying" in said
     assert "weather: damp" in said
+    assert "weather: hot" in run("bench", "piece", piece.name, "--weather", "hot")
     said = run("bench", "piece", piece.name, "--lab", "58,18,22")
     assert "before the piece had dried" in said
     assert "than wanted" in said
+    assert "cannot be changed" in run("bench", "piece", piece.name, "--weather", "cold", fails=True)
     assert "Planned: Rust tray, corrected" in run("bench", "next", piece.name)
     assert "Taken back" in run("bench", "piece", piece.name, "--undo")
     needs = json.loads(run("today", "--json"))
