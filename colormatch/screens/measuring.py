@@ -149,6 +149,8 @@ def _from_photograph(work: Work, upload: Upload, two_tones: bool) -> None:
                 marks_as_numbers(place, upload, tools, start, about)
 
     if isinstance(outcome, Measurement):
+        for sentence in _said(outcome)[:1]:
+            st.warning(plain(sentence))
         in_hand().measured[place] = replace(outcome, fold=in_the_frame)
         in_hand().asked[place] = [Wanted(photo.shade, f"measured in {upload.name}", upload) for photo in outcome.photos]
         return
@@ -174,9 +176,13 @@ def _photograph_words(outcome: Measurement | str | None, reference: str) -> str:
         return "Tap a plain, evenly lit part of the piece."
     if isinstance(outcome, str):
         return "Not measured yet."
-    warnings = {sentence for photo in outcome.photos for sentence in photo.warnings}
     found = "chart found" if reference == CHART else reference.lower()
-    return f"{found}, {'see what to mind below' if warnings else 'good light'}"
+    return f"{found}, good light" if not _said(outcome) else found
+
+
+def _said(measurement: Measurement) -> list[str]:
+    """What to mind about a measurement, the gravest first."""
+    return list(dict.fromkeys(sentence for photo in measurement.photos for sentence in photo.warnings))
 
 
 def _circumstances(work: Work, two_tones: bool, reference: str, swatches: Mapping[str, Shade]) -> None:
@@ -266,13 +272,11 @@ def reference_of(
 
 
 def show_trust(place: str) -> None:
-    """What to mind about a measurement, and in a fold how far to trust it; nothing for a shade that was given."""
+    """What is in the frame, and how far to trust what was measured, in folds; nothing for a shade that was given."""
     measurement = in_hand().measured.get(place)
     if measurement is None:
         return
     photos = measurement.photos
-    for sentence in dict.fromkeys(sentence for photo in photos for sentence in photo.warnings):
-        st.warning(plain(sentence))
     measurement.fold()
     rows = [["Likely range of each number", *(f"± {photo.shade.sd:.1f}" for photo in photos)]]
     rows.append(["Scatter within the region", *(f"dE00 {photo.spread:.1f}" for photo in photos)])
@@ -280,6 +284,8 @@ def show_trust(place: str) -> None:
     if not math.isnan(photos[0].reference_error):
         rows.append(["Chart check", *(f"dE00 {photo.reference_error:.1f}" for photo in photos)])
     with st.expander("How far to trust the measurement"):
+        for sentence in _said(measurement)[1:]:  # the first, the gravest, stands under the photograph
+            st.warning(plain(sentence))
         show_table([], rows)
         if st.toggle("Draw what was measured", key=start_with(f"{place}.proof", False)):
             st.image(_proof(measurement.stamp, measurement), caption=PROOF)

@@ -25,7 +25,7 @@ from colormatch.screens.swatch_edit import add_shade, edit
 from colormatch.screens.swatch_share import share
 from colormatch.screens.tapping import tap_cards
 from colormatch.shade import Shade
-from colormatch.workshop.lives import Cast, Seen, casts_of, different, recipe_of, states_of
+from colormatch.workshop.lives import Cast, Seen, casts_of, different, in_other_light, recipe_of, states_of
 from colormatch.workshop.plans import Casting
 
 MOST_PIECES = 3  # of a cast, before the rest is folded away
@@ -48,6 +48,7 @@ def show_life(swatch: Swatch) -> None:
     with right:
         if recipe is not None:
             _made_of(recipe)
+            _other_light(recipe)
             _partners(swatch, recipe)
         _numbers(states)
         if swatch.notes:
@@ -120,7 +121,7 @@ def _show_casts(casts: Sequence[Cast]) -> None:
                 said = _against(lab, standard)
                 far = f"dE00 {float(delta_e_2000(lab, standard)):.1f}"
             elif cast is first and len(casts) > 1:
-                said = "the first"
+                said = "The first"
             title = f"{batch.made_on:%d.%m.%Y}, {batch.name}" if batch.made_on else batch.name
             changed = different(library(), first, cast) if first is not None and cast is not first else ""
             head(
@@ -139,14 +140,14 @@ def _show_casts(casts: Sequence[Cast]) -> None:
 
 def _against(lab: object, standard: object) -> str:
     said = compared(lab, standard)  # type: ignore[arg-type]
-    return "as the first" if said == "as wanted" else f"{said} than the first"
+    return "As the first" if said == "as wanted" else f"{said[0].upper()}{said[1:]} than the first"
 
 
 def _life_line(piece: Piece, dry: ShadeRecord | None) -> None:
     """A piece's life as a line of stations, those still to come in grey."""
     stations = [
-        ("cast", piece.cast_at), ("demoulded", piece.demoulded_at),
-        ("measured dry", dry.measured_on if dry else None), ("sealed", piece.sealed_at), ("sold", piece.sold_on),
+        ("cast", piece.cast_at), ("demould", piece.demoulded_at),
+        ("dry", dry.measured_on if dry else None), ("sealed", piece.sealed_at), ("sold", piece.sold_on),
     ]  # fmt: skip
     spans = "".join(
         f'<span class="{"" if when else "still"}">{escape(word)}{f" {when:%d.%m.}" if when else ""}</span>'
@@ -165,6 +166,17 @@ def _made_of(recipe: RecipeRecord) -> None:
     rows = [(label(recipe.cement_uid), "100")]
     rows += [(label(name), f"{load:.2%} of the cement") for name, load in recipe.loads.items()]
     amounts(rows)
+
+
+def _other_light(recipe: RecipeRecord) -> None:
+    known = palette()
+    if recipe.cement_uid not in known.bases or not set(recipe.loads) <= set(known.pigments):
+        return
+    st.header("In other light")
+    rows = []
+    for lamp, words, far in in_other_light(known, recipe):
+        rows.append((lamp.capitalize(), f"{'the same' if words == 'as wanted' else words} ({far:.1f})"))
+    amounts(rows, note="What it turns to from daylight, by itself: not a miss of a match. In brackets dE00.")
 
 
 def _partners(swatch: Swatch, recipe: RecipeRecord) -> None:

@@ -160,7 +160,8 @@ def _piece(work: Work, first: Named, second: Named, kept: DesignRecord | None) -
         small("Drawn from the predicted shades; a real pour differs in its lines.")
     with right:
         _reading(contrast(known, first.mix, second.mix), tones)
-        _shape(work)
+        with st.container(key="tones-shape"):
+            _shape(work)
         _do(work, tones, {**shape, "seed": seed}, kept)
     st.header(plain(f"What goes with {first.name}"))
     _partners(work, first, second)

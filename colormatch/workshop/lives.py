@@ -7,13 +7,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..colorimetry import adapted_lab, reflectance_to_lab
+from ..difference import delta_e_2000
 from ..library import BatchRecord, DesignRecord, Library, Piece, RecipeRecord, ShadeRecord, Swatch
 from ..palette import Palette
+from ..saying import compared
 from ..shade import Shade
 from ..studio import MEASURED
 from .pieces import conditions, is_final
 
 STATES = ("dry", "demould", "wet", "sealed")  # the one that matters first
+LAMPS = {"A": "warm bulb", "LED-B3": "white LED", "F11": "shop tube"}
 _NOT_CAST = ("planned", "weighing")
 
 
@@ -105,7 +109,15 @@ def different(library: Library, first: Cast, cast: Cast) -> str:
         return ""
     before, now = conditions(library, first.pieces[0]), conditions(library, cast.pieces[0])
     both = [name for name in now if name in before]
-    changed = [f"{name} {now[name]}, was {before[name]}" for name in both if now[name] != before[name]]
+    changed = [f"{name}: {now[name]}, was {before[name]}" for name in both if now[name] != before[name]]
     if not both:
         return ""
     return f"Different: {'; '.join(changed)}" if changed else "Every condition noted is the same"
+
+
+def in_other_light(knowledge: Palette, recipe: RecipeRecord) -> list[tuple[str, str, float]]:
+    """(lamp, what the dry shade turns to from daylight, CIEDE2000): its own change, by CAT16; not a miss of a match."""
+    body = knowledge.reflectance(recipe.loads, base=recipe.cement_uid)
+    daylight = reflectance_to_lab(body)
+    turned = [(words, adapted_lab(body, lamp)) for lamp, words in LAMPS.items()]
+    return [(words, compared(lab, daylight), float(delta_e_2000(lab, daylight))) for words, lab in turned]

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from colormatch.colorimetry import adapted_lab, reflectance_to_lab
 from colormatch.difference import delta_e_2000
 from colormatch.library import (
     BatchRecord,
@@ -20,6 +21,7 @@ from colormatch.library import (
     Swatch,
     draft,
 )
+from colormatch.saying import compared
 from colormatch.screens.state import Wanted
 from colormatch.screens.swatches import LIKE_COLOUR, LIKE_WANTED
 from colormatch.shade import Shade
@@ -138,15 +140,23 @@ def test_its_shade_is_predicted_until_it_is_measured(
     assert "not cast yet" in text
 
 
+def test_what_it_turns_to_by_lamplight_is_said(open_page: Callable[..., Any], rust: Swatch, own_library: Any) -> None:
+    page = opened(open_page, rust.uid)
+    body = studio_palette(own_library).reflectance({"red-iron-oxide": 0.018}, base="white-cement")
+    far = float(delta_e_2000(adapted_lab(body, "A"), reflectance_to_lab(body)))
+    words = compared(adapted_lab(body, "A"), reflectance_to_lab(body))
+    assert any(f"{words} ({far:.1f})" in each.value for each in page.html)
+
+
 def test_casts_are_compared_condition_by_condition(open_page: Callable[..., Any], cast_twice: Swatch) -> None:
     page = opened(open_page, cast_twice.uid)
     assert not page.error
     text = " ".join(each.value for each in page.html)
     assert "cast 2 times, last on 02.02.2026" in text
     assert "measured on 2 pieces" in text
-    assert "lighter than the first" in text.replace("a little ", "").replace("clearly ", "")
-    assert "bag bag 2, was bag 1" in text
-    assert "water 29.0 % of the cement, was 25.0 % of the cement" in text
+    assert "Lighter than the first" in text
+    assert "bag: bag 2, was bag 1" in text
+    assert "water: 29.0 % of the cement, was 25.0 % of the cement" in text
     first = next(each.value for each in page.html if "01.2026, Trays 1" in each.value)
     assert "Different" not in first
 
