@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..colorimetry import adapted_lab, reflectance_to_lab
+from ..colorimetry import reflectance_to_lab
 from ..difference import delta_e_2000
+from ..lamps import lamp
 from ..library import BatchRecord, DesignRecord, Library, Piece, RecipeRecord, ShadeRecord, Swatch
 from ..palette import Palette
 from ..saying import compared
@@ -119,5 +120,5 @@ def in_other_light(knowledge: Palette, recipe: RecipeRecord) -> list[tuple[str, 
     """(lamp, what the dry shade turns to from daylight, CIEDE2000): its own change, by CAT16; not a miss of a match."""
     body = knowledge.reflectance(recipe.loads, base=recipe.cement_uid)
     daylight = reflectance_to_lab(body)
-    turned = [(words, adapted_lab(body, lamp)) for lamp, words in LAMPS.items()]
+    turned = [(words, lamp(name).as_in_daylight(body)) for name, words in LAMPS.items()]
     return [(words, compared(lab, daylight), float(delta_e_2000(lab, daylight))) for words, lab in turned]

@@ -9,8 +9,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from colormatch.colorimetry import adapted_lab, reflectance_to_lab
+from colormatch.colorimetry import reflectance_to_lab
 from colormatch.difference import delta_e_2000
+from colormatch.lamps import lamp
 from colormatch.library import (
     BatchRecord,
     Cement,
@@ -143,8 +144,8 @@ def test_its_shade_is_predicted_until_it_is_measured(
 def test_what_it_turns_to_by_lamplight_is_said(open_page: Callable[..., Any], rust: Swatch, own_library: Any) -> None:
     page = opened(open_page, rust.uid)
     body = studio_palette(own_library).reflectance({"red-iron-oxide": 0.018}, base="white-cement")
-    far = float(delta_e_2000(adapted_lab(body, "A"), reflectance_to_lab(body)))
-    words = compared(adapted_lab(body, "A"), reflectance_to_lab(body))
+    far = float(lamp("A").inconstancy(body))
+    words = compared(lamp("A").as_in_daylight(body), reflectance_to_lab(body))
     assert any(f"{words} ({far:.1f})" in each.value for each in page.html)
 
 
