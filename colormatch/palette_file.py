@@ -71,14 +71,18 @@ def palette_from_dict(content: object) -> Palette:
         if number == _THREE_KNOTS:
             onto = _onto_seven_knots(size, *(len(content[names]) for names in ("bases", "pigments", "states")))
             mean, covariance = onto @ mean, onto @ covariance @ onto.T
-        spreads: dict[str, Any] = {name: float(content[name]) for name in _SPREADS if name in content}
+        spreads: dict[str, Any] = {
+            name: number_between(content[name], name=f"the {name}", low=0, high=_LARGEST_LOG)
+            for name in _SPREADS
+            if name in content
+        }
         palette = Palette(
             bases={entry["name"]: Base(**_checked(entry)) for entry in content["bases"]},
             pigments={entry["name"]: Pigment(**_checked(entry)) for entry in content["pigments"]},
             mean=mean,
             covariance=covariance,
             states=tuple(content["states"]),
-            tiles_learned=int(content["tiles_learned"]),
+            tiles_learned=min(int(content["tiles_learned"]), 2**53),
             cast_up_to={str(name): float(load) for name, load in content.get("cast_up_to", {}).items()},
             **spreads,
         )
@@ -88,7 +92,7 @@ def palette_from_dict(content: object) -> Palette:
     if not all(0 < load <= ASTM_C979_MAXIMUM + 1e-9 for load in loads) or not 0 <= palette.surface < 1:
         raise InputError("This kept palette is damaged (its loads or surface). Learn it again from the tiles.")
     least = float(np.linalg.eigvalsh(palette.covariance).min(initial=0.0))
-    if least < -_ROUNDING or not 0 < palette.cast_sd < np.inf or palette.tiles_learned < 0:
+    if least < -_ROUNDING or palette.cast_sd <= 0 or palette.tiles_learned < 0:
         raise InputError("This kept palette is damaged (a variance below zero). Learn it again from the tiles.")
     return palette
 
@@ -120,7 +124,7 @@ def _checked(entry: Mapping[str, Any]) -> dict[str, Any]:
     if any(curve.min() < 0 or curve.max() > _LARGEST for curve in found.values()):
         raise ValueError(f"a curve is below zero, or above {_LARGEST:g}")
     for name in _TEXTS & entry.keys():
-        if not isinstance(entry[name], str):
+        if not isinstance(entry[name], str) or (name == "name" and not entry[name]):
             raise ValueError(f"the {name} {entry[name]!r:.40} is no text")
     if not isinstance(entry.get("known", True), bool):
         raise ValueError(f"known is {entry['known']!r:.40}; it must be true or false")

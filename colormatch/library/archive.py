@@ -128,7 +128,7 @@ def _said_of(path: Path, name: str) -> Iterator[None]:
         raise
     except Exception as error:  # zipfile and zlib raise whatever damage leads them to
         what = f"{name} in {path} is damaged and cannot be unpacked" if name else f"{path} is damaged"
-        raise ExchangeError(f"{what} ({error}).") from error
+        raise ExchangeError(f"{what} ({str(error)[:200]}).") from error
 
 
 def _require_safe(member: zipfile.ZipInfo) -> None:

@@ -49,7 +49,7 @@ def test_emptying_the_bin_removes_the_file_and_only_that(library, jpeg):
 def test_a_photograph_in_use_stays(library, jpeg):
     photograph = library.store_photograph(jpeg())
     library.save(Swatch(name="Pot", photographs=[photograph.uid]))
-    with pytest.raises(LibraryError, match="used by swatch Pot"):
+    with pytest.raises(LibraryError, match="used by the swatch 'Pot'"):
         library.delete(photograph)
 
 
