@@ -98,7 +98,7 @@ class Correction:
             lab, unlike = lab - off, unlike * share
         own = np.linalg.inv(metric(lab)) * self._between**2
         level = self.unevenness * like.slopes.sum(axis=1)
-        total = self.calibration * (unlike + spread + own + np.outer(level, level))
+        total = self.calibration * (unlike + spread + own) + np.outer(level, level)
         if noise is not None:
             slopes = self._slopes(like, rgb, place)
             total = total + slopes @ noise @ slopes.T
