@@ -10,8 +10,9 @@ from colormatch.saying import seen
 from colormatch.screens.drawing import Chip, in_order, plain, show_chips, state_words
 from colormatch.screens.match_limits import Asked
 from colormatch.screens.state import Wanted
-from colormatch.screens.studios import settings
+from colormatch.screens.studios import library, settings
 from colormatch.screens.work import Work
+from colormatch.workshop.shelf import LIGHTS, defaults
 
 
 def closer_look(recipe: Recipe, wanted: Wanted) -> None:
@@ -21,8 +22,9 @@ def closer_look(recipe: Recipe, wanted: Wanted) -> None:
         states = in_order(["dry", *recipe.palette.states])
         show_chips([Chip(state_words(state), recipe.predict(state)) for state in states], height_px=80)
         st.subheader("In other light")
+        lamp = LIGHTS[light] if (light := defaults(library()).light) in LIGHTS and light else "lamplight"
         st.markdown(plain(
-            f"Its own change from daylight to lamplight, which is not a miss of the match: {seen(recipe.inconstancy)} "
+            f"Its own change from daylight to {lamp}, which is not a miss of the match: {seen(recipe.inconstancy)} "
             f"(dE00 {recipe.inconstancy:.1f} at most)."
         ))  # fmt: skip
         st.subheader("Cost, and a slip of the hand")

@@ -17,7 +17,7 @@ from colormatch.screens.studios import library, offered, palette
 from colormatch.screens.work import Work
 from colormatch.shade import Shade
 from colormatch.workshop.plans import Casting
-from colormatch.workshop.shelf import Suggestion, limits, shelf, worth_buying
+from colormatch.workshop.shelf import Suggestion, defaults, limits, shelf, worth_buying
 
 NEAR = 1.0  # CIEDE2000 by the model from which it is said what stops a shade
 
@@ -26,7 +26,7 @@ NEAR = 1.0  # CIEDE2000 by the model from which it is said what stops a shade
 class Asked:
     """A question for recipes: of what is on her shelf, of which cement, for which state, within which limits.
 
-    usual: the studio's limits; changed: what differs this time.
+    usual: the studio's limits; changed: what differs this time. light: the one pieces are seen in, "" for daylight.
     """
 
     palette: Palette
@@ -34,6 +34,7 @@ class Asked:
     state: str
     usual: Limits
     changed: Mapping[str, Any]
+    light: str = ""
 
     @property
     def limits(self) -> Limits:
@@ -42,11 +43,14 @@ class Asked:
 
     def stamp(self, wanted: Shade) -> str:
         """The same for the same question."""
-        return repr((wanted.lab.tolist(), wanted.covariance.tolist(), self.base, self.state, self.limits))
+        return repr((wanted.lab.tolist(), wanted.covariance.tolist(), self.base, self.state, self.limits, self.light))
 
     def find(self, wanted: Wanted, stamp: str) -> Found:
         """Recipes, best first, and where none comes near, why."""
-        recipes = find_recipes(self.palette, wanted.shade, base=self.base, limits=self.limits, state=self.state)
+        recipes = find_recipes(
+            self.palette, wanted.shade, base=self.base, limits=self.limits, state=self.state,
+            lights=[self.light] if self.light else [],
+        )  # fmt: skip
         reach, buy = None, tuple[Suggestion, ...]()
         if min(recipe.delta_e for recipe in recipes) > NEAR:
             reach = explain_reach(self.palette, wanted.shade, base=self.base, limits=self.limits, state=self.state)
@@ -78,7 +82,7 @@ def asked_for(work: Work) -> Asked | None:
         changed["load_cap"] = work.get("cap_percent") / 100
     if work.get("step_g") is not None:
         changed["scale_step_g"] = work.get("step_g")
-    return Asked(known, base, state, usual, changed)
+    return Asked(known, base, state, usual, changed, defaults(library()).light)
 
 
 def _usual_cement_g(base: str) -> float:

@@ -10,10 +10,7 @@ from colormatch.screens.guard import say_then_draw, show_notice
 from colormatch.screens.state import kept
 from colormatch.screens.studios import library, settings
 from colormatch.screens.typed_numbers import keeping, number_field, read, sure
-from colormatch.workshop.shelf import defaults, set_defaults
-
-# The lamps by their CIE names; "" is daylight, in which every shade is measured.
-LIGHTS = {"": "daylight", "D50": "window light at noon", "A": "warm bulb", "LED-B3": "white LED", "F11": "shop tube"}
+from colormatch.workshop.shelf import LIGHTS, defaults, set_defaults
 
 
 def numbers_part() -> None:

@@ -14,7 +14,7 @@ from ..saying import seen, shade_name
 from ..shade import Shade
 from ..studio import MEASURED
 from .pieces import is_final
-from .shelf import defaults
+from .shelf import LIGHTS, defaults
 
 PREVIEW = "A drawn preview, not a photograph: screens and prints show shades differently."
 # The mean distance of two casts, in sd of one number: sqrt(2) for a difference of two, times the mean length of three
@@ -58,7 +58,7 @@ def customer_card(library: Library, knowledge: Palette, swatch: Swatch, *, form:
     if "dry" not in shades:
         raise InputError(f"The shade of {swatch.name!r} is not known yet: measure it, or find its recipe.")
     studio = library.find_one(Studio, "studio")
-    light = defaults(library).light or "soft, even daylight, not in direct sun"
+    light = LIGHTS.get(defaults(library).light, LIGHTS[""])
     lines = (
         f"Dry: {shade_name(shades['dry'].lab)}"
         + (f". Sealed: {shade_name(shades['sealed'].lab)}." if "sealed" in shades else "."),

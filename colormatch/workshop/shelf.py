@@ -23,6 +23,12 @@ if TYPE_CHECKING:
     from ..recipes import Limits
     from ..shade import Shade
 
+# The light her pieces are seen in, by the plain names of `lamps`, and how it is said; "" is daylight.
+LIGHTS = {
+    "": "soft, even daylight, not in direct sun", "window": "window light", "bulb": "the light of a warm bulb",
+    "living room": "living-room light", "shop": "shop light (LED)", "shop, tubes": "shop light (tubes)",
+}  # fmt: skip
+
 Lot = TypeVar("Lot", CementLot, PigmentLot)
 
 _SCALE_STEP_G, _BULK_STEP_G = 0.1, 1.0  # a pocket scale and a kitchen scale

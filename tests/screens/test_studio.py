@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from colormatch.lamps import PLAIN_NAMES
 from colormatch.library import (
     Cement,
     CementLot,
@@ -24,7 +25,7 @@ from colormatch.library import (
     records_in,
 )
 from colormatch.workshop.materials import add_bag, add_jar, add_mould
-from colormatch.workshop.shelf import defaults, shelf
+from colormatch.workshop.shelf import LIGHTS, defaults, shelf
 
 
 def press(page: Any, label: str) -> Any:
@@ -181,16 +182,20 @@ def test_the_studio_numbers_are_kept_or_refused_as_a_whole(studio: Callable[...,
     page = studio("numbers")
     type_in(page, "Name of the studio", "Harbour Lane Yard")
     type_in(page, "Most pigment, % of the cement", "3,5")
-    type_in(page, "Pieces are seen in", "A")
+    type_in(page, "Pieces are seen in", "bulb")
     press(page, "Keep")
     assert defaults(own_library).load_cap == pytest.approx(0.035)
-    assert defaults(own_library).light == "A"
+    assert defaults(own_library).light == "bulb"
     assert "Harbour Lane Yard" in page.markdown[0].value
     type_in(page, "Most pigment, % of the cement", "11")
     press(page, "Keep")
     assert page.error
     assert not page.success
     assert defaults(own_library).load_cap == pytest.approx(0.035)
+
+
+def test_every_light_offered_is_one_that_recipes_know() -> None:
+    assert set(LIGHTS) - {""} <= set(PLAIN_NAMES)
 
 
 # --- the library as a whole -------------------------------------------------------------------------
