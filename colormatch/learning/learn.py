@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
+from scipy.special import chdtri
 
 from ..arrays import FloatArray
 from ..difference import delta_e_2000, expected_delta_e
@@ -20,7 +21,7 @@ from .tile import Tile
 from .uncertainty import trust_in_words
 
 # 90 % points of chi-squared with 3 and 31 degrees of freedom: the size of a 90 % region.
-_WITHIN_90 = {3: 6.2514, 31: 41.4217}
+_OUTSIDE = 0.10  # of the readings, by a 90 % region
 _FEW = 5
 _SCATTER_WARNING = 3.0
 _TWINS_APART = 8.0  # CIEDE2000; far beyond any scatter of careful casting (common practice, no source)
@@ -122,7 +123,7 @@ def _result(learned: Palette, seen: Readings, fit: Fit, place: int) -> TileResul
         fitted=fitted,
         delta_e=float(delta_e_2000(fitted, tile.shade.lab)),
         left_out_delta_e=_left_out_delta_e(tile, ahead),
-        within=ahead.distance <= _WITHIN_90[ahead.error.size],
+        within=ahead.distance <= float(chdtri(ahead.error.size, _OUTSIDE)),
         inlier_probability=float(fit.inlier[place]),
     )
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
+from scipy.special import ndtri
 
 from ..arrays import FloatArray
 from ..shade import Shade
 
-_NINETY = 1.645  # sd to half a 90 % interval, of the normal law
+_NINETY = float(ndtri(0.95))  # half a 90 % interval, in sd
 
 
 def likely_ends(shade: Shade) -> tuple[FloatArray, FloatArray]:
