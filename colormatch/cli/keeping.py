@@ -80,6 +80,9 @@ def import_(
 def backup(
     destination: Annotated[Path, typer.Argument(help="The new backup file.")],
     force: ForceOption = False,
+    even_if_smaller: Annotated[
+        bool, typer.Option("--even-if-smaller", help="Replace a backup that holds far more than the library does now.")
+    ] = False,
     library: asking.LibraryOption = None,
 ) -> None:
     """Write a backup and check it by reading it back."""
@@ -87,7 +90,7 @@ def backup(
 
     _unless_there(destination, force=force)
     with asking.opened(library) as opened:
-        write_backup(opened, destination)
+        write_backup(opened, destination, even_if_smaller=even_if_smaller)
     typer.echo(f"Written and checked: {destination}")
 
 
