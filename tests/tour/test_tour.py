@@ -9,6 +9,7 @@ pytest.importorskip("colour")
 pytest.importorskip("pandas")
 
 
+@pytest.mark.filterwarnings("ignore::colour.utilities.ColourRuntimeWarning")  # colour-science aligns a spectrum
 def test_the_tour_runs(capsys):
     runpy.run_path(str(Path(__file__).with_name("tour.py")))
     said = capsys.readouterr().out
