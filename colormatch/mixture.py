@@ -194,7 +194,7 @@ def read_and_curve_slopes(
     def spread(slope: FloatArray, curves: FloatArray, basis: FloatArray) -> FloatArray:
         stacked = (curves[:, :, None] * basis).transpose(1, 0, 2).reshape(len(basis), -1)
         product = slope.reshape(m * r, -1) @ stacked
-        return product.reshape(m, r, len(curves), -1) * loads[:, None, :, None]
+        return product.reshape(m, r, len(curves), basis.shape[1]) * loads[:, None, :, None]
 
     base_s = by_s @ coefficients.state_base_s
     pigment_s = spread(by_s, coefficients.state_pigment_s, scatter_knots)

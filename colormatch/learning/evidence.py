@@ -27,7 +27,9 @@ from .observe import Readings
 # studios that are not Kubelka-Munk), as the miss hides what their curves have to learn.
 NOISE = np.array([0.3, 0.01, 0.01])
 NOISE_LOG_SD = np.array([1.2, 0.25, 0.25])
-UNKNOWN_LAW_LOG_SD = 1.2  # of a pigment's strength, where unknown ones are cast
+# The same where unknown pigments are cast: their curves follow the tiles anyway.
+UNKNOWN_NOISE = np.array([0.3, 0.05, 0.03])
+UNKNOWN_NOISE_LOG_SD = np.array([1.2, 1.2, 1.0])
 ENOUGH_READINGS = 1200  # choose from no more: 400 tiles give the noise to 2 %
 _FARTHEST = 3.0  # prior sd
 _LONGEST_MOVE = 1.0  # of a logarithm, at one straight model
@@ -185,9 +187,9 @@ def noise_parts(palette: Palette, seen: Readings, slopes: FloatArray) -> tuple[F
 def expectation(palette: Palette, unknown: bool) -> Expectation:
     """Before the tiles; what earlier tiles taught of the noise counts like so many readings."""
     learned = palette.tiles_learned
+    median, first_sd = (UNKNOWN_NOISE, UNKNOWN_NOISE_LOG_SD) if unknown else (NOISE, NOISE_LOG_SD)
     known = np.array([palette.cast_sd, palette.pigment_law_sd, palette.base_law_sd])
-    noise = np.where(known > 0, known, NOISE) if learned else NOISE
-    first_sd = np.array([NOISE_LOG_SD[0], UNKNOWN_LAW_LOG_SD if unknown else NOISE_LOG_SD[1], NOISE_LOG_SD[2]])
+    noise = np.where(known > 0, known, median) if learned else median
     noise_sd = 1 / np.sqrt(1 / first_sd**2 + 2 * learned)
     freedom_sd = FREEDOM_LOG_SD if unknown else np.zeros(6)
     return Expectation(np.log(np.concatenate([noise, FREEDOM])), np.concatenate([noise_sd, freedom_sd]))

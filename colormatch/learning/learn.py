@@ -20,9 +20,9 @@ from .report import Report, TileResult, Trust
 from .tile import Tile
 from .uncertainty import trust_in_words
 
-# 90 % points of chi-squared with 3 and 31 degrees of freedom: the size of a 90 % region.
 _OUTSIDE = 0.10  # of the readings, by a 90 % region
 _FEW = 5
+_WIDENED = 1.3  # of the variances; less happens by chance in one studio of ten
 _SCATTER_WARNING = 3.0
 _TWINS_APART = 8.0  # CIEDE2000; far beyond any scatter of careful casting (common practice, no source)
 
@@ -106,6 +106,7 @@ def _report(learned: Palette, seen: Readings, fit: Fit, repeat: float | None) ->
         tiles=results,
         suspects=suspects,
         lots=fit.lots,
+        widening=fit.widening,
         trust=pigment_trust(learned, seen.tiles),
         cast_sd=learned.cast_sd,
         replicate_sd=repeat,
@@ -123,7 +124,7 @@ def _result(learned: Palette, seen: Readings, fit: Fit, place: int) -> TileResul
         fitted=fitted,
         delta_e=float(delta_e_2000(fitted, tile.shade.lab)),
         left_out_delta_e=_left_out_delta_e(tile, ahead),
-        within=ahead.distance <= float(chdtri(ahead.error.size, _OUTSIDE)),
+        within=ahead.distance <= fit.widening * float(chdtri(ahead.error.size, _OUTSIDE)),
         inlier_probability=float(fit.inlier[place]),
     )
 
@@ -169,6 +170,11 @@ def _warnings(learned: Palette, tiles: Sequence[Tile], fit: Fit) -> list[str]:
         out.append("one tile alone fixes little; the bands stay wide until more are cast.")
     elif len({tile.recipe for tile in tiles}) == 1:
         out.append("all tiles are of one recipe; they show the scatter of casting, not what each pigment does.")
+    if fit.widening > _WIDENED:
+        out.append(
+            "your pigments do not mix quite as the law says: recipes nobody cast may be farther off than tiles show, "
+            f"so every likely range was widened {fit.widening**0.5:.1f} times."
+        )
     if learned.cast_sd > _SCATTER_WARNING:
         out.append(
             f"the tiles contradict each other or the pigments' curves by about {learned.cast_sd:.1f} CIELAB units; "

@@ -53,7 +53,8 @@ class Report:
     cast_sd: scatter from cast to cast, CIELAB units per coordinate, with what the model cannot do.
     replicate_sd: the part seen between tiles of one recipe; None without such tiles. coverage: share of
     the tiles inside the 90 % region predicted from the others; None for fewer than five tiles. lots: new bags or
-    jars to ask the maker about, their tiles left aside until she answers.
+    jars to ask the maker about, their tiles left aside until she answers. widening: of all variances, because the
+    tiles left out in turn lay farther off than stated.
     """
 
     tiles: tuple[TileResult, ...]
@@ -64,6 +65,7 @@ class Report:
     coverage: float | None
     warnings: tuple[str, ...] = field(default=())
     lots: tuple[NewLot, ...] = ()
+    widening: float = 1.0
 
     @property
     def delta_e(self) -> FloatArray:

@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..arrays import FloatArray, finite_array, number_between, read_only
-from ..colorimetry import lab_jacobian, weights, xyz_to_lab
+from ..colorimetry import lab_jacobian, reflectance_to_lab, weights, xyz_to_lab
+from ..difference import delta_e_2000
 from ..errors import ColormatchError, InputError, LoadError
 from ..frozen import FrozenMapping
 from ..loads import ASTM_C979_MAXIMUM, check_totals, checked_load
@@ -21,6 +22,7 @@ from ..states import state_kind
 _NEEDED = ("base", "L", "a", "b")
 _TEXTS = ("state", "name", "piece")
 _NUMBERS = ("sd", "load_sd", "saturation")
+_CONTRADICTION = 10.0  # dE00 between a spectrum and a photograph of one piece; far beyond a careless photograph
 _PHOTO_SD = 0.7  # of a shade whose column sd is empty: a careful photograph with a chart
 
 
@@ -64,6 +66,12 @@ class Tile:
         if self.spectrum is not None:
             spectrum = finite_array(self.spectrum, name="A tile's spectrum", shape=(N_BANDS,))
             put(self, "spectrum", read_only(check_reflectance(spectrum)))
+            off = float(delta_e_2000(reflectance_to_lab(self.spectrum), self.shade.lab))
+            if off > _CONTRADICTION:
+                raise InputError(
+                    f"The tile's spectrum is {off:.0f} dE00 from its shade; both must be of the same piece "
+                    f"(at most {_CONTRADICTION:g}). Use Tile.from_spectrum, which takes the shade from the spectrum."
+                )
         for name in ("spectrum_sd", "load_sd", "saturation"):
             if isinstance(getattr(self, name), bool | np.bool_):
                 raise InputError(f"{name} must be a number, but got {getattr(self, name)}.")

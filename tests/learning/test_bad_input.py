@@ -1,10 +1,12 @@
 """Bad or meagre input: a clear answer, with wide bands or an error; never a silent wrong one."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 import colormatch as cm
-from colormatch.errors import ColormatchError, LearningError, LoadError, UnknownNameError
+from colormatch.errors import ColormatchError, InputError, LearningError, LoadError, UnknownNameError
 from tests.learning.trial import SIX, WHITE, palette_for, tiles_from
 from tests.worlds.casting import World, training_loads
 
@@ -131,3 +133,16 @@ def test_exact_shades_without_any_doubt_can_be_learned():
 def test_blank_tiles_alone():
     learned, _ = cm.learn(PALETTE, [tile({}, (88, 1, 6))] * 3)
     assert np.linalg.norm(learned.predict({}, WHITE).lab - (88, 1, 6)) < 1
+
+
+def test_a_palette_without_pigments_still_learns_its_cement():
+    layout = PALETTE.layout
+    own = np.r_[0 : layout.all_pigments.start, layout.all_pigments.stop : layout.size]
+    bare = replace(PALETTE, pigments={}, mean=PALETTE.mean[own], covariance=PALETTE.covariance[np.ix_(own, own)])
+    learned, _ = cm.learn(bare, [tile({}, (80, 0, 4))])
+    assert abs(learned.predict({}, WHITE).lab[0] - 80) < abs(bare.predict({}, WHITE).lab[0] - 80)
+
+
+def test_a_spectrum_that_contradicts_the_shade_is_refused():
+    with pytest.raises(InputError, match="34 dE00 from its shade"):
+        cm.Tile(WHITE, {}, cm.Shade((50, 0, 0), sd=1), spectrum=np.full(31, 0.9))

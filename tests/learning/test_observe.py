@@ -3,12 +3,13 @@
 import numpy as np
 
 import colormatch as cm
+from colormatch.colorimetry import reflectance_to_lab
 from colormatch.learning.observe import answer, readings
 from tests.learning.trial import GREY, WHITE
 
 PALETTE = cm.starter_palette().with_sealer("wax")
 SPECTRUM = np.linspace(0.2, 0.6, 31)
-SHADE = cm.Shade((50, 5, 5), sd=0.7)
+SHADE = cm.Shade(reflectance_to_lab(SPECTRUM), sd=0.7)
 RED = {"red-iron-oxide": 0.02, "titanium-white": 0.01}
 TILES = [
     cm.Tile(WHITE, RED, SHADE),

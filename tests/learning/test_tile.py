@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 import colormatch as cm
+from colormatch.colorimetry import reflectance_to_lab
 from colormatch.errors import ColormatchError, InputError, LoadError
 from colormatch.learning import describe
 
@@ -73,11 +74,12 @@ def test_loads_cannot_be_changed_afterwards():
 def test_a_tile_can_be_copied_and_pickled(again):
     loads = {"red": 0.02, "white": 0.0}
     for details in ({"spectrum": np.linspace(0.1, 0.6, 31), "name": "A3"}, {"state": "wet", "saturation": 0.5}):
-        tile = cm.Tile("white-cement", loads, SHADE, load_sd=1e-4, **details)
+        shade = cm.Shade(reflectance_to_lab(details["spectrum"]), sd=0.7) if "spectrum" in details else SHADE
+        tile = cm.Tile("white-cement", loads, shade, load_sd=1e-4, **details)
         other = again(tile)
         assert (other.recipe, dict(other.loads), other.title) == (tile.recipe, loads, tile.title)
         assert (other.load_sd, other.saturation) == (tile.load_sd, tile.saturation)
-        np.testing.assert_array_equal(other.shade.covariance, SHADE.covariance)
+        np.testing.assert_array_equal(other.shade.covariance, shade.covariance)
         assert (other.spectrum is None) == (tile.spectrum is None)
         if tile.spectrum is not None:
             np.testing.assert_array_equal(other.spectrum, tile.spectrum)
