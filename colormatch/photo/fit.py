@@ -63,9 +63,9 @@ _SWATCH_SD = 0.7  # dE00: a swatch's reflectance is inferred from its colour
 # were from those of sRGB, and with the cast, which such a sensor's matrix makes much of.
 _WITH_CHART, _CAMERA_UNKNOWN = 0.41, 0.6
 _PER_DEPARTURE, _LEAST, _USUAL_CAST = 1.2, 0.12, 0.4
-# A chart that fits worse than usual shows a camera of another kind: there the bands grow with its own residuals (chosen
-# on 144 of those frames and on half of four conditions of tests/benchmarks/test_photo_outside.py).
-_PLAIN_MISFIT, _MOST_BY_MISFIT = 0.15, 6.0  # dE00, and times
+# A chart that fits worse than usual, or a background less even, shows a camera of another kind: there the bands grow
+# with those (chosen on 144 of those frames and on four conditions of tests/benchmarks/test_photo_outside.py).
+_PLAIN_MISFIT, _PLAIN_UNEVENNESS, _MOST_BY_MISFIT = 0.15, 0.01, 6.0  # dE00, relative sd, and times
 
 
 def choose(seen: Observations, prior: CameraEstimate = GENERIC, background: Background = NO_BACKGROUND) -> Correction:
@@ -93,7 +93,8 @@ def _most_likely(seen: Observations, prior: CameraEstimate, background: Backgrou
 def _calibration(found: Correction, prior: CameraEstimate) -> float:
     """How much of the variance that the fit leaves shows in pictures, by what the frame and an earlier chart tell."""
     if len(found.left_out) >= FEWEST_TO_CHOOSE:
-        return _WITH_CHART * min(max(found.misfit / _PLAIN_MISFIT, 1.0) ** 2, _MOST_BY_MISFIT)
+        unusual = max(found.misfit / _PLAIN_MISFIT, found.unevenness / _PLAIN_UNEVENNESS, 1.0)
+        return _WITH_CHART * min(unusual**2, _MOST_BY_MISFIT)
     unlike_srgb = float(np.mean(prior.mean[PLACES["sensor"]] ** 2)) / BLOCKS["sensor"][2] ** 2
     if not unlike_srgb:
         return _CAMERA_UNKNOWN
