@@ -220,9 +220,13 @@ class Tab:
     def _hear(self, payload: bytes | str) -> None:
         from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 
-        kind = ForwardMsg.FromString(payload).WhichOneof("type") if isinstance(payload, bytes) else ""
-        self.begun += kind == "new_session"
-        self.ended += kind == "script_finished"
+        message = ForwardMsg.FromString(payload) if isinstance(payload, bytes) else ForwardMsg()
+        kind = message.WhichOneof("type")
+        if kind == "new_session":
+            self.ended = self.begun  # of a run that another one interrupted, no end may be told
+            self.begun += 1
+        elif kind == "script_finished" and message.script_finished != ForwardMsg.FINISHED_EARLY_FOR_RERUN:
+            self.ended = self.begun
 
     @contextmanager
     def run(self) -> Iterator[None]:

@@ -150,6 +150,7 @@ def test_the_first_steps_by_keyboard_alone(open_tab: Callable[..., Tab], own_ser
     page = open_tab(address=own_server.address)
     page.go_to("")
     press_until(page, "Set up my own")
+    page.tab.get_by_label("Name on the bag").wait_for()
     press_until(page, "Name on the bag", "White cement")
     press_until(page, "Keep the bag")
     page.tab.get_by_label("Name on the lid").wait_for()
