@@ -20,7 +20,7 @@ def test_ninety_in_a_hundred_lie_between_the_ends(root):
     np.testing.assert_allclose((lighter + darker) / 2, shade.lab)
     along = (lighter - darker) / np.linalg.norm(lighter - darker)
     sd = np.sqrt(along @ covariance @ along)
-    np.testing.assert_allclose(np.linalg.norm(lighter - darker), 2 * 1.645 * sd, rtol=1e-6)
+    np.testing.assert_allclose(np.linalg.norm(lighter - darker), 2 * 1.644854 * sd, rtol=1e-6)
     np.testing.assert_allclose(sd**2, np.linalg.eigvalsh(covariance)[-1], rtol=1e-6)
 
 
