@@ -30,7 +30,7 @@ def test_photograph_to_recipe_to_swatch(open_tab: Callable[..., Tab]) -> None:
     page.press("Keep as a swatch")
     page.tab.get_by_text("Kept: Saucer <i>match</i>").wait_for()
     page.follow("Swatches")
-    page.tab.get_by_role("heading", name="Saucer <i>match</i>").wait_for()
+    page.tab.get_by_role("list", name="Swatches").get_by_role("button", name="Saucer <i>match</i>").wait_for()
     assert page.faults == []
     assert page.outside == []
 
