@@ -317,7 +317,7 @@ def _spread(job: _Job, stand: _Stand) -> tuple[FloatArray, FloatArray, Choice]:
     """Parameters, their covariance over what the choice may be as well, and the choice with mean variances."""
     straight = stand.straight or job.straightened(stand.point, stand.outliers)
     choices, sd = choices_near(straight, stand.choice, job.before)
-    noise = stand.choice.noise * np.exp(sd[:3] ** 2)  # root of the mean of a lognormal variance
+    noise = stand.choice.noise * np.exp(sd[:3] ** 2 / 2)  # mean of a lognormal sd
     prior_all = job.palette.covariance.copy()
     covariance, means = np.zeros_like(prior_all), []
     for choice in choices if job.unknown else [stand.choice]:
