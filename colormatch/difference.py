@@ -250,9 +250,12 @@ def _slopes(one: FloatArray, two: FloatArray, t: _Terms) -> FloatArray:
     return np.moveaxis(by_lab, (0, 1), (-2, -1))
 
 
+_NO_CHROMA = 1e-100  # below, a division by the chroma may overflow; no colour is told from grey there
+
+
 def _unit(colour: ComplexArray, chroma: FloatArray) -> ComplexArray:
     """The conjugate of the colour's direction in the plane; a grey's is taken to be that of a*."""
-    grey = chroma == 0
+    grey = chroma < _NO_CHROMA
     if grey.any():
         colour, chroma = np.where(grey, 1.0, colour), np.where(grey, 1.0, chroma)
     return np.asarray(colour.conj() / chroma, dtype=np.complex128)

@@ -320,7 +320,8 @@ def _content(entries: tuple[Entry, ...], additive: str, lots: Mapping[str, str])
 
 
 def _entry(done: Any, material: str = "", grams: float = 0.0, typed: str = "") -> Entry:
-    return Entry(done, material, round(grams, 6), typed, datetime.now(UTC).isoformat(timespec="seconds"))
+    # To the microsecond: two devices that put in the same at once are two entries, not one change seen twice.
+    return Entry(done, material, round(grams, 6), typed, datetime.now(UTC).isoformat(timespec="microseconds"))
 
 
 def _key(batch: BatchRecord, number: int) -> str:

@@ -31,6 +31,7 @@ def test_t2_limit_is_as_rare_as_three_sigma():
     assert chi2.sf(T2_LIMIT, 3) == pytest.approx(0.0027, rel=1e-3)
 
 
+@pytest.mark.slow
 def test_false_alarms_are_as_rare_as_promised():
     """Good batches, the maker's level off the standard by as much as the scatter: about 0.3 % each signal."""
     rng = np.random.default_rng(4)

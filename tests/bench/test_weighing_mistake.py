@@ -199,6 +199,7 @@ def compare(palette, slips, seed):
     return np.array(gaps), advices
 
 
+@pytest.mark.slow
 def test_forty_random_slips_against_brute_force(palette):
     gaps, _ = compare(palette, 40, seed=7)
     assert gaps.max() <= 0.1

@@ -42,6 +42,7 @@ def test_equal_tones_differ_only_by_casting():
     assert any("read as one in every state" in sentence for sentence in found.warnings)
 
 
+@pytest.mark.slow
 def test_interval_agrees_with_the_whole_model_drawn_at_random():
     """Brute force: parameters drawn from the posterior, both tones predicted anew, without linearising."""
     palette = PALETTE.with_posterior(PALETTE.mean, PALETTE.covariance * 0.02, cast_sd=0.5)

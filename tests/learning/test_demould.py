@@ -27,6 +27,7 @@ def errors(world, palette, rng, count, *, known):
     return np.array(error), np.array(covariance)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [1, 4])
 def test_the_recipe_narrows_the_band_and_both_hold(seed):
     world, palette, rng = season(seed, 6)

@@ -77,6 +77,7 @@ def test_a_place_that_is_taken_is_left_alone(library, database, tmp_path):
         assert other.list(Swatch) == [mine]
 
 
+@pytest.mark.slow
 def test_a_backup_while_others_write_is_of_one_moment(database, processes, tmp_path):
     where = database()
     with open_library(where) as library:

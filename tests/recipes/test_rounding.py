@@ -30,12 +30,17 @@ def within_limits(palette, limits, grams):
 
 @pytest.mark.parametrize(("cement_g", "step"), [(780.0, 0.1), (250.0, 0.1), (400.0, 1.0)])
 def test_the_rounded_recipe_is_the_best_of_all_its_neighbours(palette, cement_g, step):
-    """Every recipe against all 3^k combinations of one step up, down or none, by enumeration."""
+    """Every recipe near its target against all 3^k combinations of one step up, down or none, by enumeration.
+
+    Beyond 5 dE00 recipes are ranked and rounded by a distance that keeps hue, not by CIEDE2000.
+    """
     limits = cm.Limits(cement_g=cement_g, scale_step_g=step)
     targets = targets_in_and_out_of_reach(palette, "white-cement", 20, seed=8)
     checked = 0
     for recipes in cm.find_recipes(palette, [cm.Shade(t) for t in targets], limits=limits):
         for recipe in recipes:
+            if recipe.delta_e > 5:
+                continue
             names = list(recipe.grams)
             for moves in product((-step, 0.0, step), repeat=len(names)):
                 grams = {name: recipe.grams[name] + move for name, move in zip(names, moves, strict=True)}
@@ -63,8 +68,10 @@ def test_a_finer_scale_is_no_worse(palette):
         [r[0].delta_e for r in cm.find_recipes(palette, targets, limits=cm.Limits(scale_step_g=step))]
         for step in (1.0, 0.01)
     )
-    assert np.mean(fine) < np.mean(coarse)
-    assert max(np.array(fine) - coarse) < 0.02
+    near = np.array(coarse) <= 5  # beyond, nearness is judged by a distance that keeps hue
+    assert near.sum() >= 4
+    assert np.mean(np.array(fine)[near]) < np.mean(np.array(coarse)[near])
+    assert max((np.array(fine) - coarse)[near]) < 0.02
 
 
 def test_a_scale_too_coarse_for_any_dose_leaves_the_bare_base(palette):
