@@ -1,6 +1,6 @@
-"""What to cast next: the few tiles that make the shades in demand surest.
+"""What to cast next: the few tiles after which the shades in demand are predicted best.
 
-Every candidate tile is tried on the covariance: what would be left in doubt about the shades in demand
+Every candidate tile is tried on the covariance: what would be left of the uncertainty of the shades in demand
 if it were cast and photographed. The best is taken as cast, and the next one is looked for.
 """
 
@@ -22,7 +22,7 @@ LADDER = (0.005, 0.01, 0.02, 0.05)
 STARTER_LADDER = (0.005, 0.02, 0.05)  # the pilot's: fewer steps hide the curve, more add little
 TINT_LOAD = 0.02
 PHOTO_SD = 0.7
-MIXTURE_SD = 5.0  # CIELAB; a mixture foretold worse than that is not advised
+MIXTURE_SD = 5.0  # CIELAB; a mixture predicted worse than that is not advised
 _WAYS_PER_SHADE = 6
 _GENERAL_DEMAND, _SEED = 120, 3
 _WEIGHABLE = 0.0005  # g/g, the step of an advised load: 0.4 g in a small batch
@@ -200,7 +200,7 @@ def _demand(
 
 
 def _roughly_known(palette: Palette, loads: FloatArray, base: str, state: str) -> FloatArray:
-    """(n,) whether a mixture is foretold well enough to learn from it; else one reading has to serve too many."""
+    """(n,) whether a mixture is predicted well enough to learn from it; else one reading has to serve too many."""
     _, covariance = palette.predict_with_covariance(loads, base=base, state=state, casting=False)
     return np.asarray(np.trace(covariance, axis1=1, axis2=2) < 3 * MIXTURE_SD**2)
 

@@ -250,7 +250,7 @@ def _slopes(one: FloatArray, two: FloatArray, t: _Terms) -> FloatArray:
     return np.moveaxis(by_lab, (0, 1), (-2, -1))
 
 
-_NO_CHROMA = 1e-100  # below, a division by the chroma may overflow; no colour is told from grey there
+_NO_CHROMA = 1e-100  # below, a division by the chroma may overflow; no colour differs from grey there
 
 
 def _unit(colour: ComplexArray, chroma: FloatArray) -> ComplexArray:

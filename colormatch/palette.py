@@ -95,12 +95,10 @@ class Palette:
         layout = Layout(tuple(self.bases), tuple(self.pigments), self.states)
         n = layout.size
         put = object.__setattr__
-        put(self, "bases", FrozenMapping(self.bases))
-        put(self, "pigments", FrozenMapping(self.pigments))
-        put(self, "cast_up_to", FrozenMapping(self.cast_up_to))
+        for name in ("bases", "pigments", "cast_up_to"):
+            put(self, name, FrozenMapping(getattr(self, name)))
         put(self, "mean", read_only(finite_array(self.mean, name="The palette's mean", shape=(n,))))
-        covariance = finite_array(self.covariance, name="The palette's covariance", shape=(n, n))
-        put(self, "covariance", read_only(covariance))
+        put(self, "covariance", read_only(finite_array(self.covariance, name="The palette's covariance", shape=(n, n))))
         put(self, "layout", layout)
 
     def __repr__(self) -> str:
@@ -109,9 +107,9 @@ class Palette:
 
     def _repr_html_(self) -> str:
         base, tint = next(iter(self.bases)), 0.02
-        rows = [(self.predict({name: tint}, base), name) for name in self.pigments]
-        title = f"{tint:.0%} in {base}, dry"
-        return chip_table(title, [(shade.lab, f"{name}, sd {shade.sd:.1f}") for shade, name in rows])
+        rows = ((self.predict({name: tint}, base), name) for name in self.pigments)
+        words = ((shade.lab, f"{name}, sd {shade.sd:.1f}") for shade, name in rows)
+        return chip_table(f"{tint:.0%} in {base}, dry", words)
 
     # -- optical constants ---------------------------------------------------------------------
 
@@ -147,7 +145,7 @@ class Palette:
         return colour_science().SpectralDistribution(values, WAVELENGTHS_NM, name=name)
 
     def predict(self, loads: Mapping[str, float], base: str, state: str = "dry") -> Shade:
-        """The shade of a piece cast from `loads`, with the doubt of the model and of the casting."""
+        """The shade of a piece cast from `loads`, with the uncertainty of the model and of the casting."""
         lab, covariance = self.predict_with_covariance(self.load_vector(loads)[None, :], base=base, state=state)
         return Shade(lab[0], covariance=covariance[0])
 
@@ -183,7 +181,7 @@ class Palette:
     ) -> Shade:
         """The shade on the way from demould (saturation 1) to dry (0); see `states.drying_share`.
 
-        The covariance is that of the two ends, weighted alike; the law between them adds doubt of its own,
+        The covariance is that of the two ends, weighted alike; the law between them adds some of its own,
         taken as a tenth of the distance between the ends in the middle of the way.
         """
         share = float(drying_share(saturation, rate))
@@ -326,7 +324,7 @@ class Palette:
     ) -> Palette:
         """Parameters of a larger layout: new = old parameters (or zero) + an independent widening."""
         copy = np.zeros((grown.size, self.layout.size))
-        for new, old in _shared_places(grown, self.layout):
+        for new, old in grown.shared_with(self.layout):
             copy[new, old] = np.eye(new.stop - new.start)
         covariance = np.zeros((grown.size, grown.size))
         for here, there, widening in sources:
@@ -392,14 +390,6 @@ def _factors_at(palette: Palette, parameters: FloatArray, state: str) -> StateFa
         pore_pigment=float(np.exp(log_pigment)),
         cover=float(1 / (1 + np.exp(-logit_cover))),
         index=FILM_INDEX[kind],
-    )
-
-
-def _shared_places(grown: Layout, old: Layout) -> list[tuple[slice, slice]]:
-    return (
-        [(grown.base(name), old.base(name)) for name in old.bases]
-        + [(grown.pigment(name), old.pigment(name)) for name in old.pigments]
-        + [(grown.state(name), old.state(name)) for name in old.states]
     )
 
 

@@ -102,6 +102,14 @@ class Layout:
         start = self.all_pigments.stop + _place(self.states, name, "state") * STATE_SIZE
         return slice(start, start + STATE_SIZE)
 
+    def shared_with(self, old: Layout) -> list[tuple[slice, slice]]:
+        """(place here, place there) of everything an older, smaller layout holds."""
+        return (
+            [(self.base(name), old.base(name)) for name in old.bases]
+            + [(self.pigment(name), old.pigment(name)) for name in old.pigments]
+            + [(self.state(name), old.state(name)) for name in old.states]
+        )
+
 
 def pigment_covariance(absorption: CurvePrior, scattering: CurvePrior) -> FloatArray:
     """(14, 14) prior covariance of one pigment whose k and s are known apart."""

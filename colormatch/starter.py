@@ -1,4 +1,4 @@
-"""The starter palette: what is believed before the maker has cast a single tile.
+"""The starter palette: what is known before the maker has cast a single tile.
 
 The curves come from the shipped data files (Mie theory over published optical constants, or marked
 "from memory"); colormatch/data/README.md says which is which. The priors around them are wide.

@@ -1,4 +1,4 @@
-"""Advice on the next tile: it must lower the doubt about what is wanted, by what it says."""
+"""Advice on the next tile: it must lower the uncertainty about what is wanted, by what it says."""
 
 from itertools import pairwise
 
@@ -32,7 +32,7 @@ def test_it_asks_for_what_the_shade_is_made_of():
 
 
 def test_the_promise_is_kept_when_the_tile_is_cast():
-    """Without a shade in demand: learn the advised tile as foretold, and look at the same mixtures again."""
+    """Without a shade in demand: learn the advised tile as predicted, and look at the same mixtures again."""
     (one,) = next_tiles(PALETTE, count=1)
     measured = cm.Shade(PALETTE.predict(one.loads, one.base).lab, sd=PHOTO_SD)
     learned, _ = cm.learn(PALETTE, [cm.Tile(one.base, one.loads, measured)])

@@ -1,4 +1,4 @@
-"""A shade is a colour with its doubt, and refuses what is neither."""
+"""A shade is a colour with its uncertainty, and refuses what is neither."""
 
 import numpy as np
 import pytest

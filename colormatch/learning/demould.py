@@ -30,7 +30,7 @@ def dry_from_wet(
     base: str,
     state: str = "demould",
 ) -> Shade:
-    """The dry shade of a piece measured in `state` (demould or wet), with its doubt.
+    """The dry shade of a piece measured in `state` (demould or wet), with its uncertainty.
 
     loads: the recipe; the measurement then corrects what the palette predicts for it. None: an average over
     the recipes of up to three pigments within 5 % that would look like this, so the band is wider.

@@ -30,7 +30,7 @@ _TWINS_APART = 8.0  # CIEDE2000; far beyond any scatter of careful casting (comm
 def learn(palette: Palette, tiles: Sequence[Tile]) -> tuple[Palette, Report]:
     """The palette after the tiles, and a report on both.
 
-    palette: what was believed before, its covariance included; the result can be learned further with
+    palette: what was known before, its covariance included; the result can be learned further with
     new tiles. tiles: any mix of bases, pigments and states. Raises LearningError without tiles or for things
     that are none, UnknownNameError for a tile whose base, pigment or state the palette does not know.
     """
@@ -75,7 +75,7 @@ def replicate_sd(tiles: Sequence[Tile]) -> float | None:
     """Scatter between tiles of the same recipe, base and state, CIELAB units per coordinate.
 
     The photographs' own variance is taken off; None without such tiles. The middle of the squared
-    differences is used, so that one spoilt tile does not decide.
+    differences is used, so that one outlier does not decide.
     """
     groups = defaultdict(list)
     for tile in tiles:
@@ -97,11 +97,11 @@ def replicate_sd(tiles: Sequence[Tile]) -> float | None:
 
 def _report(learned: Palette, seen: Readings, fit: Fit, repeat: float | None) -> Report:
     results = tuple(_result(learned, seen, fit, place) for place in range(len(seen.tiles)))
-    believed = [result for result in results if result.inlier_probability >= 0.5]
+    inliers = [result for result in results if result.inlier_probability >= 0.5]
     aside = {place for lot in fit.lots for place in lot.places}
     wrong = [place for place, one in enumerate(results) if one.inlier_probability < 0.5 and place not in aside]
     suspects = tuple(suspect(learned, seen.tiles, place) for place in wrong)
-    enough = len(believed) >= _FEW
+    enough = len(inliers) >= _FEW
     return Report(
         tiles=results,
         suspects=suspects,
@@ -110,7 +110,7 @@ def _report(learned: Palette, seen: Readings, fit: Fit, repeat: float | None) ->
         trust=pigment_trust(learned, seen.tiles),
         cast_sd=learned.cast_sd,
         replicate_sd=repeat,
-        coverage=float(np.mean([result.within for result in believed])) if enough else None,
+        coverage=float(np.mean([result.within for result in inliers])) if enough else None,
         warnings=tuple(_warnings(learned, seen.tiles, fit)),
     )
 

@@ -207,8 +207,8 @@ def _mix_with_dry(
 
 
 def _drying_law_covariance(palette: Palette, tile: Tile) -> FloatArray:
-    """Doubt of the law between wet and dry, as `Palette.predict_drying` states it."""
+    """Uncertainty of the law between wet and dry, as `Palette.predict_drying` states it."""
     share = float(drying_share(tile.saturation or 0.0))
     ends = [palette.predict(tile.loads, tile.base, state).lab for state in (tile.state, "dry")]
-    doubt = 0.4 * share * (1 - share) * (ends[1] - ends[0])
-    return np.outer(doubt, doubt)
+    spread = 0.4 * share * (1 - share) * (ends[1] - ends[0])
+    return np.outer(spread, spread)

@@ -108,8 +108,8 @@ def _other_mixtures(palette: Palette, tile: Tile) -> Iterator[_Guess]:
         return
     loads = np.array([palette.load_vector(changed) for *_, changed in changes])
     lab, covariance = palette.predict_with_covariance(loads, base=tile.base, state=tile.state)
-    for (kind, words, penalty, changed), shade, doubt in zip(changes, lab, covariance, strict=True):
-        yield _Guess(kind, words, shade, doubt, penalty, changed)
+    for (kind, words, penalty, changed), shade, spread in zip(changes, lab, covariance, strict=True):
+        yield _Guess(kind, words, shade, spread, penalty, changed)
 
 
 def _slip_in_words(name: str, load: float, factor: float) -> str:

@@ -74,7 +74,7 @@ class Report:
 
     @property
     def mean_delta_e(self) -> float:
-        """Mean residual over the tiles that are believed."""
+        """Mean residual over the tiles that are no outliers."""
         return float(np.mean([tile.delta_e for tile in self.tiles if tile.inlier_probability >= 0.5] or [np.nan]))
 
     def to_table(self) -> dict[str, list[Any]]:

@@ -31,8 +31,8 @@ class Tile:
     """One cast piece with its measured shade: a swatch, or a finished batch.
 
     base, loads, state: as in `Palette.predict`; loads in g pigment per g dry cement, total at most 0.10.
-    shade: the measured shade with the photograph's own doubt. spectrum: (31,) measured reflectance factors,
-    400..700 nm by 10, used in place of the shade when given, with spectrum_sd as doubt per band.
+    shade: the measured shade with the photograph's own uncertainty. spectrum: (31,) measured reflectance factors,
+    400..700 nm by 10, used in place of the shade when given, with spectrum_sd per band.
     load_sd: standard deviation of each weighed load (g/g). saturation: of a piece on its way from wet or
     demould (1) to dry (0); None: fully in its state. name: how reports call it. piece: which cast piece this is,
     so that its dry, wet and sealed shades are known to be of one casting; "": a piece of its own.

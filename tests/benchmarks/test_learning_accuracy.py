@@ -1,4 +1,4 @@
-"""How well 24 photographed tiles foretell mixtures nobody has cast, in studios that are not Kubelka-Munk.
+"""How well 24 photographed tiles predict mixtures nobody has cast, in studios that are not Kubelka-Munk.
 
 Each figure is over ten simulated studios (fixed seeds) with a noise of 0.7 CIELAB units per photographed tile,
 held-out mixtures of one to three pigments up to 5 %. Run with -s to see the figures.
@@ -94,9 +94,9 @@ def test_a_mislabelled_tile_is_named_and_costs_little():
         place, wrong = int(rng.integers(1, 19)), {SIX[int(rng.integers(len(SIX)))]: 0.02}
         while not world_apart(world, mixtures[place], wrong):
             wrong = {SIX[int(rng.integers(len(SIX)))]: 0.02}
-        spoilt = list(tiles)
-        spoilt[place] = cm.Tile(WHITE, mixtures[place], tiles_from(world, [wrong], rng)[0].shade)
-        (good, _), (bad, report) = cm.learn(palette, tiles), cm.learn(palette, spoilt)
+        wrong_one = list(tiles)
+        wrong_one[place] = cm.Tile(WHITE, mixtures[place], tiles_from(world, [wrong], rng)[0].shade)
+        (good, _), (bad, report) = cm.learn(palette, tiles), cm.learn(palette, wrong_one)
         named.append([one.place for one in report.suspects] == [place])
         held = random_loads(rng, SIX, 60)
         rows = np.array([palette.load_vector(loads) for loads in held])
@@ -121,8 +121,8 @@ def test_half_a_dose_at_the_top_of_a_ladder():
         for name in SIX:
             place = mixtures.index({name: 0.05})
             half = tiles_from(world, [{name: 0.025}], rng)[0].shade
-            spoilt = [*tiles[:place], cm.Tile(WHITE, mixtures[place], half), *tiles[place + 1 :]]
-            bad, report = cm.learn(palette, spoilt)
+            wrong_one = [*tiles[:place], cm.Tile(WHITE, mixtures[place], half), *tiles[place + 1 :]]
+            bad, report = cm.learn(palette, wrong_one)
             named.append([one.place for one in report.suspects] == [place])
             held = [loads for loads in random_loads(rng, SIX, 60) if name in loads]
             rows = np.array([palette.load_vector(loads) for loads in held])

@@ -1,4 +1,4 @@
-"""How well 24 photographed tiles foretell mixtures in studios of laws the package was never fitted to.
+"""How well 24 photographed tiles predict mixtures in studios of laws the package was never fitted to.
 
 As test_learning_accuracy.py, in the worlds of `tests/worlds/outside.py`, eight studios each. Run with -s to see
 the figures; the bounds are a little above what was measured when the worlds were written.

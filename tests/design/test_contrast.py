@@ -1,4 +1,4 @@
-"""Contrast of two tones: the right difference, and doubt that knows what the tones share."""
+"""Contrast of two tones: the right difference, and uncertainty that knows what the tones share."""
 
 import colour
 import numpy as np

@@ -16,7 +16,7 @@ LEARNED, REPORT = cm.learn(PALETTE, TILES)
 
 
 def test_a_world_that_obeys_the_model_is_found_again():
-    """Parameters drawn from the prior, tiles without noise: mixtures are foretold almost exactly."""
+    """Parameters drawn from the prior, tiles without noise: mixtures are predicted almost exactly."""
     rng = np.random.default_rng(5)
     root = np.linalg.cholesky(PALETTE.covariance + 1e-12 * np.eye(PALETTE.mean.size))
     truth = PALETTE.with_posterior(
@@ -87,7 +87,7 @@ def test_a_spectrum_teaches_more_than_the_shade_of_it():
     assert doubts[1] < doubts[0]
 
 
-def test_no_cast_is_foretold_better_than_casts_repeat():
+def test_no_cast_is_predicted_better_than_casts_repeat():
     """Exact shades of a studio that is not Kubelka-Munk: the stated scatter stays that of law and casting."""
     exact = [cm.Tile(WHITE, x, cm.Shade(WORLD.lab(x), sd=0.05)) for x in training_loads(SIX)]
     assert cm.learn(PALETTE, exact)[0].cast_sd >= MISFIT_SD

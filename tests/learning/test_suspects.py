@@ -1,4 +1,4 @@
-"""A spoilt tile is named, with the slip that explains it, and costs the others little."""
+"""A wrong tile is named, with the slip that explains it, and costs the others little."""
 
 import numpy as np
 import pytest
@@ -14,7 +14,7 @@ MIXTURES = training_loads(SIX)
 TILES = tiles_from(WORLD, MIXTURES, np.random.default_rng(1))
 
 
-def with_spoilt(place, lab):
+def with_wrong_one(place, lab):
     tiles = list(TILES)
     tiles[place] = cm.Tile(WHITE, MIXTURES[place], cm.Shade(lab, sd=PHOTO_SD))
     return tiles
@@ -32,7 +32,7 @@ def test_no_tile_of_a_good_season_is_suspected():
 def test_a_weighing_slip_is_told_with_its_load(factor):
     loads = {"red-iron-oxide": 0.02}
     lab = WORLD.lab({"red-iron-oxide": 0.02 * factor})
-    _, report = cm.learn(PALETTE, with_spoilt(place_of(loads), lab))
+    _, report = cm.learn(PALETTE, with_wrong_one(place_of(loads), lab))
     (one,) = report.suspects
     assert (one.place, one.kind) == (place_of(loads), "weighing")
     assert one.loads["red-iron-oxide"] == pytest.approx(0.02 * factor, rel=0.3)
@@ -41,7 +41,7 @@ def test_a_weighing_slip_is_told_with_its_load(factor):
 
 def test_a_wrong_label_is_told_with_the_right_pigment():
     loads = {"ultramarine-blue": 0.02}
-    _, report = cm.learn(PALETTE, with_spoilt(place_of(loads), WORLD.lab({"yellow-iron-oxide": 0.02})))
+    _, report = cm.learn(PALETTE, with_wrong_one(place_of(loads), WORLD.lab({"yellow-iron-oxide": 0.02})))
     (one,) = report.suspects
     assert (one.place, one.kind) == (place_of(loads), "label")
     assert one.loads == {"yellow-iron-oxide": 0.02}
@@ -50,7 +50,7 @@ def test_a_wrong_label_is_told_with_the_right_pigment():
 
 def test_two_tiles_swapped_are_both_named():
     first, second = place_of({"yellow-iron-oxide": 0.02}), place_of({"chromium-oxide-green": 0.02})
-    tiles = with_spoilt(first, TILES[second].shade.lab)
+    tiles = with_wrong_one(first, TILES[second].shade.lab)
     tiles[second] = cm.Tile(WHITE, MIXTURES[second], TILES[first].shade)
     _, report = cm.learn(PALETTE, tiles)
     assert [one.place for one in report.suspects] == [first, second]
@@ -61,14 +61,14 @@ def test_glare_is_told_apart_from_a_slip():
     loads = {"ultramarine-blue": 0.05}
     xyz = lab_to_xyz(WORLD.lab(loads))
     lab = xyz_to_lab(0.8 * xyz + 0.2 * weights("D65").sum(axis=0))
-    _, report = cm.learn(PALETTE, with_spoilt(place_of(loads), lab))
+    _, report = cm.learn(PALETTE, with_wrong_one(place_of(loads), lab))
     (one,) = report.suspects
     assert one.place == place_of(loads)
     assert one.kind == "glare"
 
 
 def test_a_shade_nothing_explains_is_said_to_be_so():
-    _, report = cm.learn(PALETTE, with_spoilt(place_of({"titanium-white": 0.02}), (60, 70, -60)))
+    _, report = cm.learn(PALETTE, with_wrong_one(place_of({"titanium-white": 0.02}), (60, 70, -60)))
     (one,) = report.suspects
     assert one.kind == "unknown"
     assert "again" in one.reason
@@ -76,7 +76,7 @@ def test_a_shade_nothing_explains_is_said_to_be_so():
 
 def test_the_report_says_it_in_words():
     loads = {"red-iron-oxide": 0.02}
-    _, report = cm.learn(PALETTE, with_spoilt(place_of(loads), WORLD.lab({"black-iron-oxide": 0.05})))
+    _, report = cm.learn(PALETTE, with_wrong_one(place_of(loads), WORLD.lab({"black-iron-oxide": 0.05})))
     text = report.text()
     assert "24 tiles learned" in text
     assert "Doubtful, and left aside: 2 % red-iron-oxide on white-cement" in text

@@ -72,7 +72,7 @@ def season(
     photo_sd=PHOTO_SD,
     kind=World,
 ):
-    """Cast the 24 tiles (and wet ones), learn, and foretell `held_out` mixtures in `state`.
+    """Cast the 24 tiles (and wet ones), learn, and predict `held_out` mixtures in `state`.
 
     known=False: nothing is known of the pigments beforehand, whatever their names. kind: the class of world.
     """
@@ -88,10 +88,10 @@ def season(
     if not known:
         palette, tiles = without_names(palette, tiles)
     learned, report = cm.learn(palette, tiles)
-    return foretell(world, learned, report, rng, base=base, state=state, count=held_out, known=known, **scatter)
+    return predict(world, learned, report, rng, base=base, state=state, count=held_out, known=known, **scatter)
 
 
-def foretell(
+def predict(
     world,
     learned,
     report,

@@ -222,7 +222,7 @@ def test_a_bomb_that_says_what_it_is(attack):
 
 
 def test_a_bomb_that_lies_about_its_size(attack, zipped, tmp_path, monkeypatch):
-    """The header says 100 bytes; what is unpacked is counted, not believed."""
+    """The header says 100 bytes; what is unpacked is counted, not taken on trust."""
     monkeypatch.setattr(archive, "MOST_TEXT", 2**20)
     content = b"uid\n" + b"0" * (4 * 2**20)
     packed = zlib.compressobj(9, zlib.DEFLATED, -15)
