@@ -1,6 +1,6 @@
 """Nearest in colour among 10,000 swatches on SQLite, against two full scans of the same library.
 
-Run with: python -m pytest tests/benchmarks/test_library_near.py --benchmark-only -s
+Run with: python -m pytest -m speed tests/benchmarks/test_library_near.py -s
 """
 
 import time
@@ -44,7 +44,7 @@ def full_scan(library, lab):
 def lean_scan(library, lab):
     """The same without reading records: the bare colours of all, then the records of the nearest."""
     with library.database.reading() as connection:
-        rows = finding._colours(connection, "dry", finding._conditions("", None, None, None, None, None, None))
+        rows = finding._colours(connection, "dry", finding._conditions({}))
         return finding._near(connection, finding._nearest(rows, np.array(lab), LIMIT))
 
 
