@@ -61,11 +61,13 @@ def use_button(page: Tab) -> Any:
 def show_numbers(page: Tab) -> None:
     """Open the fold, and in it the numbers."""
     fold = page.tab.get_by_test_id("stExpander").filter(has_text="In the frame")
-    if not fold.get_by_text("Marks as numbers").is_visible():
-        fold.locator("summary").click()
-    if not use_button(page).is_visible():
-        with page.run():
-            fold.get_by_text("Marks as numbers").click()
+    for _ in range(20):  # a page that grows under the pointer may take a click elsewhere
+        if use_button(page).is_visible():
+            return
+        closed = not fold.get_by_text("Marks as numbers").is_visible()
+        (fold.locator("summary") if closed else fold.get_by_text("Marks as numbers")).click()
+        page.tab.wait_for_timeout(500)
+        page.settle()
     use_button(page).wait_for()
 
 
