@@ -13,7 +13,7 @@ from colormatch.screens.state import studio
 from colormatch.screens.studios import settings
 
 _HERE = Path(__file__).parent
-# What Streamlit's own elements cannot be told from Python: the numeric keypad, and which place is the current one.
+# What Streamlit's own elements cannot be set from Python: the numeric keypad, and which place is the current one.
 _telling = st.components.v2.component(
     "colormatch.telling", html="<span></span>", js=(_HERE / "telling.js").read_text("utf-8")
 )

@@ -1,4 +1,4 @@
-// Runs in the page itself: says what Streamlit's own elements cannot be told from Python.
+// Runs in the page itself: says what Streamlit's own elements cannot be set from Python.
 export default function () {
   const set = (node, name, value) => { if (node.getAttribute(name) !== value) node.setAttribute(name, value) }
   const tell = () => {
