@@ -45,6 +45,21 @@ def test_dry_mixtures(base, trials):
     assert 0.85 <= within <= 0.95
 
 
+def test_documented_pigments_before_any_tile(figure):
+    """What the starter curves alone give; forty mixtures in each studio."""
+    palette, off = palette_for(SIX), []
+    for seed in WORLDS:
+        world, mixtures = World(seed, pigments=SIX), random_loads(np.random.default_rng(seed), SIX, 40)
+        rows = np.array([palette.load_vector(loads) for loads in mixtures])
+        truth = np.array([world.lab(loads) for loads in mixtures])
+        off.append(cm.delta_e_2000(palette.predict_many(rows, base=WHITE), truth))
+    mean, p95 = np.mean(off), np.quantile(off, 0.95)
+    figure("learn.before.mean", "before any tile, known kinds of pigment: mean", mean, "dE00")
+    figure("learn.before.p95", "the same: 95 % are under", p95, "dE00")
+    assert mean <= 6
+    assert p95 <= 12
+
+
 @pytest.mark.parametrize("base", [WHITE, GREY])
 def test_wet_mixtures_after_six_wet_tiles(base, trials):
     what = f"24 tiles and 6 wet ones, wet mixtures, {base}"
