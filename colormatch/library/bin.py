@@ -37,9 +37,9 @@ def put_in(connection: sa.Connection, kind: type[Record], uid: str, stamp: str) 
     """Put a record and what belongs to it in the bin."""
     record = present(connection, kind, uid)
     going = [record, *_belongings(connection, record)]
-    uids = {each.uid for each in going}
+    together = {(each.KIND, each.uid) for each in going}
     for each in going:
-        users = [user for user in _users(connection, each) if user.uid not in uids]
+        users = [user for user in _users(connection, each) if (user.KIND, user.uid) not in together]
         if users:
             called = _called(each)
             raise InUseError(

@@ -140,6 +140,14 @@ def test_what_others_need_cannot_be_deleted(full):
     assert full.bin() == []
 
 
+def test_a_user_of_the_same_name_counts_too(library):
+    rust = library.save(BatchRecord(name="Rust"))
+    swatch = library.save(Swatch(name="Rust", batch_uid=rust.uid))
+    assert swatch.uid == rust.uid  # both made from the name
+    with pytest.raises(InUseError, match="used by the swatch 'Rust'"):
+        library.delete(rust)
+
+
 def test_restoring_asks_for_what_is_needed_first(library):
     cement = library.save(Cement(name="White"))
     recipe = library.save(RecipeRecord(name="Plain", cement_uid=cement.uid))
