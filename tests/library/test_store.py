@@ -140,10 +140,9 @@ def test_what_others_need_cannot_be_deleted(full):
     assert full.bin() == []
 
 
-def test_a_user_of_the_same_name_counts_too(library):
-    rust = library.save(BatchRecord(name="Rust"))
-    swatch = library.save(Swatch(name="Rust", batch_uid=rust.uid))
-    assert swatch.uid == rust.uid  # both made from the name
+def test_a_user_of_the_same_uid_counts_too(library):
+    rust = library.save(BatchRecord(uid="rust", name="Rust"))
+    library.save(Swatch(uid="rust", name="Rust", batch_uid="rust"))
     with pytest.raises(InUseError, match="used by the swatch 'Rust'"):
         library.delete(rust)
 
