@@ -2,6 +2,8 @@ from .advice import next_tiles as next_tiles
 from .advice import starter_plan as starter_plan
 from .basis import from_loads as from_loads
 from .basis import to_loads as to_loads
+from .bench.cast_list import CastList as CastList
+from .bench.cast_list import read_cast_list as read_cast_list
 from .difference import delta_e_2000 as delta_e_2000
 from .errors import ColormatchError as ColormatchError
 from .lamps import Lamp as Lamp

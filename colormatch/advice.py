@@ -26,6 +26,7 @@ MIXTURE_SD = 5.0  # CIELAB; a mixture predicted worse than that is not advised
 _WAYS_PER_SHADE = 6
 _GENERAL_DEMAND, _SEED = 120, 3
 _WEIGHABLE = 0.0005  # g/g, the step of an advised load: 0.4 g in a small batch
+_WORTH = 0.05  # CIEDE2000 off the expected error; less does not show in its first decimal, nor to any eye
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +50,16 @@ class Advice:
         """The tile in words."""
         return describe(self.loads, self.base, self.state)
 
+    @property
+    def worth_casting(self) -> bool:
+        """Whether it takes at least 0.05 dE00 off what is expected: where it does not, recipes are as good without."""
+        return self.before - self.after >= _WORTH
+
+    @property
+    def reason(self) -> str:
+        """What the tile is for; the first sentence of `why`."""
+        return f"{self.why.partition('. ')[0].rstrip('.')}."
+
 
 def next_tiles(
     palette: Palette,
@@ -63,6 +74,8 @@ def next_tiles(
 ) -> list[Advice]:
     """The `count` tiles that together most lower the expected error over the shades in demand.
 
+    About five bring most (tests/benchmarks/test_beginner.py); then recipes teach as much. Past the first tile that is
+    not `worth_casting`, none is. `CastList.of` turns them into grams.
     shades: what the maker wants to cast; none: any mixture up to load_cap. base: None takes the first.
     pigments: those at hand; None: all. photo_sd: of one photograph, CIELAB units per coordinate.
     Raises InputError or UnknownNameError.
@@ -90,6 +103,16 @@ def next_tiles(
         after = board.expected()
         chosen.append(Advice(loads, base, state, before, after, kind, _why(palette, kind, loads, before, after)))
     return chosen
+
+
+def expected_off(
+    palette: Palette, shades: Sequence[Shade], *, base: str | None = None, load_cap: float = 0.05
+) -> float:
+    """Mean expected CIEDE2000 of recipes for the shades, casting left out: what `next_tiles` lowers."""
+    base = next(iter(palette.bases)) if base is None else base
+    demand = _demand(palette, shades, list(palette.pigments), base, "dry", load_cap)
+    lab, covariance = palette.predict_with_covariance(demand, base=base, casting=False)
+    return float(expected_delta_e(lab, lab, covariance).mean())
 
 
 def starter_plan(
@@ -253,4 +276,6 @@ def _why(palette: Palette, kind: str, loads: Mapping[str, float], before: float,
         "tint": f"{names} in one tile show how much light the pigment scatters; a ladder up to 5 % barely tells.",
         "mixture": f"It lies close to a shade in demand and tests {names} together.",
     }
+    if before - after < _WORTH:
+        return f"{reasons[kind]} Not worth casting: {before:.1f} dE00 are expected over the shades in demand anyway."
     return f"{reasons[kind]} Expected error over the shades in demand: {before:.1f} before, {after:.1f} dE00 after."

@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     from .learning import Report
 
 MEASURED = "measured"  # provenance["kind"] of a shade that was photographed or read by an instrument
+LOAD_SD = "load_sd"  # in the provenance of a tile's shade: of each load, g/g, from reading the scale
 
 
 def prior_palette(library: Library) -> Palette:
@@ -200,8 +201,10 @@ def _mix_of_swatch(library: Library, swatch: Swatch) -> Mix | None:
 
 def _as_tile(record: ShadeRecord, mix: Mix, *, piece: str, name: str | None = None) -> Tile:
     spectrum = to_grid(record.wavelength_nm, record.reflectance) if record.wavelength_nm else None
+    sd = record.provenance.get(LOAD_SD, 0.0)
     title = name and (name if record.state == "dry" else f"{name}, {record.state}")
-    return Tile(mix.base, mix.loads, record.shade(), state=record.state, name=title, spectrum=spectrum, piece=piece)
+    details = {"state": record.state, "name": title, "spectrum": spectrum, "piece": piece, "load_sd": sd}
+    return Tile(mix.base, mix.loads, record.shade(), **details)
 
 
 def _grown_by_newcomers(palette: Palette, library: Library) -> Palette:

@@ -10,6 +10,7 @@ import colormatch as cm
 # The contract: a name leaves this list, or changes its meaning, only with a word in DEVELOPERS.md.
 PUBLIC = {
     "CameraProfile",
+    "CastList",
     "Chart24",
     "ColormatchError",
     "GreyCard",
@@ -43,6 +44,7 @@ PUBLIC = {
     "open_library",
     "proof_picture",
     "reach",
+    "read_cast_list",
     "read_tiles",
     "starter_palette",
     "starter_plan",

@@ -150,10 +150,12 @@ def _photo_covariance(palette: Palette, tile: Tile, loads: FloatArray) -> FloatA
     covariance = tile.shade.covariance + _LEAST_SD**2 * np.eye(3)
     if tile.saturation is not None:
         covariance = covariance + _drying_law_covariance(palette, tile)
-    if tile.load_sd == 0.0:
+    if not tile.load_sd:
         return np.asarray(covariance)
+    sd = tile.load_sd
+    load_sd = np.array([sd.get(name, 0.0) if isinstance(sd, Mapping) else sd for name in palette.pigments])
     _, slopes = mixture.lab_and_load_slopes(palette.coefficients(tile.base, tile.state), loads[None, :])
-    weighing = mixture.weighing_covariance(slopes, loads[None, :], tile.load_sd)[0]
+    weighing = mixture.weighing_covariance(slopes, loads[None, :], load_sd)[0]
     return np.asarray(covariance + weighing)
 
 

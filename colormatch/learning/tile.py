@@ -33,9 +33,9 @@ class Tile:
     base, loads, state: as in `Palette.predict`; loads in g pigment per g dry cement, total at most 0.10.
     shade: the measured shade with the photograph's own uncertainty. spectrum: (31,) measured reflectance factors,
     400..700 nm by 10, used in place of the shade when given, with spectrum_sd per band.
-    load_sd: standard deviation of each weighed load (g/g). saturation: of a piece on its way from wet or
-    demould (1) to dry (0); None: fully in its state. name: how reports call it. piece: which cast piece this is,
-    so that its dry, wet and sealed shades are known to be of one casting; "": a piece of its own.
+    load_sd: standard deviation of the weighed loads (g/g), one for all or one for each by name. saturation: of a piece
+    on its way from wet or demould (1) to dry (0); None: fully in its state. name: how reports call it. piece: which
+    cast piece this is, so that its dry, wet and sealed shades are known to be of one casting; "": a piece of its own.
     Raises InputError, LoadError or UnknownNameError.
     """
 
@@ -46,7 +46,7 @@ class Tile:
     name: str | None = None
     spectrum: FloatArray | None = None
     spectrum_sd: float = 0.01
-    load_sd: float = 0.0
+    load_sd: float | Mapping[str, float] = 0.0
     saturation: float | None = None
     piece: str = ""
     recipe: tuple[str, str, tuple[tuple[str, float], ...], float | None] = field(init=False, repr=False)
@@ -76,7 +76,8 @@ class Tile:
             if isinstance(getattr(self, name), bool | np.bool_):
                 raise InputError(f"{name} must be a number, but got {getattr(self, name)}.")
         _checked_spectrum_sd(self.spectrum_sd)
-        number_between(self.load_sd, name="load_sd", low=0, high=ASTM_C979_MAXIMUM, unit="g/g")
+        for sd in self.load_sd.values() if isinstance(self.load_sd, Mapping) else [self.load_sd]:
+            number_between(sd, name="load_sd", low=0, high=ASTM_C979_MAXIMUM, unit="g/g")
         if self.saturation is not None:
             number_between(self.saturation, name="The degree of saturation", low=0, high=1)
             if kind not in ("wet", "demould"):

@@ -19,7 +19,7 @@ from .problem import Problem
 
 OTHER_LIGHTS = tuple(light for light in ILLUMINANTS if light != "D65")
 SLIP = 0.05  # share of a dose by which a hand may be off; common practice, no source
-_READING_SD = np.sqrt(2 / 12)  # of a dose, in steps of the scale: two readings, each uniform within the step
+READING_SD = np.sqrt(2 / 12)  # of a dose, in steps of the scale: two readings, each uniform within the step
 _TRIAL_LOAD = 0.01  # g per g of dry cement: where a pigment is judged by itself, the middle of usual loads
 
 
@@ -91,7 +91,7 @@ def uncertainty(
     100:2008) F.2.2.1; a dose is two readings.
     """
     lab, covariance = problem.palette.predict_with_covariance(loads, base=problem.base, state=problem.state)
-    return lab, covariance + mixture.weighing_covariance(slopes, loads, _READING_SD * steps)
+    return lab, covariance + mixture.weighing_covariance(slopes, loads, READING_SD * steps)
 
 
 @lru_cache(maxsize=8)

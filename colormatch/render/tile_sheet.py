@@ -25,13 +25,13 @@ small { display: block; font-size: .85em; }
 
 
 def tile_sheet_html(
-    tiles: Sequence[tuple[str, FloatArray]], *, cement: str, cautions: Sequence[str] = (), title: str = "Tiles to cast"
+    tiles: Sequence[tuple[str, FloatArray]], *, cautions: Sequence[str] = (), title: str = "Tiles to cast"
 ) -> str:
     """A whole HTML document, nothing loaded from elsewhere, every name escaped.
 
-    tiles: (what to weigh, parts separated by ", "; predicted dry CIELAB (3,)) in the order they are laid out.
+    tiles: (what to weigh, parts separated by "; "; predicted dry CIELAB (3,)) in the order they are laid out.
     """
-    rows = "".join(_tile(number, words, lab, cement) for number, (words, lab) in enumerate(tiles, start=1))
+    rows = "".join(_tile(number, words, lab) for number, (words, lab) in enumerate(tiles, start=1))
     notes = "".join(f"<p><small>! {escape(caution)}</small></p>" for caution in cautions)
     return (
         "<!doctype html>\n<html lang='en'><head><meta charset='utf-8'>"
@@ -43,6 +43,6 @@ def tile_sheet_html(
     )
 
 
-def _tile(number: int, words: str, lab: FloatArray, cement: str) -> str:
-    lines = "".join(f"<li><span class='tick'></span>{escape(part)}</li>" for part in (cement, *words.split(", ")))
+def _tile(number: int, words: str, lab: FloatArray) -> str:
+    lines = "".join(f"<li><span class='tick'></span>{escape(part)}</li>" for part in words.split("; "))
     return f"<li><b>{number}</b><div><ul>{lines}</ul></div><i style='background:{lab_to_hex(lab)}'></i></li>"

@@ -7,7 +7,6 @@ from html import escape
 
 import streamlit as st
 
-from colormatch.bench.sheet import grams_as_shown
 from colormatch.colorimetry import lab_to_hex
 from colormatch.palette import Palette
 from colormatch.saying import shade_name
@@ -15,11 +14,23 @@ from colormatch.screens.blocks import answer, small
 from colormatch.screens.device import device
 from colormatch.screens.drawing import plain, show_cautions
 from colormatch.screens.guard import guard, say_then_draw
+from colormatch.screens.routes import onward
 from colormatch.screens.state import kept
 from colormatch.screens.studios import library
+from colormatch.screens.tiles_sure import learn_now
 from colormatch.screens.typed_numbers import keeping, number_field, read, sure
-from colormatch.workshop.shelf import Shelf, defaults
-from colormatch.workshop.tile_list import TileList, added, advised, ladder, left_out, reweighed, small_doses
+from colormatch.workshop.shelf import Shelf
+from colormatch.workshop.tile_list import (
+    FIRST_TILES,
+    TileList,
+    added,
+    advised,
+    as_table,
+    ladder,
+    left_out,
+    reweighed,
+    taken_in,
+)
 
 CAUTIONS = (
     "Weigh cement and pigment with a fitted P100 / FFP3 mask and no draught. Wet cement is caustic: gloves, goggles.",
@@ -29,22 +40,27 @@ CAUTIONS = (
 def list_part(listed: TileList | None, here: Shelf, known: Palette) -> None:
     """The list in hand; without one, the way to it."""
     if listed is None or not listed.tiles:
-        answer(
-            "Five small tiles teach more than many casts.", "The advice takes the shades you want and your own jars."
-        )
+        if listed is not None and listed.off[0]:
+            answer(
+                "No tile is worth casting now.",
+                f"For the shades you want, recipes are about {listed.off[0]:.1f} off: make them.",
+            )
+            onward("match", "To the recipes")
+        else:
+            answer("Five small tiles, then recipes.", "The advice takes the shades you want and your own jars.")
         if st.button("What to cast", type="primary", width="stretch", key="tiles.advise"):
-            _advise(known, 5, 100.0)
+            _advise(known, FIRST_TILES, 100.0)
         _other_lists(here, known, listed)
         return
     count = len(listed.tiles)
     base = known.label(listed.base)
     now, after = listed.off
-    gain = f" Recipes are about {now:.0f} off now, about {after:.1f} with these tiles." if now else ""
+    gain = f" Recipes are about {now:.1f} off now, about {after:.1f} with these tiles." if now else ""
     answer(f"{count} tile{'s' if count > 1 else ''} to cast.", f"{listed.cement_g:g} g of {base} in each.{gain}")
     _tiles(listed, known)
-    if few := small_doses(library(), listed):
+    if few := listed.cast.too_little():
         names = " and ".join(known.label(name) for name in few)
-        st.warning(plain(f"So little {names} is hard to weigh: cast larger tiles, or blend it with cement first."))
+        st.warning(plain(f"So little {names} is hard to weigh even as a pre-blend: cast larger tiles."))
     _print(listed, known)
     show_cautions(CAUTIONS)
     _other_lists(here, known, listed)
@@ -89,10 +105,9 @@ def _grams(keys: Mapping[str, str], known: Palette) -> dict[str, float]:
 
 
 def doses(listed: TileList, place: int, known: Palette) -> str:
-    """`0.5 g Ochre, 1.0 g Soot`, or that it is a blank."""
-    step = defaults(library()).scale_step_g
-    grams = listed.tiles[place].grams
-    return ", ".join(f"{grams_as_shown(g, step)} g {known.label(name)}" for name, g in grams.items()) or "no pigment"
+    """`0.5 g Ochre, 1.0 g Soot`, with the cement where a pre-blend brings part of it; or that it is a blank."""
+    lines = listed.cast.lines(place, known.label)
+    return ", ".join(lines if listed.cast.blends(place) else lines[1:]) or "no pigment"
 
 
 def _row(listed: TileList, place: int, known: Palette) -> str:
@@ -111,11 +126,14 @@ def _print(listed: TileList, known: Palette) -> None:
     from colormatch.render import tile_sheet_html
 
     rows = [
-        (doses(listed, place, known), known.predict(listed.mix(place).loads, listed.base).lab)
+        ("; ".join(listed.cast.lines(place, known.label)), known.predict(listed.mix(place).loads, listed.base).lab)
         for place in range(len(listed.tiles))
     ]
-    page = tile_sheet_html(rows, cement=f"{listed.cement_g:g} g {known.label(listed.base)}", cautions=CAUTIONS)
-    st.download_button("List to print", page, "tiles.html", "text/html", width="stretch", on_click="ignore")
+    printed, table = st.columns(2)
+    page = tile_sheet_html(rows, cautions=CAUTIONS)
+    printed.download_button("List to print", page, "tiles.html", "text/html", width="stretch", on_click="ignore")
+    cells = as_table(listed.cast, known)
+    table.download_button("As a table", cells, "tiles.csv", "text/csv", width="stretch", on_click="ignore")
 
 
 def _other_lists(here: Shelf, known: Palette, listed: TileList | None) -> None:
@@ -137,8 +155,18 @@ def _other_lists(here: Shelf, known: Palette, listed: TileList | None) -> None:
             with guard(), st.spinner("Planning"):
                 ladder(library(), known, jar, device=device())
                 st.rerun()
+        _table_back(known)
     with st.expander("A tile of my own"):
         _own_tile(here, known, listed)
+
+
+def _table_back(known: Palette) -> None:
+    """The list as a table that comes back, with what was weighed and measured written in."""
+    file = st.file_uploader("A table saved here, filled in elsewhere", ["csv"], key="tiles.table")
+    if file is not None and st.button("Take the table", width="stretch", key="tiles.take"):
+        with guard():
+            taken = taken_in(library(), known, file.getvalue(), device=device())
+            say_then_draw("tiles", learn_now() if taken.measured else "It is the list now; nothing on it is measured.")
 
 
 def _own_tile(here: Shelf, known: Palette, listed: TileList | None) -> None:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from ..advice import expected_off
 from ..errors import InputError
 from ..library import LearnedPalette, Library
 from ..palette import Palette
-from ..studio import learn_studio, newest_learned, studio_palette
-from .shelf import offer
+from ..studio import learn_studio, newest_learned, prior_palette, shades_in_demand, studio_palette
+from .shelf import defaults, offer
 
 if TYPE_CHECKING:
     from ..learning import Report
@@ -26,7 +27,7 @@ class Learned:
 
 def learn(library: Library) -> Learned:
     """Learn from every measured tile and piece, kept as a new version; raises LearningError without any."""
-    before = studio_palette(library)
+    before = prior_palette(library) if newest_learned(library) is None else studio_palette(library)
     palette, report = learn_studio(library)
     return Learned(palette, report, _surer(library, before, palette))
 
@@ -48,7 +49,12 @@ def learnings(library: Library) -> list[LearnedPalette]:
 
 
 def _surer(library: Library, before: Palette, after: Palette) -> str:
-    """How the likely range of what she has to offer changed: the mean sd of a middle dose of each pigment."""
+    """How far off recipes for the shades she wants are; without any, the mean sd of a middle dose of each pigment."""
+    wanted, cap = shades_in_demand(library), defaults(library).load_cap
+    offers = [offer(library, each) for each in (before, after)]
+    if wanted and offers[0].pigments:
+        was, now = (expected_off(each, wanted, load_cap=cap) for each in offers)
+        return f"Recipes for the shades you want were about {was:.1f} off, now about {now:.1f}."
     names = [name for name in offer(library, after).pigments if name in before.pigments]
     base = next(iter(offer(library, after).bases))
     if not names or base not in before.bases:

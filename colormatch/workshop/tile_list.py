@@ -1,58 +1,69 @@
 """The list of test tiles in hand: advised, weighed, and all kept from one photograph; a draft, so never lost.
 
-Grams are those on her scale: a tile's loads are what was weighed, not what was advised.
+What is on it is a `CastList`: grams are those on her scale, a tile's loads are what was weighed, not what was advised.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from itertools import takewhile
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..advice import Advice, next_tiles, starter_plan
-from ..bench.batch import round_to
-from ..errors import InputError
+from ..bench.cast_list import TILE_CEMENT_G, CastList, CastTile, read_cast_list
+from ..errors import InputError, UnknownNameError
 from ..library import Draft, Library, Record, ShadeRecord, TileRecord, draft, drop_draft, new_uid, save_draft
 from ..loads import Mix
 from ..palette import Palette
-from ..studio import MEASURED, shades_in_demand
+from ..studio import LOAD_SD, MEASURED, shades_in_demand
 from .shelf import defaults, offer, shelf
 
 if TYPE_CHECKING:
     from ..shade import Shade
 
 WHAT = "tiles"
-TILE_CEMENT_G = 100.0
-FEW_STEPS = 3  # of the scale; a smaller dose is off by a sixth or more
-_SPARE = 6  # further tiles asked for, in place of those her scale cannot weigh
-
-
-@dataclass(frozen=True, slots=True)
-class ListedTile:
-    """One tile to cast: grams of each pigment, why it is worth casting, and its record once it is kept."""
-
-    grams: Mapping[str, float]
-    why: str = ""
-    uid: str = ""
+FIRST_TILES = 5  # bring most of what a list can (tests/benchmarks/test_beginner.py); then recipes teach as much
+_SPARE = 6  # further tiles asked for, in place of those her scale cannot weigh even as a pre-blend
 
 
 @dataclass(frozen=True, slots=True)
 class TileList:
-    """The tiles in hand, in the order they are laid out: one cement, the same grams of it in each.
-
-    off: expected dE00 over the shades she wants, now and once all are learned from; zeros where it is not known.
-    """
+    """The tiles in hand: one cement, the same grams of it in each. The piece of a tile is its record, once kept."""
 
     base: str
     cement_g: float
-    tiles: tuple[ListedTile, ...]
+    cast: CastList
     draft: Draft | None = None
-    off: tuple[float, float] = (0.0, 0.0)
+
+    @property
+    def tiles(self) -> tuple[CastTile, ...]:
+        """In the order they are laid out."""
+        return self.cast.tiles
+
+    @property
+    def off(self) -> tuple[float, float]:
+        """Expected dE00 over the shades she wants, now and once all are learned from; zeros: not known."""
+        return self.cast.off
 
     def mix(self, place: int) -> Mix:
         """What is in one tile."""
-        return Mix.of(self.base, {name: grams / self.cement_g for name, grams in self.tiles[place].grams.items()})
+        return self.tiles[place].mix
+
+    def changed(self, tiles: Sequence[CastTile]) -> TileList:
+        """The same list with other tiles."""
+        return replace(self, cast=replace(self.cast, tiles=tuple(tiles)))
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What came of a table: how many tiles were measured, and the list of those that are not, if any."""
+
+    measured: int
+    left: TileList | None
 
 
 def tile_list(library: Library) -> TileList | None:
@@ -60,28 +71,35 @@ def tile_list(library: Library) -> TileList | None:
     kept = draft(library, WHAT)
     if kept is None:
         return None
+    base, cement_g = str(kept.content["base"]), float(kept.content["cement_g"])
     tiles = tuple(
-        ListedTile({str(name): float(grams) for name, grams in each["grams"].items()}, each["why"], each["uid"])
-        for each in kept.content["tiles"]
+        CastTile(base, cement_g, each["grams"], each["why"], piece=each["uid"]) for each in kept.content["tiles"]
     )
     now, after = kept.content["off"]
-    return TileList(str(kept.content["base"]), float(kept.content["cement_g"]), tiles, kept, (now, after))
+    return TileList(base, cement_g, CastList(tiles, defaults(library).scale_step_g, (now, after)), kept)
 
 
 def advised(
-    library: Library, knowledge: Palette, *, count: int = 5, cement_g: float = TILE_CEMENT_G, device: str = ""
+    library: Library, knowledge: Palette, *, count: int = FIRST_TILES, cement_g: float = TILE_CEMENT_G, device: str = ""
 ) -> TileList:
-    """A new list: the tiles of her jars that teach most for the shades she wants; in place of the list before."""
+    """A new list: the tiles of her jars that teach most for the shades she wants; in place of the list before.
+
+    Only what is worth casting: a list without tiles says that recipes are as good without (`off`).
+    """
     offered = offer(library, knowledge)
     base = defaults(library).cement_uid or next(iter(offered.bases))
     if not offered.pigments:
         raise InputError(
             "There is no jar on your shelf yet. Add the pigments you cast with; the name on the lid is enough."
         )
-    cap, least = defaults(library).load_cap, FEW_STEPS * defaults(library).scale_step_g / cement_g
+    cap, step = defaults(library).load_cap, defaults(library).scale_step_g
     advice = next_tiles(offered, shades_in_demand(library), count + _SPARE, base=base, load_cap=cap)
-    weighable = [each for each in advice if min(each.loads.values(), default=1.0) >= least]
-    return _begin(library, base, weighable[:count], cement_g, device)
+    worth = takewhile(lambda each: each.worth_casting, advice)
+    weighable = [each for each in worth if not CastList.of([each], cement_g=cement_g, scale_step_g=step).too_little()]
+    listed = _begin(library, base, weighable[:count], cement_g, device)
+    if listed.tiles:
+        return listed
+    return _save(library, replace(listed, cast=replace(listed.cast, off=(advice[0].before, advice[0].before))), device)
 
 
 def ladder(
@@ -94,52 +112,82 @@ def ladder(
 
 
 def _begin(library: Library, base: str, advice: Sequence[Advice], cement_g: float, device: str) -> TileList:
-    step = defaults(library).scale_step_g
-    tiles = [
-        ListedTile(
-            {name: max(round_to(load * cement_g, step), step) for name, load in each.loads.items()}, _first(each.why)
-        )
-        for each in advice
-    ]
-    off = (advice[0].before, advice[-1].after) if advice else (0.0, 0.0)
-    return _save(library, TileList(base, cement_g, tuple(tiles), draft(library, WHAT), off), device)
+    cast = CastList.of(advice, cement_g=cement_g, scale_step_g=defaults(library).scale_step_g)
+    return _save(library, TileList(base, cement_g, with_pieces(cast), draft(library, WHAT)), device)
 
 
-def _first(why: str) -> str:
-    """The reason alone: what it does to the error is said once, for all tiles."""
-    return f"{why.partition('. ')[0].rstrip('.')}."
+def with_pieces(cast: CastList) -> CastList:
+    """The list with a name for each piece, so that a table of it that comes back twice is kept once."""
+    return replace(cast, tiles=tuple(replace(each, piece=each.piece or new_uid()) for each in cast.tiles))
 
 
-def small_doses(library: Library, listed: TileList) -> tuple[str, ...]:
-    """Pigments of which some tile gets fewer steps of her scale than can be weighed well."""
-    least = FEW_STEPS * defaults(library).scale_step_g
-    return tuple(dict.fromkeys(name for tile in listed.tiles for name, g in tile.grams.items() if 0 < g < least))
+def as_table(cast: CastList, knowledge: Palette) -> str:
+    """The list as the table that `taken_in` reads, with the names on bags and jars where each is the only one."""
+    return cast.to_csv(lambda name: next((said for said, own in _names(knowledge).items() if own == name), name))
+
+
+def _names(knowledge: Palette) -> dict[str, str]:
+    """What a table may call each cement and pigment: its label if no other has it, and its name."""
+    names = [*knowledge.bases, *knowledge.pigments]
+    labels = Counter(knowledge.label(name).casefold() for name in names)
+    unlike = {knowledge.label(name): name for name in names if labels[knowledge.label(name).casefold()] == 1}
+    return unlike | {name: name for name in names}
+
+
+def taken_in(library: Library, knowledge: Palette, table: bytes | str | Path, *, device: str = "") -> Taken:
+    """A list that was printed as a table, weighed and measured elsewhere: it becomes the list in hand.
+
+    What was measured is kept at once, as `keep_measured` does; what was not stays on the list. Raises InputError.
+    """
+    names = {said.casefold(): name for said, name in _names(knowledge).items()}
+
+    def name_of(text: str) -> str:
+        if text.casefold() not in names:
+            own = dict.fromkeys(names.values())
+            raise UnknownNameError("cement or pigment", text, [knowledge.label(name) for name in own])
+        return names[text.casefold()]
+
+    cast = read_cast_list(table, name_of)
+    if not cast.tiles:
+        raise InputError("The table holds no tile. Give the one that was saved as a table here, with its lines.")
+    if len({(each.base, each.cement_g) for each in cast.tiles}) > 1 or len({each.state for each in cast.tiles}) > 1:
+        raise InputError("The tiles of one list have one cement, the same grams of it, and were measured in one state.")
+    first = cast.tiles[0]
+    kept = {each.tile_uid for each in library.list(ShadeRecord) if each.state == first.state} - {None}
+    if any(each.shade and each.piece in kept for each in cast.tiles):
+        raise InputError(f"Tiles of this table were kept {first.state} before. Take them out of it, or undo the first.")
+    shades = [each.shade for each in cast.tiles]
+    fresh = replace(cast, tiles=tuple(replace(each, shade=None, state="dry") for each in cast.tiles))
+    listed = _save(library, TileList(first.base, first.cement_g, with_pieces(fresh), draft(library, WHAT)), device)
+    if not any(shades):
+        return Taken(0, listed)
+    waiting = keep_measured(library, listed, shades, state=first.state, device=device)
+    left = [tile for tile, shade in zip(listed.tiles, shades, strict=True) if shade is None]
+    if left and waiting is None:
+        waiting = _save(library, replace(listed.changed(left), draft=None), device)
+    return Taken(len(shades) - len(left), waiting)
 
 
 def reweighed(
     library: Library, listed: TileList, place: int, grams: Mapping[str, float], *, device: str = ""
 ) -> TileList:
     """What was really weighed for one tile; raises LoadError beyond 10 %."""
-    changed = replace(listed.tiles[place], grams={name: g for name, g in grams.items() if g > 0})
-    tiles = (*listed.tiles[:place], changed, *listed.tiles[place + 1 :])
-    fresh = replace(listed, tiles=tiles)
-    fresh.mix(place)
-    return _save(library, fresh, device)
+    changed = replace(listed.tiles[place], grams=grams)
+    return _save(library, listed.changed([*listed.tiles[:place], changed, *listed.tiles[place + 1 :]]), device)
 
 
 def added(
     library: Library, listed: TileList | None, base: str, grams: Mapping[str, float], *, device: str = ""
 ) -> TileList:
     """A tile of her own at the end of the list, or as the first of a new one."""
-    listed = listed or TileList(base, TILE_CEMENT_G, ())
-    fresh = replace(listed, tiles=(*listed.tiles, ListedTile({name: g for name, g in grams.items() if g > 0})))
-    fresh.mix(len(fresh.tiles) - 1)
-    return _save(library, fresh, device)
+    listed = listed or TileList(base, TILE_CEMENT_G, CastList(scale_step_g=defaults(library).scale_step_g))
+    own = CastTile(listed.base, listed.cement_g, grams, piece=new_uid())
+    return _save(library, listed.changed([*listed.tiles, own]), device)
 
 
 def left_out(library: Library, listed: TileList, place: int, *, device: str = "") -> TileList:
     """The list without one tile."""
-    return _save(library, replace(listed, tiles=(*listed.tiles[:place], *listed.tiles[place + 1 :])), device)
+    return _save(library, listed.changed([*listed.tiles[:place], *listed.tiles[place + 1 :]]), device)
 
 
 def keep_measured(
@@ -161,19 +209,19 @@ def keep_measured(
             f"The list has {len(listed.tiles)} tiles and {len(shades)} were measured; they must be as many."
         )
     lots = next((each.lots for each in shelf(library).cements if each.uid == listed.base), ())
-    records, tiles = list[Record](), list[ListedTile]()
+    records, tiles = list[Record](), list[CastTile]()
     for place, (tile, shade) in enumerate(zip(listed.tiles, shades, strict=True)):
         if shade is None:
             tiles.append(tile)
             continue
-        uid = tile.uid or new_uid()
-        if not tile.uid:
+        uid = tile.piece or new_uid()
+        if library.find_one(TileRecord, uid) is None:
             loads = dict(listed.mix(place).loads)
             lot = lots[0].uid if lots else None
             records.append(
                 TileRecord(uid=uid, cement_uid=listed.base, cement_lot_uid=lot, loads=loads, cast_on=date.today())
             )
-        noted = {"kind": MEASURED, **(provenance[place] if provenance else {})}
+        noted = {"kind": MEASURED, **(provenance[place] if provenance else {}), LOAD_SD: listed.cast.load_sd(place)}
         records.append(
             ShadeRecord.of(
                 shade,
@@ -184,13 +232,13 @@ def keep_measured(
                 provenance=noted,
             )
         )
-        tiles.append(replace(tile, uid=uid))
+        tiles.append(replace(tile, piece=uid))
     library.save_all(records)
     if state == "dry":
         if listed.draft is not None:
             drop_draft(library, listed.draft)
         return None
-    return _save(library, replace(listed, tiles=tuple(tiles)), device)
+    return _save(library, listed.changed(tiles), device)
 
 
 def _save(library: Library, listed: TileList, device: str) -> TileList:
@@ -198,7 +246,7 @@ def _save(library: Library, listed: TileList, device: str) -> TileList:
         "base": listed.base,
         "cement_g": listed.cement_g,
         "off": list(listed.off),
-        "tiles": [{"grams": dict(each.grams), "why": each.why, "uid": each.uid} for each in listed.tiles],
+        "tiles": [{"grams": dict(each.grams), "why": each.why, "uid": each.piece} for each in listed.tiles],
     }
     count = len(listed.tiles)
     title = f"{count} tile{'s' if count != 1 else ''} to cast and measure"

@@ -1,5 +1,6 @@
 """The command line: the main job in words, one sentence and status 2 for what cannot be used."""
 
+import csv
 import json
 import subprocess
 import sys
@@ -303,8 +304,23 @@ def test_next_tiles_say_what_to_cast(run):
     status, out, _ = run("next-tiles", "--lab", "52,18,20", "--count", "2", "--base", "grey-cement")
     assert status == 0
     lines = out.strip().splitlines()
-    assert len(lines) == 2
-    assert all("on grey-cement" in line and "dE00" in line for line in lines)
+    assert len(lines) == 5
+    assert all("on grey-cement" in line and "dE00" in line for line in lines[:4:2])
+    assert all("g Grey cement" in line for line in lines[1:4:2])
+    assert lines[-1] == "Then make recipes."
+
+
+def test_a_cast_list_is_saved_filled_in_and_learned_from_once(run, tmp_path):
+    run("next-tiles", "--lab", "52,18,20", "--count", "2", "--cement", "50", "--save", "tiles.csv")
+    heading, *rows = csv.reader((tmp_path / "tiles.csv").read_text().splitlines())
+    assert len(rows) == 2
+    assert "there already" in run("next-tiles", "--lab", "52,18,20", "--save", "tiles.csv")[2]
+    at = heading.index("L")
+    for row in rows:
+        row[at : at + 3] = ["60", "12", "15"]
+    (tmp_path / "tiles.csv").write_text("\n".join(";".join(row) for row in [heading, *rows]))
+    assert json.loads(run("learn", "--cast-list", "tiles.csv", "--json")[1])["tiles"] == 2
+    assert "kept dry before" in run("learn", "--cast-list", "tiles.csv")[2]
 
 
 def test_a_piece_that_gains_weight_may_not_be_sealed(run):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from collections.abc import Callable
 from typing import Any
 
@@ -13,9 +14,10 @@ from colormatch.errors import InputError
 from colormatch.library import LearnedPalette, ShadeRecord, TileRecord
 from colormatch.screens.tiles_one import read_spectrum
 from colormatch.screens.typed_numbers import number_key
+from colormatch.studio import studio_palette
 from colormatch.workshop.materials import add_bag, add_jar
 from colormatch.workshop.shelf import shelf
-from colormatch.workshop.tile_list import added, tile_list
+from colormatch.workshop.tile_list import added, as_table, tile_list
 
 KEPT = "kept|own|"
 
@@ -75,6 +77,21 @@ def test_what_was_weighed_otherwise_is_noted_and_text_refused(open_page: Callabl
     listed = tile_list(shelved)
     assert listed is not None
     assert listed.tiles[0].grams == {red: 2.4}
+
+
+def test_a_table_filled_in_elsewhere_is_taken_and_learned_from(open_page: Callable[..., Any], shelved: Any) -> None:
+    red = jar(shelved, "Brick red")
+    listed = added(shelved, None, shelf(shelved).cements[0].uid, {red: 0.2})
+    page = open_page("tiles", library="own")
+    assert "2.0 g Brick red, pre-blend 1:9" in shown(page)
+    heading, row = csv.reader(as_table(listed.cast, studio_palette(shelved)).splitlines())
+    at = heading.index("L")
+    row[at : at + 3] = ["80", "6", "5"]
+    content = "\n".join(";".join(each) for each in (heading, row)).encode()
+    page.file_uploader(key="tiles.table").set_value(("tiles.csv", content, "text/csv")).run()
+    press(page, "Take the table")
+    assert "Learned from 1 measured shades" in page.success[0].value
+    assert tile_list(shelved) is None
 
 
 def test_nine_tiles_in_one_photograph_are_kept_and_learned_from(

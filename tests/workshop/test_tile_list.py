@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+
 import pytest
 
 from colormatch.errors import InputError, LoadError
@@ -12,11 +14,12 @@ from colormatch.workshop.shelf import set_defaults, shelf
 from colormatch.workshop.tile_list import (
     added,
     advised,
+    as_table,
     keep_measured,
     ladder,
     left_out,
     reweighed,
-    small_doses,
+    taken_in,
     tile_list,
 )
 
@@ -26,7 +29,9 @@ def test_only_her_jars_are_advised_in_grams_of_her_scale(studio):
     listed = advised(studio, studio_palette(studio), count=4)
     assert len(listed.tiles) == 4
     assert {name for tile in listed.tiles for name in tile.grams} <= shelf(studio).names
-    assert all(round(2 * grams) == 2 * grams for tile in listed.tiles for grams in tile.grams.values())
+    on_scale = [float(line.split()[0]) for place in range(4) for line in listed.cast.lines(place)[1:]]
+    assert on_scale
+    assert all(round(2 * grams) == 2 * grams >= 5 for grams in on_scale)
     assert all(tile.why for tile in listed.tiles)
     assert tile_list(studio) == listed
 
@@ -76,10 +81,43 @@ def test_a_list_of_her_own_is_checked_and_another_device_is_never_overwritten(st
     with pytest.raises(LoadError):
         added(studio, None, base, {jar: 11.0})
     first = added(studio, None, base, {jar: 0.2})
-    assert small_doses(studio, first) == (jar,)
+    assert [blend.pigment for blend in first.cast.blends(0)] == [jar]
     second = added(studio, first, base, {jar: 2.0})
     with pytest.raises(ConflictError):
         left_out(studio, first, 0)
     assert [dict(tile.grams) for tile in left_out(studio, second, 0).tiles] == [{jar: 2.0}]
     undo_draft(studio, "tiles")
     assert len(tile_list(studio).tiles) == 2
+
+
+def test_a_table_comes_back_measured_in_part_and_is_kept_once(studio):
+    knowledge = studio_palette(studio)
+    listed = ladder(studio, knowledge, shelf(studio).pigments[0].uid)
+    heading, *rows = csv.reader(as_table(listed.cast, knowledge).splitlines())
+    at = heading.index("L")
+    for row in rows[:2]:
+        row[at : at + 3] = ["60", "12", "15"]
+    filled = "\n".join(";".join(row) for row in [heading, *rows]).encode()
+    taken = taken_in(studio, knowledge, filled)
+    assert (taken.measured, len(taken.left.tiles)) == (2, len(rows) - 2)
+    assert tile_list(studio) == taken.left
+    assert len(studio_tiles(studio)) == studio.count(TileRecord) == 2
+    with pytest.raises(InputError, match="kept dry before"):
+        taken_in(studio, knowledge, filled)
+    with pytest.raises(InputError, match="called 'Beetroot'"):
+        taken_in(studio, knowledge, filled.replace(knowledge.label(listed.base).encode(), b"Beetroot"))
+
+
+def test_reading_the_scale_reaches_the_learner(studio):
+    jar = shelf(studio).pigments[0].uid
+    listed = added(studio, None, shelf(studio).cements[0].uid, {jar: 2.0})
+    keep_measured(studio, listed, [Shade((50, 10, 10), sd=0.7)])
+    (tile,) = studio_tiles(studio)
+    assert dict(tile.load_sd) == listed.cast.load_sd(0)
+
+
+def test_nothing_worth_casting_is_said(studio, monkeypatch):
+    monkeypatch.setattr("colormatch.advice._WORTH", 100.0)
+    listed = advised(studio, studio_palette(studio))
+    assert listed.tiles == ()
+    assert listed.off[0] == listed.off[1] > 0

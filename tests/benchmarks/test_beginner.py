@@ -1,0 +1,53 @@
+"""A beginner's first tiles: documented jars, six shades wanted, slips; what recipes are worth after five and eight.
+
+As the page has it: a list of five advised tiles in grams of a 0.1 g scale, learned from, then one of three. Slips:
+doses 5 % off, casts that scatter by 0.4, photographs of sd 0.7. Four laws in turn. Off: between a shade wanted and the
+cast of the best recipe for it. Run with -s for the figures.
+"""
+
+import numpy as np
+import pytest
+
+import colormatch as cm
+from tests.learning.trial import SIX, WHITE, palette_for, tiles_from
+from tests.worlds.casting import World, random_loads
+from tests.worlds.outside import OUTSIDE_WORLDS
+
+
+def off_after(seed, lists=(5, 3)):
+    """Mean CIEDE2000 over the six shades after each list of advised tiles."""
+    world, rng = (World, *OUTSIDE_WORLDS)[seed % 4](seed, pigments=SIX), np.random.default_rng([seed, 77])
+    shades = [cm.Shade(world.lab(loads)) for loads in random_loads(rng, SIX, 6)]
+    palette = learned = palette_for(SIX)
+    tiles, off = [], []
+    for count in lists:
+        advice = cm.next_tiles(learned, shades, count, pigments=SIX)
+        for place, tile in enumerate((listed := cm.CastList.of(advice, cement_g=60, scale_step_g=0.1)).tiles):
+            loads = dict(tile.mix.loads)
+            slipped = {name: load * np.exp(0.05 * rng.standard_normal()) for name, load in loads.items()}
+            (cast,) = tiles_from(world, [slipped], rng, cast_sd=0.4)
+            tiles.append(cm.Tile(WHITE, loads, cast.shade, load_sd=listed.load_sd(place)))
+        learned, _ = cm.learn(palette, tiles)
+        best = [cm.find_recipes(learned, shade, base=WHITE, limits=cm.Limits(pigments=SIX))[0] for shade in shades]
+        came_out = [world.lab(recipe.loads) for recipe in best]
+        off.append(np.mean([cm.delta_e_2000(lab, shade.lab) for lab, shade in zip(came_out, shades, strict=True)]))
+    return off
+
+
+@pytest.mark.slow
+def test_recipes_after_five_and_eight_tiles():
+    five, eight = np.median([off_after(seed) for seed in range(6)], axis=0)
+    print(f"\nsix studios: {five:.2f} dE00 after five tiles, {eight:.2f} after eight")
+    assert five <= 1.7
+    assert eight <= 1.2
+
+
+@pytest.mark.measure
+def test_recipes_after_five_and_eight_tiles_in_twenty_studios(figure):
+    """Falls short of 1.0 after eight by a hundredth."""
+    five, eight = np.median([off_after(seed) for seed in range(20)], axis=0)
+    figure("learn.beginner.five", "six shades wanted, after five advised tiles: median of 20 studios", five, "dE00")
+    figure("learn.beginner.eight", "the same after eight", eight, "dE00")
+    print(f"\ntwenty studios: {five:.2f} dE00 after five tiles, {eight:.2f} after eight")
+    assert five <= 1.5
+    assert eight <= 1.05
