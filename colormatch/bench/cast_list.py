@@ -33,6 +33,9 @@ TILE_CEMENT_G = 100.0
 # Steps of the scale below which a dose is weighed as a pre-blend: at five, reading it moves no shade by more than is
 # just seen (tests/bench/test_cast_list.py).
 FEW_STEPS = 5
+PREBLEND_WORDS = (
+    f"A pre-blend 1:{PREBLEND_PARTS}: 1 part pigment and {PREBLEND_PARTS} parts of the same cement, well mixed."
+)
 _PHOTO_SD = 0.7  # of a shade written in without an sd: a careful photograph with a chart
 _GRAMS = " g"
 _COLUMNS = ("tile", "base", "cement_g", "scale_step_g", "L", "a", "b", "sd", "state", "piece", "why")
@@ -120,8 +123,7 @@ class CastList:
         out = [self._line(cement, label(tile.base))]
         for name, grams in tile.grams.items():
             if name in blends:
-                blend = f"{label(name)}, pre-blend 1:{PREBLEND_PARTS} in {label(tile.base)}"
-                out.append(self._line(blends[name].blend_g, blend))
+                out.append(self._line(blends[name].blend_g, f"{label(name)} as a pre-blend 1:{PREBLEND_PARTS}"))
             else:
                 out.append(self._line(grams, label(name)))
         return out
@@ -157,7 +159,9 @@ class CastList:
         """The list to read at the bench, one tile a paragraph; label: `Palette.label`."""
         out = []
         for place, tile in enumerate(self.tiles):
-            out.append(f"{place + 1}. {', '.join(self.lines(place, label))}. {tile.why}".rstrip())
+            out.append(f"{place + 1}. {'; '.join(self.lines(place, label))}. {tile.why}".rstrip())
+        if any(self.blends(place) for place in range(len(self.tiles))):
+            out.append(PREBLEND_WORDS)
         if few := self.too_little():
             names = " and ".join(label(name) for name in few)
             out.append(f"So little {names} is hard to weigh even as a pre-blend: cast larger tiles.")

@@ -73,7 +73,7 @@ def next_tiles(
         for one in worth
     ]
     lines = [
-        f"{number}. {tile.title}. {tile.why}\n   Weigh: {', '.join(cast.lines(number - 1, palette.label))}"
+        f"{number}. {tile.title}. {tile.why}\n   Weigh: {'; '.join(cast.lines(number - 1, palette.label))}"
         for number, tile in enumerate(worth, start=1)
     ]
     off = f"{advised[0].before:.1f}"

@@ -7,6 +7,7 @@ from html import escape
 
 import streamlit as st
 
+from colormatch.bench.cast_list import PREBLEND_WORDS
 from colormatch.colorimetry import lab_to_hex
 from colormatch.palette import Palette
 from colormatch.saying import shade_name
@@ -58,6 +59,8 @@ def list_part(listed: TileList | None, here: Shelf, known: Palette) -> None:
     gain = f" Recipes are about {now:.1f} off now, about {after:.1f} with these tiles." if now else ""
     answer(f"{count} tile{'s' if count > 1 else ''} to cast.", f"{listed.cement_g:g} g of {base} in each.{gain}")
     _tiles(listed, known)
+    if any(listed.cast.blends(place) for place in range(count)):
+        small(PREBLEND_WORDS)
     if few := listed.cast.too_little():
         names = " and ".join(known.label(name) for name in few)
         st.warning(plain(f"So little {names} is hard to weigh even as a pre-blend: cast larger tiles."))
@@ -105,9 +108,9 @@ def _grams(keys: Mapping[str, str], known: Palette) -> dict[str, float]:
 
 
 def doses(listed: TileList, place: int, known: Palette) -> str:
-    """`0.5 g Ochre, 1.0 g Soot`, with the cement where a pre-blend brings part of it; or that it is a blank."""
+    """`0.5 g Ochre; 1.0 g Soot`, with the cement where a pre-blend brings part of it; or that it is a blank."""
     lines = listed.cast.lines(place, known.label)
-    return ", ".join(lines if listed.cast.blends(place) else lines[1:]) or "no pigment"
+    return "; ".join(lines if listed.cast.blends(place) else lines[1:]) or "no pigment"
 
 
 def _row(listed: TileList, place: int, known: Palette) -> str:

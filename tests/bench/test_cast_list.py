@@ -25,8 +25,8 @@ LISTED = cm.CastList.of(advice({}, {RED: 0.005}, {RED: 0.02, BLACK: 0.0031}), ce
 def test_a_small_dose_is_a_pre_blend_and_the_tile_holds_what_is_weighed():
     assert [dict(tile.grams) for tile in LISTED.tiles] == [{}, {RED: 0.2}, {RED: 0.8, BLACK: 0.12}]
     assert LISTED.lines(0) == [f"40.0 g {WHITE}"]
-    assert LISTED.lines(1) == [f"38.2 g {WHITE}", f"2.0 g {RED}, pre-blend 1:9 in {WHITE}"]
-    assert LISTED.lines(2)[1:] == [f"0.8 g {RED}", f"1.2 g {BLACK}, pre-blend 1:9 in {WHITE}"]
+    assert LISTED.lines(1) == [f"38.2 g {WHITE}", f"2.0 g {RED} as a pre-blend 1:9"]
+    assert LISTED.lines(2)[1:] == [f"0.8 g {RED}", f"1.2 g {BLACK} as a pre-blend 1:9"]
     assert LISTED.tiles[2].mix.loads[BLACK] == pytest.approx(0.003)
 
 

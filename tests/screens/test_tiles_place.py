@@ -83,7 +83,7 @@ def test_a_table_filled_in_elsewhere_is_taken_and_learned_from(open_page: Callab
     red = jar(shelved, "Brick red")
     listed = added(shelved, None, shelf(shelved).cements[0].uid, {red: 0.2})
     page = open_page("tiles", library="own")
-    assert "2.0 g Brick red, pre-blend 1:9" in shown(page)
+    assert "2.0 g Brick red as a pre-blend 1:9" in shown(page)
     heading, row = csv.reader(as_table(listed.cast, studio_palette(shelved)).splitlines())
     at = heading.index("L")
     row[at : at + 3] = ["80", "6", "5"]
