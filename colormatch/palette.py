@@ -323,16 +323,14 @@ class Palette:
         self, grown: Layout, sources: Sequence[tuple[slice, slice | None, FloatArray]], **changes: Any
     ) -> Palette:
         """Parameters of a larger layout: new = old parameters (or zero) + an independent widening."""
-        copy = np.zeros((grown.size, self.layout.size))
-        for new, old in grown.shared_with(self.layout):
-            copy[new, old] = np.eye(new.stop - new.start)
-        covariance = np.zeros((grown.size, grown.size))
-        for here, there, widening in sources:
-            if there is not None:
-                copy[here, there] = np.eye(here.stop - here.start)
-            covariance[here, here] = widening
-        covariance += copy @ self.covariance @ copy.T
-        return replace(self, mean=copy @ self.mean, covariance=covariance, **changes)
+        nowhere = self.layout.size
+        origin = np.full(grown.size, nowhere)  # of each new parameter, the old one it starts from
+        for new, old in [*grown.shared_with(self.layout), *((here, there) for here, there, _ in sources if there)]:
+            origin[new] = np.arange(nowhere)[old]
+        covariance = np.pad(self.covariance, (0, 1))[np.ix_(origin, origin)]
+        for here, _, widening in sources:
+            covariance[here, here] += widening
+        return replace(self, mean=np.append(self.mean, 0.0)[origin], covariance=covariance, **changes)
 
 
 def coefficients_at(palette: Palette, parameters: FloatArray, base: str, state: str) -> Coefficients:

@@ -1,10 +1,14 @@
 """For every test: what takes times runs alone when asked for, and what is measured is kept for the page of figures."""
 
+import os
 from pathlib import Path
 
 import pytest
 
 from tests.evaluation.figures import Figure, keep
+
+# The matrices here are small, and the tests run two at once: read when numpy is first imported.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 FIGURES = pytest.StashKey[dict[str, Figure]]()
 
