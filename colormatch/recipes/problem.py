@@ -225,14 +225,15 @@ class Mixes:
 
     def joined(self, more: Mixes) -> Mixes:
         """These mixes and then the others, of as many places."""
-        pairs = zip(self._parts(), more._parts(), strict=True)
+        pairs = zip(self.parts(), more.parts(), strict=True)
         return Mixes(*(np.concatenate(pair, axis=-1) for pair in pairs))
 
     def take(self, chosen: NDArray[np.intp]) -> Mixes:
         """Some of the mixes."""
-        return Mixes(*(part[..., chosen] for part in self._parts()))
+        return Mixes(*(part[..., chosen] for part in self.parts()))
 
-    def _parts(self) -> tuple[Any, ...]:
+    def parts(self) -> tuple[Any, ...]:
+        """All five, to be handled alike."""
         return self.places, self.low, self.high, self.cap, self.target
 
 

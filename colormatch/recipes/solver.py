@@ -44,13 +44,15 @@ class Candidates:
     delta_e: FloatArray
 
 
-def solve(problem: Problem, targets: FloatArray, miss: FloatArray | None = None) -> list[Candidates]:
+def solve(
+    problem: Problem, targets: FloatArray, miss: FloatArray | None = None, grid: Grid | None = None
+) -> list[Candidates]:
     """The best recipes before rounding, for each of the targets (t, 3) in CIELAB, best first.
 
     miss: (n,) CIEDE2000 by which each pigment may miss what is predicted; with it the nearest of the safer sets
-    are found too.
+    are found too. grid: the problem's own, where there is one already.
     """
-    search = _Search(problem)
+    search = _Search(problem, grid or Grid(problem))
     starts = single_pigment_starts(problem, targets)
     at_once = max(1, _PAIRS_AT_ONCE // max(problem.feasible.size, 1))
     found: list[Candidates] = []
@@ -63,11 +65,10 @@ def solve(problem: Problem, targets: FloatArray, miss: FloatArray | None = None)
 class _Search:
     """What all targets share."""
 
-    def __init__(self, problem: Problem) -> None:
-        self.problem = problem
+    def __init__(self, problem: Problem, grid: Grid) -> None:
+        self.problem, self.grid = problem, grid
         self.rough = LoadSlopes(problem.coefficients, np.float32)
         self.fine = LoadSlopes(problem.coefficients, np.float64)
-        self.grid = Grid(problem)
 
     def run(self, targets: FloatArray, starts: FloatArray, miss: FloatArray | None) -> list[Candidates]:
         problem, sets = self.problem, self.problem.feasible

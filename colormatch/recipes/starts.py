@@ -13,9 +13,10 @@ from ..difference import delta_e_2000
 from .problem import IndexArray, Problem
 
 # The rim of what can be mixed is made of few pigments (a face of a solid has three corners).
-_MOST_PIGMENTS = 3
+MOST_IN_GRID = 3
 _START_GRID = np.geomspace(2e-4, 0.1, 14)
 _TOTALS, _PARTS = np.array([0.05, 0.15, 0.4, 1.0]), 4
+_A_LITTLE, _LEAST_STRENGTH = 0.005, 0.5  # a load; CIELAB that a pigment no stronger than the base counts with
 _FAR = 4.0  # CIEDE2000: too far to trust its metric at the target
 _SEEDS = 16  # sets of the grid refined for a target that is not met
 
@@ -30,21 +31,26 @@ def single_pigment_starts(problem: Problem, targets: FloatArray) -> FloatArray:
     return np.append(_START_GRID[apart.argmin(axis=-1)], np.zeros((len(targets), 1)), axis=1)
 
 
-def coarse_grid(problem: Problem, totals: FloatArray, parts: int) -> tuple[FloatArray, IndexArray]:
+def coarse_grid(
+    problem: Problem, totals: FloatArray, parts: int, strength: FloatArray | None = None
+) -> tuple[FloatArray, IndexArray]:
     """Loads (m, n) of all sets of one to three pigments, and the row of each in problem.subsets (m,).
 
     totals: shares of each set's cap, 0..1; every total is shared out in `parts` equal parts, each
-    pigment having one at least. Fixed loads and bounds are kept. With more than three pigments that must
-    be used there is no grid (m = 0).
+    pigment having one at least: parts of the grams, or of the tinting strength where that is given (n,).
+    Fixed loads and bounds are kept. With more than three pigments that must be used there is no grid (m = 0).
     """
     n, subsets = len(problem.names), problem.subsets
     sizes = (subsets < n).sum(axis=1)
     low, high = problem.low, problem.high
+    per_part = np.ones(n) if strength is None else 1 / strength
     all_loads, all_sets = [np.zeros((0, n))], [np.zeros(0, dtype=np.intp)]
-    for size in range(1, min(_MOST_PIGMENTS, subsets.shape[1]) + 1):
+    for size in range(1, min(MOST_IN_GRID, subsets.shape[1]) + 1):
         sets = np.flatnonzero((sizes == size) & (problem.caps > 0))
-        places, shares = subsets[sets, :size], _shares(size, parts)
-        amounts = problem.caps[sets, None, None, None] * totals[:, None, None] * shares
+        places = subsets[sets, :size]
+        shares = _shares(size, parts) * per_part[places][:, None, :]
+        shares /= shares.sum(axis=-1, keepdims=True)
+        amounts = problem.caps[sets, None, None, None] * totals[:, None, None] * shares[:, None]
         amounts = np.clip(amounts, low[places][:, None, None, :], high[places][:, None, None, :])
         each = amounts.shape[1] * amounts.shape[2]
         amounts, places = amounts.reshape(-1, size), np.repeat(places, each, axis=0)
@@ -60,7 +66,14 @@ def coarse_grid(problem: Problem, totals: FloatArray, parts: int) -> tuple[Float
 def _shares(size: int, parts: int) -> FloatArray:
     """(w, size) ways to share one total among `size` pigments in whole parts, none without a part."""
     ways = [way for way in product(range(1, parts + 1), repeat=size) if sum(way) == parts]
-    return np.array(ways, dtype=np.float64).reshape(-1, size) / parts
+    return np.array(ways, dtype=np.float64).reshape(-1, size)
+
+
+def tinting_strength(problem: Problem) -> FloatArray:
+    """(n,) how far a little of each pigment moves the colour of the base, in CIELAB."""
+    loads = np.concatenate([np.zeros((1, len(problem.names))), _A_LITTLE * np.eye(len(problem.names))])
+    bare, *tinted = problem.lab(loads)
+    return np.maximum(np.linalg.norm(tinted - bare, axis=-1), _LEAST_STRENGTH)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -75,10 +88,17 @@ class Seeds:
 class Grid:
     """The coarse grid with its colours: CIEDE2000 has several valleys where a target is far off."""
 
-    def __init__(self, problem: Problem) -> None:
-        self.loads, self.sets = coarse_grid(problem, _TOTALS, _PARTS)
+    def __init__(self, problem: Problem, parts: int = _PARTS) -> None:
+        self.loads, self.sets = coarse_grid(problem, _TOTALS, parts, tinting_strength(problem))
         self.lab = problem.lab(self.loads)
         self.first = np.flatnonzero(np.diff(self.sets, prepend=-1))  # rows of one set lie together
+
+    def nearest_distance(self, targets: FloatArray) -> FloatArray:
+        """(t,) CIEDE2000 of the recipe of the grid that is nearest to each target in CIELAB."""
+        if not self.lab.size:
+            return np.full(len(targets), np.inf)
+        apart = [((self.lab - target) ** 2).sum(axis=1).argmin() for target in targets]
+        return delta_e_2000(targets, self.lab[apart])
 
     def distances(self, targets: FloatArray) -> FloatArray:
         """(t, m) CIEDE2000 of every recipe of the grid to every target."""
@@ -93,13 +113,13 @@ class Grid:
         far = distances[np.arange(len(targets)), best] > _FAR
         return np.where(far[:, None], self.lab[best], targets), far
 
-    def seeds(self, distances: FloatArray, unmet: IndexArray) -> Seeds:
+    def seeds(self, distances: FloatArray, unmet: IndexArray, count: int = _SEEDS) -> Seeds:
         """The nearest recipe of each of the nearest sets, for the targets `unmet`."""
         if not self.lab.size or not unmet.size:
             none = np.zeros(0, dtype=np.intp)
             return Seeds(none, self.loads[:0], none)
         least = np.minimum.reduceat(distances[unmet], self.first, axis=1)
-        groups = np.argsort(least, axis=1)[:, :_SEEDS]
+        groups = np.argsort(least, axis=1)[:, :count]
         ends = np.append(self.first[1:], len(self.sets))
         rows = [
             self.first[group] + distances[t, self.first[group] : ends[group]].argmin()
