@@ -268,7 +268,8 @@ def _polynomial(coefficients: ComplexArray, z: ComplexArray) -> ComplexArray:
 
 
 def _knee(chroma: FloatArray) -> FloatArray:
-    power = chroma**7
+    square = chroma * chroma
+    power = square * square * square * chroma
     return np.sqrt(power / (power + _POW25_7))
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any
 
@@ -29,6 +29,10 @@ class Lamp:
 
     name: str
     weights: FloatArray
+    _adapted: FloatArray = field(init=False, repr=False)  # the same, to XYZ as an eye used to daylight has it
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "_adapted", self.weights @ adaptation(self.white, white_point()).T)
 
     @property
     def white(self) -> FloatArray:
@@ -41,7 +45,7 @@ class Lamp:
 
     def as_in_daylight(self, reflectance: FloatArray) -> FloatArray:
         """CIELAB (..., 3), D65, of the colour that looks as the reflectance (..., 31) does under the lamp; CAT16."""
-        return xyz_to_lab(reflectance @ self.weights @ adaptation(self.white, white_point()).T)
+        return xyz_to_lab(reflectance @ self._adapted)
 
     def inconstancy(self, reflectance: FloatArray) -> FloatArray:
         """(...) CIEDE2000 between a colour in daylight and under the lamp, once the eye has adapted: its own change."""

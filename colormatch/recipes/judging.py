@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from .. import mixture
 from ..arrays import FloatArray, read_only
-from ..colorimetry import ILLUMINANTS
+from ..colorimetry import ILLUMINANTS, reflectance_to_lab
 from ..difference import delta_e_2000, expected_delta_e
 from ..lamps import Lamp, lamp
 from ..palette import Palette
@@ -116,7 +116,8 @@ def slip_delta_e(lab: FloatArray, slopes: FloatArray, loads: FloatArray) -> Floa
 
 def worst_inconstancy(body: FloatArray, lamps: Sequence[Lamp]) -> FloatArray:
     """(m,) own change of colour of reflectances (m, 31) from daylight, CIEDE2000, the worst of the lamps."""
-    return np.asarray(np.max([lamp.inconstancy(body) for lamp in lamps], axis=0))
+    turned = np.stack([lamp.as_in_daylight(body) for lamp in lamps])  # as `Lamp.inconstancy`, in one go
+    return np.asarray(delta_e_2000(reflectance_to_lab(body), turned).max(axis=0))
 
 
 def worst_metamerism(body: FloatArray, spectrum: FloatArray, lamps: Sequence[Lamp]) -> FloatArray:

@@ -73,7 +73,7 @@ def tinting_strength(problem: Problem) -> FloatArray:
     """(n,) how far a little of each pigment moves the colour of the base, in CIELAB."""
     loads = np.concatenate([np.zeros((1, len(problem.names))), _A_LITTLE * np.eye(len(problem.names))])
     bare, *tinted = problem.lab(loads)
-    return np.maximum(np.linalg.norm(tinted - bare, axis=-1), _LEAST_STRENGTH)
+    return np.asarray(np.maximum(np.linalg.norm(tinted - bare, axis=-1), _LEAST_STRENGTH))
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -22,6 +22,7 @@ SCIPY_DEFAULTS = {"tol": 0.01, "maxiter": 1000, "popsize": 15}
 FASTER = 60
 MORE_PIGMENTS_AT_MOST = 12
 MANY_TARGETS_AT_MOST = 0.40
+FAR_AT_MOST = 1.4
 
 
 def seconds(work, times=5):
@@ -63,6 +64,18 @@ def test_search_of_793_sets_against_one_evolution(benchmark):
     print(f"median {median(ratios):.0f} x (scipy's defaults, which stop early: {median(default_ratios):.0f} x)")
     benchmark.pedantic(lambda: solve(problem, TARGETS[:1]), rounds=5)
     assert median(ratios) >= FASTER
+
+
+def test_a_far_shade_against_a_near_one(benchmark):
+    palette, rng = problem_of(9).palette, np.random.default_rng(4)
+    hue = rng.uniform(0, 2 * np.pi, 8)
+    far = np.column_stack([rng.uniform(35, 80, 8), 60 * np.cos(hue), 60 * np.sin(hue)])
+    near = targets_in_and_out_of_reach(palette, "white-cement", 16)[:8]
+    taken = [[seconds(lambda t=t: cm.find_recipes(palette, cm.Shade(t))) for t in targets] for targets in (far, near)]
+    benchmark.pedantic(lambda: cm.find_recipes(palette, cm.Shade(far[0])), rounds=3)
+    ratio = sum(taken[0]) / sum(taken[1])
+    print(f"\nfar out of reach takes {ratio:.2f} x the time of within reach")
+    assert ratio <= FAR_AT_MOST
 
 
 def test_twenty_four_pigments_against_twelve(benchmark):

@@ -74,13 +74,31 @@ def test_hue_is_kept_where_it_can_be(palette):
 
 
 @pytest.mark.measure
-def test_hue_is_kept_where_it_can_be_on_five_hundred_targets(palette):
-    rng, found = np.random.default_rng(11), []
+@pytest.mark.parametrize("seed", [11, 21])
+def test_hue_is_kept_where_it_can_be_on_five_hundred_targets(palette, seed):
+    rng, found = np.random.default_rng(seed), []
     for base, count, strong in (("white-cement", 240, 60), ("grey-cement", 200, 0)):
         targets = np.concatenate([far_targets(palette, base, count, rng), strong_targets(strong, rng)])
         found += missed(palette, base, targets, rng)
-    # Falls short on one: a pale violet in grey cement, where mixes of its hue have chroma 5 to 7 only.
-    assert len(found) <= 1, found
+    assert found == []
+
+
+def test_a_pale_violet_in_grey_cement_keeps_its_hue_though_few_mixes_have_it(palette):
+    """A strong red beside much white: even shares of grams miss it, and slopes lead to a grey-green."""
+    wanted = np.array([85.6, 19.6, -25.0])
+    first = cm.find_recipes(palette, cm.Shade(wanted), "grey-cement")[0].predict().lab
+    assert hue_off(first, wanted) < SAME_HUE
+    assert np.hypot(first[1], first[2]) > HAS_HUE
+
+
+@pytest.mark.parametrize("base", ["white-cement", "grey-cement"])
+def test_hardly_any_mix_is_nearer_by_eye_than_what_is_aimed_at(palette, base):
+    rng = np.random.default_rng(5)
+    targets, cloud = far_targets(palette, base, 60, rng), everything_mixed(palette, base, rng)
+    _, aims = solve_by_eye(Problem(palette, base, "dry", cm.Limits()), targets)
+    for target, aim in zip(targets, aims, strict=True):
+        if (aim != target).any():
+            assert distance_by_eye(aim, target) <= 1.1 * distance_by_eye(cloud, target).min()
 
 
 def test_hot_pink_gets_no_grey_green_and_deep_blue_no_black(palette):
