@@ -123,6 +123,7 @@ def test_unknown_target_lists_the_known_ones(number: int, library: Library) -> N
         chosen_target(library, number)
 
 
+@pytest.mark.slow
 def test_card_that_cannot_be_written_is_one_sentence_and_status_2(tmp_path: Path) -> None:
     command = [sys.executable, "-c", "from colormatch.cli import main; main()", "demo", "--card", "nowhere/card.png"]
     done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, timeout=100, check=False)

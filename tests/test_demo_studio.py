@@ -196,6 +196,7 @@ def test_what_is_learned_of_a_piece_is_what_was_weighed(library: Library) -> Non
     assert loads != pytest.approx(dict(library.get(RecipeRecord, "rust").loads), rel=1e-4)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("reference", ["chart found", "corners", "card"])
 def test_photographs_measure_near_the_truth(library: Library, reference: str) -> None:
     """Mean over the photographs; 2.5 CIEDE2000 with a chart is the project's own aim, 6 with a card alone is loose."""

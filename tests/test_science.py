@@ -39,6 +39,7 @@ def steps(notation):
     return HUES.index(letters) * 10 + float(hue[: -len(letters)]), float(value), float(chroma)
 
 
+@pytest.mark.slow
 @pytest.mark.published(
     source="McCamy, Marcus & Davidson, J. Appl. Photogr. Eng. 2 (1976) 95: Munsell notation of 24 patches, from memory",
     covers=["science.munsell"],
@@ -142,6 +143,7 @@ def test_complete_deficiency_is_machados_matrix():
     np.testing.assert_allclose(first, [0.367322, 0.860646, -0.227968], atol=1e-6)
 
 
+@pytest.mark.slow
 def test_it_is_imported_late_and_quietly():
     code = (
         "import sys, colormatch as cm; cm.find_recipes(cm.starter_palette(), cm.Shade((60, 8, 18)));"

@@ -36,6 +36,7 @@ def test_other_pigments_do_not_change_a_pigment():
     np.testing.assert_allclose(alone, among, atol=1e-9)
 
 
+@pytest.mark.slow
 def test_reflectances_are_factors_in_every_state(worlds):
     for world in worlds:
         for base in world.bases:

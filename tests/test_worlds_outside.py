@@ -103,6 +103,7 @@ def test_specks_leave_the_piece_paler(seed):
     assert (specked > world.reflectance_many(rows)).all()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("base", ["white-cement", "grey-cement"])
 def test_more_black_is_darker_and_reflectance_stays_within_0_and_1(world, base):
     for state in world.states:
@@ -128,6 +129,7 @@ def test_a_piece_that_has_lost_its_water_is_dry_again(world):
     assert ((half < dry) & (half > world.reflectance_many(rows, state="wet"))).all()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", OUTSIDE_WORLDS)
 def test_wetting_takes_what_was_measured_on_concrete(kind):
     """Mean reflectance 0.59 falls to about 0.36 (from memory); in each studio to 0.28..0.46."""

@@ -161,6 +161,7 @@ def entered(draw):
     return work, factors, draw(st.sampled_from(["correct", "leave"]))
 
 
+@pytest.mark.slow
 @settings(max_examples=15, deadline=None)  # each weighs a whole bowl, with a correction looked for at each mistake
 @given(entered())
 def test_weights_of_bowl_pre_blend_and_correction_add_up(case):

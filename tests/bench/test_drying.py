@@ -167,6 +167,7 @@ def test_what_is_promised_of_many_pieces_is_kept(figure):
     assert tally.never <= 2
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("place", range(1, 6))
 @pytest.mark.parametrize("typed", [42.0, 315.2, 375.0])
 def test_a_weight_grossly_off_is_left_out_wherever_it_stands(place, typed):

@@ -135,6 +135,7 @@ def test_the_code_stands_for_the_batch():
     assert len(codes) >= 2995  # thirty bits: a chance of 1 in 240 that any two of 3000 meet
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", HOSTILE, ids=range(len(HOSTILE)))
 def test_hostile_names_break_nothing(name):
     sheet = crowded(name or " ")

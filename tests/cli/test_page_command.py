@@ -79,6 +79,7 @@ def asked_outside(tmp_path):
     return file.read_text() if file.exists() else ""
 
 
+@pytest.mark.slow
 @posix
 def test_the_first_start_asks_nothing_and_answers(tmp_path, port):
     with page_of(tmp_path, port) as (healthy, said):
@@ -90,6 +91,7 @@ def test_the_first_start_asks_nothing_and_answers(tmp_path, port):
     assert asked_outside(tmp_path) == ""
 
 
+@pytest.mark.slow
 @posix
 def test_on_this_machine_another_sites_page_is_turned_away_and_nothing_is_looked_up(tmp_path, port):
     with page_of(tmp_path, port, "--no-show") as (healthy, said):

@@ -214,6 +214,7 @@ def test_a_backup_of_a_newer_version_is_refused(tmp_path):
         restore(packed(newer, tmp_path / "newer.zip"), tmp_path / "restored")
 
 
+@pytest.mark.slow
 def test_restoring_into_a_library_in_use_keeps_what_is_there_aside(library, tmp_path):
     lived_in(library)
     then = everything(library)

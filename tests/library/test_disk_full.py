@@ -50,6 +50,7 @@ def fill_the_disk(folder):
             file.write(b"x" * 4096)
 
 
+@pytest.mark.slow
 def test_every_kind_of_writing_says_so_and_changes_nothing(small_disk, tmp_path):
     where = small_disk / "library"
     with open_library(where) as library:

@@ -47,6 +47,7 @@ def coloured(tmp_path_factory):
         yield library, lab
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=60)
 @given(
     lightness=st.floats(0, 100), a=st.floats(-90, 90), b=st.floats(-90, 90), limit=st.sampled_from([1, 5, 20, 400, 900])

@@ -59,6 +59,7 @@ def altered(good, tmp_path):
     return make
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("statements", "sentence"),
     [
@@ -105,6 +106,7 @@ def test_what_is_over_a_limit_of_today_comes_back_all_the_same(altered, tmp_path
         assert "0.5" in "\n".join(restored.check())
 
 
+@pytest.mark.slow
 def test_a_bomb_is_refused_by_what_it_says(good, tmp_path):
     bad = tmp_path / "bad.zip"
     with zipfile.ZipFile(bad, "w") as target, target.open("library.sqlite", "w") as part:
@@ -129,6 +131,7 @@ def test_a_way_of_packing_that_no_backup_uses_is_refused(good, tmp_path):
         records_in(tmp_path / "bad.zip")
 
 
+@pytest.mark.slow
 def test_far_less_than_what_it_would_replace_asks_first(sqlite_library, good, tmp_path):
     with open_library(tmp_path / "new") as new:
         new.save(Swatch(name="only one"))

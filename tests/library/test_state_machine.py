@@ -232,11 +232,12 @@ class Machine(RuleBasedStateMachine):
             assert [each.record for each in self.library.history(kept[-1])] == kept
 
 
-TestLibrary = Machine.TestCase
+TestLibrary = pytest.mark.slow(Machine.TestCase)
 TestLibrary.settings = settings(max_examples=5, stateful_step_count=20, deadline=None)
 
 
 @pytest.mark.measure
+@pytest.mark.timeout(3600)
 def test_for_long():
     """The same, two hundred runs of fifty steps."""
     from hypothesis.stateful import run_state_machine_as_test

@@ -75,6 +75,7 @@ def records(draw, kind):
     return checked(kind(uid=draw(uids), **content))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", KINDS.values(), ids=lambda kind: kind.KIND)
 @settings(deadline=None, max_examples=15)
 @given(data=st.data())

@@ -70,6 +70,7 @@ def test_an_empty_table_is_refused_with_the_reason() -> None:
         find_chart(load_picture(data))
 
 
+@pytest.mark.slow
 def test_random_pictures_hold_no_chart() -> None:
     rng = np.random.default_rng(4)
     for blocks in (12, 30, 60):
@@ -100,6 +101,7 @@ def wrong_corners(true: np.ndarray) -> dict[str, np.ndarray]:
     }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("mistake", list(wrong_corners(np.array([[0.0, 0], [6, 0], [6, 4], [0, 4]]))))
 def test_wrong_corners_are_reported_never_used(mistake: str) -> None:
     corners = chart_corners((430, 300), 400, turn=8)

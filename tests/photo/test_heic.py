@@ -87,6 +87,7 @@ def test_see_through_parts_and_grey_pictures() -> None:
         measure_photo(heic(Image.new("L", (40, 40), 90)), region=(5, 5, 30, 30), reference=None)
 
 
+@pytest.mark.slow
 def test_a_photograph_measures_as_its_jpeg_does() -> None:
     data, facts = photograph(studio_scene(cement_spectra(3, 2), with_chart=False), "camera-a", "window", 1)
     card = GreyCard(facts.regions["grey card"])

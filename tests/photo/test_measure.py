@@ -51,6 +51,7 @@ def test_public_names_are_the_ones_promised() -> None:
     assert cm.KnownSwatches is KnownSwatches
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("camera", CAMERAS)
 def test_chart_found_or_marked_gives_the_same_shade(camera: str) -> None:
     data, facts = photograph(studio_scene(cement_spectra(3, 6), turn=20, tilt=15), camera, "window", 1)
@@ -83,6 +84,7 @@ def test_every_reference_serves_and_more_are_better(frame: tuple[bytes, Facts]) 
     assert sds["none"] > sds["card"] > sds["chart"] >= sds["both"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("stops", [-1.0, 1.0])
 def test_one_stop_of_exposure_changes_a_shade_by_less_than_half(stops: float) -> None:
     scene = studio_scene(cement_spectra(8, 6), turn=10)
@@ -95,6 +97,7 @@ def test_one_stop_of_exposure_changes_a_shade_by_less_than_half(stops: float) ->
     assert moved.mean() < 0.5
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("orientation", [3, 6, 8])
 def test_turning_the_camera_changes_a_shade_by_less_than_half(frame: tuple[bytes, Facts], orientation: int) -> None:
     scene = studio_scene(cement_spectra(3, 6), turn=20, tilt=15)
@@ -104,6 +107,7 @@ def test_turning_the_camera_changes_a_shade_by_less_than_half(frame: tuple[bytes
     assert max(delta_e_2000(a.shade.lab, b.shade.lab) for a, b in zip(first, second, strict=True)) < 0.5
 
 
+@pytest.mark.slow
 def test_turning_the_pixels_by_a_quarter_changes_a_shade_by_less_than_half(frame: tuple[bytes, Facts]) -> None:
     """The same pixels upright and turned, both as PNG: what a JPEG holds beyond 8 bits is gone from either."""
     data, facts = frame
@@ -195,6 +199,7 @@ def test_two_lights_of_different_colour_are_noticed() -> None:
     assert any("Two lights" in note for note in photo.warnings)
 
 
+@pytest.mark.slow
 def test_a_camera_that_changes_levels_by_itself_is_noticed_and_trusted_less() -> None:
     """Local contrast moves a piece's level; the sheet around it shows that, and the stated sd grows."""
     measured = {}
@@ -207,6 +212,7 @@ def test_a_camera_that_changes_levels_by_itself_is_noticed_and_trusted_less() ->
     assert changed[0].shade.covariance[0, 0] > 2 * usual[0].shade.covariance[0, 0]
 
 
+@pytest.mark.slow
 def test_rounding_does_not_tilt_the_colour_of_one_lamp() -> None:
     scene = studio_scene(cement_spectra(8, 6), turn=10)
     tilts = []
@@ -217,6 +223,7 @@ def test_rounding_does_not_tilt_the_colour_of_one_lamp() -> None:
     assert np.mean(tilts) < 0.002
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("camera", CAMERAS)
 def test_a_second_lamp_tilts_the_colour_of_a_neutral_as_it_truly_does(camera: str) -> None:
     """From the left end of the picture to the right, against the lamps' and the sensor's own numbers."""

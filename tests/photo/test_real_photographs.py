@@ -67,6 +67,7 @@ def photograph(scene: tuple[str, int, int]) -> bytes:
     return buffer.getvalue()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("scene", SCENES, ids=lambda s: f"{s[0]} {s[1]}.{s[2]}")
 def test_the_chart_is_found_where_it_is(scene: tuple[str, int, int]) -> None:
     corners, _ = SCENES[scene]
@@ -75,6 +76,7 @@ def test_the_chart_is_found_where_it_is(scene: tuple[str, int, int]) -> None:
     assert np.linalg.norm(found - np.array(corners), axis=1).max() < 0.2 * patch
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("scene", SCENES, ids=lambda s: f"{s[0]} {s[1]}.{s[2]}")
 def test_patches_agree_with_each_other(scene: tuple[str, int, int]) -> None:
     """Each patch predicted from the others; patches clipped in the plot are named and not used."""
@@ -88,6 +90,7 @@ def test_patches_agree_with_each_other(scene: tuple[str, int, int]) -> None:
     assert max(errors.values()) < 6.5, stated
 
 
+@pytest.mark.slow
 def test_no_chart_is_seen_where_there_is_none() -> None:
     """The same scenes with the chart painted over."""
     for scene, (corners, _) in SCENES.items():

@@ -80,6 +80,7 @@ def learned_from(palette, spectra):
     return belief, report
 
 
+@pytest.mark.slow
 def test_one_black_makes_the_whole_grey_ladder():
     curves = measured()
     _, report = learned_from(studio(curves[0]), curves[1:])
@@ -87,6 +88,7 @@ def test_one_black_makes_the_whole_grey_ladder():
     assert report.delta_e.max() < 1.2  # as measured 1.10, the lightest but one; the law's own miss takes its part
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("left_out", [1, 2, 3])
 def test_a_grey_left_out_is_predicted_from_its_lightness_alone(left_out):
     curves = measured()

@@ -102,6 +102,7 @@ def test_the_list_is_best_first_and_its_recipes_differ(twelve):
                 assert apart or len(one.loads) != len(other.loads)
 
 
+@pytest.mark.slow
 def test_every_claim_of_the_list_is_true(twelve):
     """What is called cheapest, safest, steadiest or most forgiving is so among the recipes shown."""
     targets = [cm.Shade(t) for t in targets_in_and_out_of_reach(twelve, "white-cement", 60, seed=6)]

@@ -67,6 +67,7 @@ def missed(palette, base, targets, rng):
     return found
 
 
+@pytest.mark.slow
 def test_hue_is_kept_where_it_can_be(palette):
     rng = np.random.default_rng(3)
     targets = np.concatenate([far_targets(palette, "white-cement", 60, rng), strong_targets(20, rng)])

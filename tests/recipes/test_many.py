@@ -12,6 +12,7 @@ from colormatch.recipes.many import recipe_table, table_as_csv
 from .palettes import targets_in_and_out_of_reach
 
 
+@pytest.mark.slow
 def test_a_card_of_shades_with_progress_and_one_table(palette):
     targets = targets_in_and_out_of_reach(palette, "white-cement", 120)
     shades = {f"no. {i}": cm.Shade(lab, sd=0.5) for i, lab in enumerate(targets)}

@@ -28,6 +28,7 @@ def within_limits(palette, limits, grams):
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("cement_g", "step"), [(780.0, 0.1), (250.0, 0.1), (400.0, 1.0)])
 def test_the_rounded_recipe_is_the_best_of_all_its_neighbours(palette, cement_g, step):
     """Every recipe near its target against all 3^k combinations of one step up, down or none, by enumeration.
@@ -141,6 +142,7 @@ def never_over_a_limit(case):
 RELAXED = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow, HealthCheck.data_too_large]}
 
 
+@pytest.mark.slow
 @settings(max_examples=200, **RELAXED)
 @given(anything())
 def test_never_over_a_limit(case):

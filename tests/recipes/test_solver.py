@@ -46,6 +46,7 @@ def test_a_shade_that_was_mixed_is_met(palette, base, state):
     assert max(candidates.delta_e[0] for candidates in found) < 0.005
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size", [2, 3, 4])
 @pytest.mark.parametrize("base", ["white-cement", "grey-cement"])
 def test_a_shade_mixed_of_few_is_met_with_no_more(twelve, base, size):
@@ -103,6 +104,7 @@ def test_more_freedom_is_never_worse(palette):
     assert (np.diff(distances, axis=0) <= 0.002).all()
 
 
+@pytest.mark.slow
 def test_no_brute_force_grid_of_up_to_three_pigments_beats_it(palette):
     targets = targets_in_and_out_of_reach(palette, "white-cement", 20, seed=3)
     ours = [c.delta_e[0] for c in solve(problem_of(palette, max_pigments=3), targets)]
@@ -127,6 +129,7 @@ def brute_force_grid(palette, cap=0.05):
     return np.concatenate(rows)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("base", ["white-cement", "grey-cement"])
 def test_differential_evolution_does_not_beat_it(palette, base):
     """A sample; the slow test below holds to the full count of 60 targets and three seeds."""

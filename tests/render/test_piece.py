@@ -25,6 +25,7 @@ def reference_bytes(lab):
     return np.clip(colour.XYZ_to_sRGB(colour.Lab_to_XYZ(lab, d65), d65), 0, 1) * 255
 
 
+@pytest.mark.slow
 @pytest.mark.published
 @pytest.mark.parametrize("form", FORMS)
 @pytest.mark.parametrize("state", ["dry", "wet", "sealed:wax"])

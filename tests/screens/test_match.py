@@ -253,6 +253,7 @@ def test_an_empty_shelf_leads_to_filling_it(open_page: Callable[..., Any], own_l
     assert in_hand(page).found is None
 
 
+@pytest.mark.slow
 def test_what_she_asks_for_is_kept_to_and_found_again(found: Any, shelf: Any, open_page: Callable[..., Any]) -> None:
     found.number_input(key=f"{FIELD}cap_percent").set_value(1.0).run()
     found.number_input(key=f"{FIELD}most").set_value(2).run()

@@ -239,6 +239,7 @@ def test_the_export_holds_the_library(studio: Callable[..., Any], three: Library
         assert {each.name for each in other.list(Swatch)} == {"Fog", "Rust", "Moss"}
 
 
+@pytest.mark.slow
 def test_restoring_a_backup_keeps_what_is_there_aside(
     studio: Callable[..., Any], three: Library, tmp_path: Path
 ) -> None:

@@ -94,6 +94,7 @@ def test_a_table_filled_in_elsewhere_is_taken_and_learned_from(open_page: Callab
     assert tile_list(shelved) is None
 
 
+@pytest.mark.slow
 def test_nine_tiles_in_one_photograph_are_kept_and_learned_from(
     open_page: Callable[..., Any], shelved: Any, photographed: tuple[bytes, Any]
 ) -> None:
@@ -145,6 +146,7 @@ def add(page: Any, name: str, per_cent: str, lab: tuple[float, float, float], st
     return press(page, "Keep the tile and learn")
 
 
+@pytest.mark.slow
 def test_the_same_tile_in_another_state_is_one_tile(adding: Any, shelved: Any) -> None:
     red = jar(shelved, "Brick red")
     add(adding, red, "2", (48.0, 20.0, 15.0))
@@ -196,6 +198,7 @@ def test_a_file_without_numbers_is_refused() -> None:
         read_spectrum(b"\xff\xfe nothing here")
 
 
+@pytest.mark.slow
 def test_the_demo_studio_is_learned_from(open_page: Callable[..., Any]) -> None:
     page = press(open_page("tiles", typed={"tiles.view": "How sure"}), "Learn again from all tiles")
     report = page.session_state["in hand|demo"].report

@@ -43,6 +43,7 @@ def test_learning_says_what_became_surer_and_is_taken_back_in_one_step(studio):
     assert before.tiles_learned == 3  # measured tiles count even before a version is kept
 
 
+@pytest.mark.slow
 def test_a_customers_card_says_what_to_expect_in_words(studio):
     knowledge = studio_palette(studio)
     mix = Mix.of("white-quick", {"brick-red": 0.018, "ochre": 0.008})

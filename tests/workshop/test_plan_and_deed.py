@@ -25,6 +25,7 @@ FACTORS = st.lists(st.sampled_from([1.0, 1.0, 0.93, 1.04, 1.4, 2.1]), min_size=1
 LOADS = st.dictionaries(st.sampled_from(["brick-red", "ochre", "soot"]), st.floats(0.002, 0.012), min_size=1)
 
 
+@pytest.mark.slow
 @settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(LOADS, FACTORS, st.booleans(), st.booleans())
 def test_plan_and_deed_are_never_mixed_up(studio, loads, factors, correct, blend):
