@@ -8,19 +8,31 @@ from colormatch.screens.guard import guard
 from colormatch.screens.last_opened import choose_library
 from colormatch.screens.routes import PLACES, page_file
 from colormatch.screens.state import keep_inputs
+from colormatch.serving.server import behind_the_gate
 
-st.set_page_config(page_title="colormatch", page_icon=str(page_file("icon").with_suffix(".svg")), layout="wide")
-pages = {
-    place.name: st.Page(page_file(place.name), title=place.label, url_path=place.name, default=place.name == "start")
-    for place in PLACES
-}
-page = st.navigation(list(pages.values()), position="hidden")
-here = next(place for place in PLACES if pages[place.name] == page)
-dress()
-keep_inputs(here.name)
-with guard():
-    if choose_library():
-        frame(here)
-        page.run()
-    else:
-        doors()
+
+def draw() -> None:
+    """The place that a browser is at, in its frame."""
+    st.set_page_config(page_title="colormatch", page_icon=str(page_file("icon").with_suffix(".svg")), layout="wide")
+    pages = {
+        place.name: st.Page(
+            page_file(place.name), title=place.label, url_path=place.name, default=place.name == "start"
+        )
+        for place in PLACES
+    }
+    page = st.navigation(list(pages.values()), position="hidden")
+    here = next(place for place in PLACES if pages[place.name] == page)
+    dress()
+    keep_inputs(here.name)
+    with guard():
+        if choose_library():
+            frame(here)
+            page.run()
+        else:
+            doors()
+
+
+if __name__ == "__main__":  # Streamlit runs the file so for every browser
+    draw()
+else:  # `streamlit run app.py` imports it, to know what to serve: this machine only, whatever address it listens on
+    app = st.App(__file__, middleware=behind_the_gate())

@@ -7,6 +7,7 @@ its own address outside; such requests are turned away here first.
 from __future__ import annotations
 
 from http.cookies import CookieError, SimpleCookie
+from ipaddress import ip_address
 from typing import TYPE_CHECKING
 from urllib.parse import parse_qsl, urlencode, urlsplit
 
@@ -29,7 +30,10 @@ NO_KEY = (
     "<p>This workshop page is shared with a key. Scan the code on the start page of the computer it runs on, or type "
     "the whole address shown there. If the key was made anew, scan the new code."
 )
-ELSEWHERE = "This page answers only under its own address. Type the address that `colormatch page` printed."
+ELSEWHERE = (
+    "This page answers only on the computer it runs on, under its own address. Type the address that `colormatch page` "
+    "printed, or share it with `colormatch page --share`."
+)
 
 
 class Gate:
@@ -64,10 +68,10 @@ class Gate:
 
 
 def _from_here(scope: Scope, access: Access) -> bool:
-    """Whether a request was made by the page itself, under its own name where it is not shared.
+    """Whether a request was made by the page itself; where it is not shared, on this machine and under its own name.
 
     Another site's page can send requests here, but a browser says whose they are; a name that somebody else points at
-    this machine (DNS rebinding) is not this page's name.
+    this machine (DNS rebinding) is not this page's name; and a server may listen on more addresses than it should.
     """
     host, origin = _header(scope, b"host"), _header(scope, b"origin")
     asks = scope["type"] == "websocket" or scope["method"] not in ("GET", "HEAD")
@@ -77,7 +81,17 @@ def _from_here(scope: Scope, access: Access) -> bool:
         name = urlsplit(f"//{host}").hostname
     except ValueError:
         return False
-    return access.shared or name in ("127.0.0.1", "localhost", "::1", urlsplit(access.url).hostname)
+    own_name = name in ("127.0.0.1", "localhost", "::1", urlsplit(access.url).hostname)
+    return access.shared or (own_name and _on_this_machine(scope))
+
+
+def _on_this_machine(scope: Scope) -> bool:
+    """Whether the other end is a loopback address."""
+    host = (scope.get("client") or ("",))[0]
+    try:
+        return ip_address(host.removeprefix("::ffff:")).is_loopback  # an IPv4 address seen by an IPv6 socket
+    except ValueError:
+        return False
 
 
 class _While:

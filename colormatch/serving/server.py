@@ -8,11 +8,14 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager, suppress
 from pathlib import Path
 from threading import Thread
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ..errors import InputError
 from .access import Access
 from .gate import Gate
+
+if TYPE_CHECKING:
+    from starlette.middleware import Middleware
 
 _PACKAGE = Path(__file__).resolve().parents[1]
 
@@ -26,6 +29,13 @@ def page_script() -> Path:
     return script
 
 
+def behind_the_gate(access: Access | None = None) -> list[Middleware]:
+    """What stands before the page's server; without an access, for this machine alone."""
+    from starlette.middleware import Middleware
+
+    return [Middleware(Gate, access=access or Access("http://127.0.0.1"))]
+
+
 def serve(
     access: Access,
     *,
@@ -37,7 +47,6 @@ def serve(
 ) -> None:
     """Serve the page until it is stopped. certificate, certificate_key: PEM files for https."""
     import streamlit as st
-    from starlette.middleware import Middleware
 
     script = page_script()
     os.chdir(script.parent)  # the look of the page is in .streamlit/config.toml beside it
@@ -49,7 +58,7 @@ def serve(
             Thread(target=webbrowser.open, args=(access.link,), daemon=True).start()
         yield {}
 
-    app = st.App(script, middleware=[Middleware(Gate, access=access)], lifespan=lifespan)
+    app = st.App(script, middleware=behind_the_gate(access), lifespan=lifespan)
     options: dict[str, Any] = {
         "server.address": address,
         "server.port": port,

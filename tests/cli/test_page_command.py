@@ -1,6 +1,7 @@
 """`colormatch page` on a machine that never ran it: nothing is asked, the page answers, and nobody else is let in."""
 
 import os
+import re
 import signal
 import socket
 import subprocess
@@ -8,11 +9,15 @@ import sys
 import time
 from contextlib import contextmanager
 from http.client import HTTPConnection
+from pathlib import Path
+from unittest.mock import MagicMock, patch
 
 import pytest
 
 from colormatch.cli import main, opening
 
+ROOT = Path(__file__).resolve().parents[2]
+METHODS = ("GET", "POST", "PUT", "DELETE")
 PATIENCE_S = 60
 posix = pytest.mark.skipif(os.name != "posix", reason="stopped by a signal")
 # Put first on the path of the page's process: what looks for anything outside this machine is written down and refused.
@@ -35,6 +40,8 @@ def look_up(host, *rest, **more):
     return _look_up(host, *rest, **more) if home else _deny(host)
 
 socket.socket.connect, socket.getaddrinfo = connect, look_up
+socket.gethostbyname = socket.gethostbyname_ex = socket.gethostbyaddr = look_up
+socket.socket.sendto = lambda self, *sent: _deny(sent[-1])
 """
 
 
@@ -45,9 +52,15 @@ def port():
         return free.getsockname()[1]
 
 
-@contextmanager
 def page_of(tmp_path, port, *options):
-    """The page with a home that holds nothing, no terminal, no network, and a browser that does nothing."""
+    """`colormatch page` with these options."""
+    source = "import sys; from colormatch.cli import main; main(sys.argv[1:])"
+    return started(tmp_path, port, "-c", source, "page", "--port", str(port), *options)
+
+
+@contextmanager
+def started(tmp_path, port, *command):
+    """A page with a home that holds nothing, no terminal, no network, and a browser that does nothing."""
     (tmp_path / "first").mkdir()
     (tmp_path / "first" / "sitecustomize.py").write_text(NO_NETWORK)
     fresh = {
@@ -57,9 +70,8 @@ def page_of(tmp_path, port, *options):
         "PYTHONPATH": os.pathsep.join([str(tmp_path / "first"), os.environ.get("PYTHONPATH", "")]),
         "ASKED_OUTSIDE": str(tmp_path / "asked"),
     }
-    source = "import sys; from colormatch.cli import main; main(sys.argv[1:])"
     page = subprocess.Popen(
-        [sys.executable, "-c", source, "page", "--port", str(port), *options],
+        [sys.executable, *command],
         env={**os.environ, **fresh},
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
@@ -103,30 +115,33 @@ def test_on_this_machine_another_sites_page_is_turned_away_and_nothing_is_looked
     assert asked_outside(tmp_path) == ""
 
 
-# Every kind of address that Streamlit's server has, and some that it has not.
-ADDRESSES = [
-    "/", "/studio", "/_stcore/health", "/_stcore/script-health-check", "/_stcore/metrics", "/_stcore/host-config",
-    "/_stcore/upload_file/a/b", "/_stcore/allowed-message-origins", "/_stcore/agent", "/media/a.png",
-    "/component/a/index.html", "/_stcore/bidi-components/a", "/app/static/a", "/static/js/index.js", "/index.html",
-    "/favicon.png", "/auth/login", "/oauth2callback", "/nowhere",
-]  # fmt: skip
+@pytest.fixture(scope="module")
+def addresses():
+    """An example of every address that the server has, by its own table, and some that it has not."""
+    from streamlit.web.server.starlette.starlette_app import create_streamlit_routes
+
+    runtime = MagicMock(_main_script_path=str(ROOT / "app.py"))
+    options = {"global.developmentMode": False, "server.baseUrlPath": ""}  # and whatever can be switched on, is
+    with patch("streamlit.config.get_option", lambda name: options.get(name, True)):
+        paths = [str(getattr(route, "path", "/")) for route in create_streamlit_routes(runtime)]
+    found = {re.sub(r"\{[^}]*\}", "a", path) or "/" for path in paths}
+    assert {"/", "/_stcore/stream", "/_stcore/upload_file/a/a", "/media/a", "/_stcore/script-health-check"} <= found
+    return sorted(found | {"/studio", "/static/js/index.js", "/index.html", "/nowhere", "//a", "/%2e%2e/app.py"})
 
 
 @posix
-def test_shared_a_stranger_gets_nothing_and_the_phone_with_the_key_comes_in(tmp_path, port):
+def test_shared_a_stranger_gets_nothing_and_the_phone_with_the_key_comes_in(tmp_path, port, addresses):
     with page_of(tmp_path, port, "--no-show", "--share") as (healthy, said):
         key = (tmp_path / "data" / "colormatch" / "page.key").read_text()
-        refused = {
-            place: [status(port, method, place) for method in ("GET", "POST", "PUT", "DELETE")] for place in ADDRESSES
-        }
-        outdated = {place: status(port, "GET", place, cookie="colormatch_key=outdated") for place in ADDRESSES}
+        refused = {place: [status(port, method, place) for method in METHODS] for place in addresses}
+        outdated = {place: status(port, "GET", place, cookie="colormatch_key=outdated") for place in addresses}
         websockets = [websocket_status(port, f"http://127.0.0.1:{port}", cookie) for cookie in (None, "outdated", key)]
         elsewhere = websocket_status(port, f"http://elsewhere.example:{port}", key)
         with_key = status(port, "GET", "/", cookie=f"colormatch_key={key}")
         led_in = status(port, "GET", f"/?key={key}")
     assert healthy, said
     assert {place: set(got) for place, got in refused.items() if place != "/_stcore/metrics"} == {
-        place: {403} for place in ADDRESSES if place != "/_stcore/metrics"
+        place: {403} for place in addresses if place != "/_stcore/metrics"
     }
     assert set(refused["/_stcore/metrics"]) == {404}
     assert set(outdated.values()) == {403, 404}
@@ -135,6 +150,25 @@ def test_shared_a_stranger_gets_nothing_and_the_phone_with_the_key_comes_in(tmp_
     assert (with_key, led_in) == (200, 303)
     assert f"/?key={key}" in said[0]
     assert "plain http" in said[0]
+    assert asked_outside(tmp_path) == ""
+
+
+@pytest.mark.slow
+@posix
+def test_started_without_the_command_it_is_this_machines_alone(tmp_path, port, addresses):
+    """`streamlit run app.py`, told to listen to everybody: the same gate stands before it."""
+    run = ["-m", "streamlit", "run", str(ROOT / "app.py"), "--server.address", "0.0.0.0", "--server.port", str(port)]
+    with started(tmp_path, port, *run) as (healthy, said):
+        here, elsewhere = status(port, "GET", "/"), websocket_status(port, f"http://elsewhere.example:{port}")
+        rebound = {ask(port, "GET", place, {"Host": "elsewhere.example"}) for place in addresses}
+        outside = opening._reached_at("0.0.0.0")  # where the others of the network would look for it
+        asked = [] if outside == opening.LOOPBACK else [(place, method) for place in addresses for method in METHODS]
+        forged = {"Host": f"127.0.0.1:{port}"}
+        from_outside = {ask(port, method, place, forged, outside) for place, method in asked}
+    assert healthy, said
+    assert (here, elsewhere) == (200, 403)
+    assert rebound == {403, 404}
+    assert from_outside <= {403, 404}
     assert asked_outside(tmp_path) == ""
 
 
@@ -161,8 +195,8 @@ def test_the_address_for_a_phone_is_this_machines_own(monkeypatch):
     assert opening._url("::", 8501) == "http://[::1]:8501"
 
 
-def ask(port, method, place, headers):
-    connection = HTTPConnection("127.0.0.1", port, timeout=PATIENCE_S)
+def ask(port, method, place, headers, address="127.0.0.1"):
+    connection = HTTPConnection(address, port, timeout=PATIENCE_S)
     connection.request(method, place, headers=headers)
     answer = connection.getresponse()
     connection.close()

@@ -13,16 +13,17 @@ class Answer:
     body: bytes = b""
 
 
-def scope_of(kind, target, headers, method="GET", scheme="http"):
+def scope_of(kind, target, headers, method="GET", scheme="http", client="127.0.0.1"):
     path, _, query = target.partition("?")
     given = [(name.lower().encode(), value.encode("latin-1", "replace")) for name, value in headers.items()]
     return {
         "type": kind, "path": path, "raw_path": path.encode(), "query_string": query.encode(), "headers": given,
-        "method": method, "scheme": scheme, "http_version": "1.1", "root_path": "", "subprotocols": [],
+        "method": method, "scheme": scheme, "client": (client, 40000),
+        "http_version": "1.1", "root_path": "", "subprotocols": [],
     }  # fmt: skip
 
 
-def request(app, method, target, headers, scheme="http"):
+def request(app, method, target, headers, scheme="http", client="127.0.0.1"):
     """One request, and the whole answer."""
     answer = Answer()
 
@@ -36,7 +37,7 @@ def request(app, method, target, headers, scheme="http"):
         else:
             answer.body += message.get("body", b"")
 
-    asyncio.run(app(scope_of("http", target, headers, method, scheme), receive, send))
+    asyncio.run(app(scope_of("http", target, headers, method, scheme, client), receive, send))
     return answer
 
 

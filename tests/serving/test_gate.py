@@ -128,6 +128,15 @@ def test_unshared_it_answers_under_this_machines_own_names_only(host, status):
     assert request(gate, "GET", "/", {"host": host}).status == status
 
 
+@pytest.mark.parametrize(
+    ("client", "status"),
+    [("127.0.0.1", 200), ("::1", 200), ("::ffff:127.0.0.1", 200), ("192.0.2.9", 403), ("fe80::1%eth0", 403), ("", 403)],
+)
+def test_unshared_it_answers_this_machine_only_even_where_the_server_listens_to_others(client, status):
+    gate = Gate(library, Access("http://127.0.0.1"))
+    assert request(gate, "GET", "/", {"host": "127.0.0.1:8501"}, client=client).status == status
+
+
 def test_counts_of_the_process_are_closed_and_no_other_site_may_frame_the_page(access):
     gate = Gate(library, access)
     assert request(gate, "GET", "/_stcore/metrics", headers(KEY)).status == 404
