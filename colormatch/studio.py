@@ -7,10 +7,10 @@ databases. This is the one place where the two meet.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from datetime import date
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from .errors import ColormatchError, InputError
 from .learning import Tile, learn
@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     from .learning import Report
 
 MEASURED = "measured"  # provenance["kind"] of a shade that was photographed or read by an instrument
+R = TypeVar("R", bound=Cement | PigmentRecord)
 LOAD_SD = "load_sd"  # in the provenance of a tile's shade: of each load, g/g, from reading the scale
 
 
@@ -51,14 +52,25 @@ def prior_palette(library: Library) -> Palette:
     wide prior of an unknown one.
     """
     palette = starter_palette()
-    for cement in library.list(Cement):
+    for cement in _old_ones_first(library.list(Cement), lambda each: each.tone):
         if cement.uid not in palette.bases:
             palette = palette.with_base(cement.uid, like=_tone(cement, palette), label=cement.name)
-    for pigment in library.list(PigmentRecord):
+    for pigment in _old_ones_first(library.list(PigmentRecord), lambda each: each.like):
         if pigment.uid not in palette.pigments:
             like = pigment.like if pigment.like in palette.pigments else None
             palette = palette.with_pigment(pigment.uid, like=like, label=pigment.name)
     return with_studio_details(palette, library)
+
+
+def _old_ones_first(records: Sequence[R], like: Callable[[R], str]) -> list[R]:
+    """In their order, but a new bag or jar after the one it began from."""
+    waiting, settled = list(records), list[R]()
+    while waiting:
+        names = {each.uid for each in waiting}
+        ready = [each for each in waiting if like(each) not in names - {each.uid}] or waiting
+        settled += ready
+        waiting = [each for each in waiting if each not in ready]
+    return settled
 
 
 def with_studio_details(palette: Palette, library: Library) -> Palette:
@@ -107,14 +119,19 @@ def newest_learned(library: Library) -> LearnedPalette | None:
     return max(kept, key=lambda each: each.number or 0, default=None)
 
 
-def learn_studio(library: Library, *, keep: bool = True) -> tuple[Palette, Report]:
+def learn_studio(
+    library: Library, *, keep: bool = True, progress: Callable[[float], object] = lambda share: None
+) -> tuple[Palette, Report]:
     """Learn from every measured tile and finished swatch; keep=True saves it as a new numbered version.
 
     A version that says what the newest one says is not kept again. Learning always starts from what is known before
     the first tile, so that no tile is counted twice. Raises LearningError when there is nothing to learn from.
+    progress: told the share done; what it raises ends the work with nothing kept.
     """
     sources = _measured(library)
+    progress(0.1)
     learned, report = learn(prior_palette(library), [tile for _, tile in sources])
+    progress(0.9)
     before, payload = newest_learned(library), json.dumps(palette_to_dict(learned)).encode()
     if keep and (before is None or before.payload != payload):
         library.save(
@@ -152,7 +169,8 @@ def _measured(library: Library, left: list[tuple[ShadeRecord, str]] | None = Non
     """Uid of the test tile, if it is one, and what was measured; what nothing can be learned from goes to `left`."""
     found: list[tuple[str | None, Tile]] = []
     owners = {(each.KIND, each.uid): each for kind in (TileRecord, Piece, Swatch) for each in library.list(kind)}
-    for record in library.list(ShadeRecord):
+    # The newest last, as learning asks of the newest tiles whether they are of a new bag or jar.
+    for record in sorted(library.list(ShadeRecord), key=lambda each: each.measured_on or date.min):
         if record.provenance.get("kind") != MEASURED or _too_early(record):
             continue
         by_kind = (("tile", record.tile_uid), ("piece", record.piece_uid), ("swatch", record.swatch_uid))

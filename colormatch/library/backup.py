@@ -27,6 +27,7 @@ from .database import FILE_NAME, Database, migrate, sqlite_url
 from .errors import BackupError, ExchangeError, SmallerBackupError
 from .files import MOST_BYTES, flush_folder, sha256_of, sweep_parts
 from .history import versions
+from .progress import Progress, part, quiet
 from .records import KINDS
 from .rows import read_records
 from .schema import HEAD, TABLES, metadata
@@ -70,7 +71,9 @@ class Backup:
         return self.source.read(f"photographs/{sha256}", MOST_BYTES)
 
 
-def backup(library: Library, path: str | Path, *, even_if_smaller: bool = False) -> BackupReport:
+def backup(
+    library: Library, path: str | Path, *, even_if_smaller: bool = False, progress: Progress = quiet
+) -> BackupReport:
     """Write a backup file (a zip) and read it back; only then does it replace an older backup of that name.
 
     Raises SmallerBackupError where it would replace one that holds far more, unless even_if_smaller; BackupError if
@@ -89,8 +92,8 @@ def backup(library: Library, path: str | Path, *, even_if_smaller: bool = False)
             counts = _copy_out(library, copy)
             if path.exists() and not even_if_smaller:
                 require_not_far_fewer(sum(counts.values()), _records_in(path), f"the backup {path}, which it replaces,")
-            _pack(library, copy, counts, packed)
-            with reading(packed) as written:
+            _pack(library, copy, counts, packed, part(progress, 0.1, 0.5))
+            with reading(packed, part(progress, 0.5, 1.0)) as written:
                 report = BackupReport(path, sum(counts.values()), len(written.photographs), packed.stat().st_size)
             packed.replace(path)
         flush_folder(path.parent)
@@ -107,7 +110,7 @@ def require_not_far_fewer(comes: int, there: int, what: str) -> None:
 
 
 @contextmanager
-def reading(path: Path) -> Iterator[Backup]:
+def reading(path: Path, progress: Progress = quiet) -> Iterator[Backup]:
     """A backup, read from end to end; BackupError when it is damaged, NewerLibraryError for one of a newer version."""
     if not path.is_file():
         raise BackupError(f"There is no file {path}. Check the name of the backup and where it is.")
@@ -115,16 +118,17 @@ def reading(path: Path) -> Iterator[Backup]:
         try:
             with opened(path, CONTENTS) as source:
                 kept = Path(folder) / "kept.sqlite"
-                photographs, counts = _checked_files(path, source, kept)
+                photographs, counts = _checked_files(path, source, kept, progress)
                 with closing(Database(sqlite_url(Path(folder) / FILE_NAME))) as fresh:
                     _copy_in(kept, fresh)
                     _require_sound(fresh, photographs, counts)
+                    progress(1.0)
                     yield Backup(source, fresh, sorted(photographs))
         except ExchangeError as error:
             raise BackupError(f"{path} is not a backup, or is damaged: {error} Use another backup.") from error
 
 
-def _checked_files(path: Path, source: Source, kept: Path) -> tuple[set[str], dict[str, int]]:
+def _checked_files(path: Path, source: Source, kept: Path, progress: Progress) -> tuple[set[str], dict[str, int]]:
     """The sha256 of the photographs and the rows per table, when the files are those a backup says it holds.
 
     kept: where the database is then put.
@@ -138,7 +142,8 @@ def _checked_files(path: Path, source: Source, kept: Path) -> tuple[set[str], di
         raise BackupError(f"{path} does not hold the files it should. Use another backup.")
     source.unpack(FILE_NAME, kept)
     photographs = {str(expected) for name, expected in sums.items() if name != FILE_NAME}
-    for name, expected in sums.items():
+    for number, (name, expected) in enumerate(sums.items()):
+        progress(0.7 * number / len(sums))
         if name == FILE_NAME:
             found = sha256_of(kept.read_bytes())
         else:
@@ -251,7 +256,7 @@ def _copy_out(library: Library, file: Path) -> dict[str, int]:
         return {name: copy.execute(f'SELECT count(*) FROM "{name}"').fetchone()[0] for name in tables}
 
 
-def _pack(library: Library, copy: Path, counts: Mapping[str, int], packed: Path) -> None:
+def _pack(library: Library, copy: Path, counts: Mapping[str, int], packed: Path, progress: Progress) -> None:
     """The zip: the database, the photographs it names, and what is in it."""
     sums = {FILE_NAME: sha256_of(copy.read_bytes())}
     with closing(sqlite3.connect(copy)) as rows:
@@ -259,7 +264,8 @@ def _pack(library: Library, copy: Path, counts: Mapping[str, int], packed: Path)
     with packed.open("wb") as file:
         with zipfile.ZipFile(file, "w") as archive, library.database.reading() as connection:
             archive.write(copy, FILE_NAME, compress_type=zipfile.ZIP_DEFLATED)
-            for sha256 in photographs:
+            for number, sha256 in enumerate(photographs):
+                progress(number / len(photographs))
                 archive.writestr(f"photographs/{sha256}", library.photographs.get(connection, sha256))
                 sums[f"photographs/{sha256}"] = sha256
             archive.writestr(CONTENTS, json.dumps({"records": counts, "sha256": sums}, indent=1))

@@ -28,6 +28,7 @@ from .fields import specs
 from .files import SUFFIXES, flush_folder, sha256_of
 from .materials import Studio
 from .places import without_place
+from .progress import Progress, part, quiet
 from .record import Record
 from .records import KINDS, LearnedPalette, Photograph, ShadeRecord
 from .rows import read_records
@@ -51,7 +52,9 @@ _ZIP_DATE = (1980, 1, 1, 0, 0, 0)
 Put = Callable[[str, bytes], None]
 
 
-def export_library(library: Library, target: str | Path, selection: Iterable[Record] | None = None) -> Path:
+def export_library(
+    library: Library, target: str | Path, selection: Iterable[Record] | None = None, *, progress: Progress = quiet
+) -> Path:
     """Write the library, or a selection with all it needs, to a folder, or to a zip if target ends in `.zip`.
 
     The target must be new, or an earlier export, which is replaced once the new one is complete. What is in
@@ -64,7 +67,13 @@ def export_library(library: Library, target: str | Path, selection: Iterable[Rec
         opened = _zip_target(target) if target.suffix.lower() == ".zip" else _folder_target(target)
         with library.database.translated(target), opened as put:
             chosen, kept_as = _without_places(chosen, lambda uid: library.photographs.get(connection, uid))
-            _write(put, chosen, lambda each: without_place(library.photographs.get(connection, kept_as[each.uid])))
+            progress(0.3)
+            _write(
+                put,
+                chosen,
+                lambda each: without_place(library.photographs.get(connection, kept_as[each.uid])),
+                part(progress, 0.3, 1.0),
+            )
     return target
 
 
@@ -136,7 +145,9 @@ def _closure(connection: sa.Connection, selection: Iterable[Record]) -> dict[str
     return {name: [r for uid, r in records.items() if (name, uid) in chosen] for name, records in everything.items()}
 
 
-def _write(put: Put, chosen: dict[str, list[Record]], photograph_bytes: Callable[[Photograph], bytes]) -> None:
+def _write(
+    put: Put, chosen: dict[str, list[Record]], photograph_bytes: Callable[[Photograph], bytes], progress: Progress
+) -> None:
     """Every file, then their checksums."""
     sums: list[tuple[str, str]] = []
 
@@ -149,10 +160,12 @@ def _write(put: Put, chosen: dict[str, list[Record]], photograph_bytes: Callable
     for record in chosen["learned_palette"]:
         if isinstance(record, LearnedPalette) and record.payload:
             put_and_sum(payload_file(record), record.payload)
-    for record in chosen["photograph"]:
+    for number, record in enumerate(chosen["photograph"]):
+        progress(number / len(chosen["photograph"]))
         if isinstance(record, Photograph):
             put_and_sum(photograph_file(record), photograph_bytes(record))
     put(CHECKSUMS_FILE, tabulated.csv_text([("file", "sha256"), *sorted(sums)]).encode())
+    progress(1.0)
 
 
 def _texts(chosen: dict[str, list[Record]]) -> Iterator[tuple[str, str]]:

@@ -30,6 +30,7 @@ from .exchange import (
 from .files import MOST_BYTES, describe, sha256_of
 from .materials import Studio
 from .plain import plain, record_from
+from .progress import Progress, part, quiet
 from .record import Record
 from .records import KINDS, LearnedPalette, Photograph, ShadeRecord
 from .rows import read_records
@@ -86,7 +87,9 @@ class Package:
     warnings: list[str]
 
 
-def import_library(library: Library, path: str | Path, dry_run: bool = False) -> ImportReport:
+def import_library(
+    library: Library, path: str | Path, dry_run: bool = False, *, progress: Progress = quiet
+) -> ImportReport:
     """Take in an exported folder or zip; a record with a uid that is there is changed, its history kept.
 
     dry_run: change nothing, only report. Nothing is ever removed. The name and settings of the studio are
@@ -94,7 +97,7 @@ def import_library(library: Library, path: str | Path, dry_run: bool = False) ->
     then, as after any other error, the library is as it was.
     """
     with opened(path, LIBRARY_FILE) as source:
-        package = read_package(source)
+        package = read_package(source, part(progress, 0.0, 0.5))
         if dry_run:
             with library.database.reading() as connection:
                 return _plan(connection, package, dry_run=True)[0]
@@ -102,7 +105,7 @@ def import_library(library: Library, path: str | Path, dry_run: bool = False) ->
             report, fresh, altered = _plan(connection, package, dry_run=False)
             held = library.photographs.held(connection)
             try:
-                _carry_out(library, connection, package, fresh, altered)
+                _carry_out(library, connection, package, fresh, altered, part(progress, 0.5, 1.0))
             except BaseException:
                 for sha256 in library.photographs.held(connection) - held:
                     library.photographs.drop(connection, sha256)
@@ -110,9 +113,9 @@ def import_library(library: Library, path: str | Path, dry_run: bool = False) ->
     return report
 
 
-def read_package(source: Source) -> Package:
+def read_package(source: Source, progress: Progress = quiet) -> Package:
     """Read and check everything but the photographs' pixels; ExchangeError."""
-    warnings = _verify_checksums(source)
+    warnings = _verify_checksums(source, progress)
     head = _head(source)
     records: dict[str, list[Record]] = {}
     for name, kind in KINDS.items():
@@ -160,12 +163,14 @@ def _studio(head: Mapping[str, Any]) -> Studio | None:
         raise ExchangeError(f"{LIBRARY_FILE}: {error}") from None
 
 
-def _verify_checksums(source: Source) -> list[str]:
+def _verify_checksums(source: Source, progress: Progress) -> list[str]:
     """Every listed file is there and fits; a warning for those that are not listed."""
     if CHECKSUMS_FILE not in source.names:
         return [f"There is no {CHECKSUMS_FILE}, so damage on the way could not be noticed."]
     listed: set[str] = set()
-    for line in tabulated.csv_lines(_text(source, CHECKSUMS_FILE), CHECKSUMS_FILE)[1:]:
+    lines = tabulated.csv_lines(_text(source, CHECKSUMS_FILE), CHECKSUMS_FILE)[1:]
+    for number, line in enumerate(lines):
+        progress(number / len(lines))
         if len(line) != 2 or line[0] in listed or not _SHA256.fullmatch(line[1]):
             raise ExchangeError(f"{CHECKSUMS_FILE}: {line!r:.80} is not one file and its sha256.")
         name, expected = line
@@ -295,17 +300,21 @@ def _carry_out(
     package: Package,
     fresh: list[Record],
     altered: list[tuple[Record, Change]],
+    progress: Progress,
 ) -> None:
     stamp = now()
     held = library.photographs.held(connection)
-    for record in package.records["photograph"]:
-        if isinstance(record, Photograph) and record.uid not in held:
-            library.photographs.put(connection, record.uid, _picture(package.source, record))
+    pictures = [each for each in package.records["photograph"] if isinstance(each, Photograph) and each.uid not in held]
+    for number, picture in enumerate(pictures):
+        progress(0.8 * number / len(pictures))
+        library.photographs.put(connection, picture.uid, _picture(package.source, picture))
     writing.insert_all(connection, fresh, stamp)
+    progress(0.9)
     for record, change in altered:
         if change.from_bin:
             bins.unstamp(connection, type(record), record.uid)
         writing.keep(connection, record, stamp)
+    progress(1.0)
 
 
 def _picture(source: Source, record: Photograph) -> bytes:

@@ -12,6 +12,7 @@ from .backup import Backup, BackupReport, backup, copy_rows, reading, require_no
 from .database import FILE_NAME
 from .errors import BackupError
 from .files import FolderStore
+from .progress import Progress, part, quiet
 from .records import KINDS
 from .schema import metadata
 from .schema import photograph_files as in_table
@@ -51,7 +52,12 @@ def restore(path: str | Path, location: str | Path) -> Library:
 
 
 def restore_into(
-    library: Library, path: str | Path, aside: str | Path, *, even_if_smaller: bool = False
+    library: Library,
+    path: str | Path,
+    aside: str | Path,
+    *,
+    even_if_smaller: bool = False,
+    progress: Progress = quiet,
 ) -> BackupReport:
     """Make a library in use what it was when the backup was written; the report of what was kept aside.
 
@@ -63,15 +69,15 @@ def restore_into(
     path, aside = Path(path), Path(aside)
     if aside.is_file():  # it may be the very backup to be restored
         raise BackupError(f"{aside} is there already. What is kept aside needs the name of a new file.")
-    with reading(path) as found, library.database.writing() as out:
+    with reading(path, part(progress, 0.0, 0.4)) as found, library.database.writing() as out:
         if not even_if_smaller:
             there = sum(library.count(kind) for kind in KINDS.values())
             require_not_far_fewer(sum(found.counts().values()), there, "the library, which it replaces,")
-        report = backup(library, aside)
+        report = backup(library, aside, progress=part(progress, 0.4, 0.9))
         for table in reversed(metadata.sorted_tables):
             if table is not in_table:
                 out.execute(sa.delete(table))
-        _take_in(library, found, out)
+        _take_in(library, found, out, part(progress, 0.9, 1.0))
     return report
 
 
@@ -81,15 +87,17 @@ def _to_server(found: Backup, url: str) -> Library:
         with library.database.writing() as out:
             if any(out.execute(sa.select(table).limit(1)).first() for table in metadata.sorted_tables):
                 raise BackupError(f"{library.database.where} is not empty. Restore into an empty database.")
-            _take_in(library, found, out)
+            _take_in(library, found, out, quiet)
     except BaseException:
         library.close()
         raise
     return library
 
 
-def _take_in(library: Library, found: Backup, out: sa.Connection) -> None:
-    for sha256 in found.photographs:
+def _take_in(library: Library, found: Backup, out: sa.Connection, progress: Progress) -> None:
+    for number, sha256 in enumerate(found.photographs):
+        progress(number / len(found.photographs))
         library.photographs.put(out, sha256, found.photograph(sha256))
     with found.database.reading() as rows:
         copy_rows(rows, out)
+    progress(1.0)

@@ -67,6 +67,9 @@ class Photo:
     correction: Correction = field(repr=False)
 
 
+ALL_WELL = "Everything of known colour was found, and the light is even."
+
+
 def measure_photo(
     source: PictureSource,
     *,
@@ -175,7 +178,7 @@ def check_photo(
         fitted = _fitted(load_picture(source), reference, profile)
     except PhotoError as error:
         return PhotoCheck(False, (str(error),))
-    words = gravest(fitted.remarks) or ("Everything of known colour was found, and the light is even.",)
+    words = gravest(fitted.remarks) or (ALL_WELL,)
     return PhotoCheck(True, words, fitted.found.corners)
 
 

@@ -13,8 +13,10 @@ import streamlit as st
 
 from colormatch.errors import LibraryError
 from colormatch.library import (
+    BackupReport,
     BatchRecord,
     Cement,
+    ImportReport,
     Library,
     Mould,
     Photograph,
@@ -30,14 +32,15 @@ from colormatch.library import (
     records_in,
     restore_into,
 )
+from colormatch.library.progress import Progress, quiet
 from colormatch.screens.blocks import amounts, card, confirmed, head, head_and_button, small
 from colormatch.screens.drawing import moment_words, plain
 from colormatch.screens.guard import guard, say_then_draw, show_notice
+from colormatch.screens.long_work import begin, ended
 from colormatch.screens.state import kept, studio
 from colormatch.screens.studios import forget_session, library
 
 ZIP = "application/zip"
-_TIMES = "times restored"
 _MOST_SHOWN = 20
 COUNTED: dict[str, type[Record]] = {
     "Swatches": Swatch, "Recipes": RecipeRecord, "Test tiles": TileRecord, "Batches": BatchRecord,
@@ -82,32 +85,31 @@ def exchange_part() -> None:
         small("Without the bin and earlier versions. Photographs go without the place they were taken at.")
         _offer("export", "Export the library", f"library-{today}.zip")
     with card("import"):
-        head("Import", "an exported library; nothing here is ever removed by it")
-        if studio() == "demo":
-            small("This would go into the demo studio.")
-        show_notice("import")
-        file = st.file_uploader("Exported library, as a zip", ["zip"], key="import.file")
-        if file is not None:
-            with guard(), _on_disk(file.getvalue(), "library.zip") as path:
-                _import(path, sha256(file.getvalue()).hexdigest()[:12])
+        _import_part()
 
 
 def _offer(kind: str, label: str, name: str) -> None:
-    slot = kept(f"{kind}.content")
+    """Write it, then offer what was written, with the time it was."""
+    slot, opened = kept(f"{kind}.content"), library()
+    with guard():
+        if (content := ended(kind)) is not None:
+            st.session_state[slot] = (content, datetime.now())
     if st.button(label, key=f"{kind}.write"):
-        with guard(), st.status("Writing", expanded=False) as said, tempfile.TemporaryDirectory() as folder:
-            target = Path(folder) / name
-            if kind == "backup":
-                backup(library(), target)
-            else:
-                export_library(library(), target)
-            st.session_state[slot] = target.read_bytes()
-            said.update(label="Written and read back" if kind == "backup" else "Written", state="complete")
+        begin(kind, label, lambda progress: _written(opened, kind, name, progress))
     if slot in st.session_state:
-        content: bytes = st.session_state[slot]
-        st.download_button(
-            f"Save {name} ({len(content) / 1e6:.1f} MB)", content, name, ZIP, key=f"{kind}.save", on_click="ignore"
-        )
+        written, at = st.session_state[slot]
+        label = f"Save {name} ({len(written) / 1e6:.1f} MB, written at {at:%H:%M})"
+        st.download_button(label, written, name, ZIP, key=f"{kind}.save", on_click="ignore")
+
+
+def _written(opened: Library, kind: str, name: str, progress: Progress) -> bytes:
+    with tempfile.TemporaryDirectory() as folder:
+        target = Path(folder) / name
+        if kind == "backup":
+            backup(opened, target, progress=progress)
+        else:
+            export_library(opened, target, progress=progress)
+        return target.read_bytes()
 
 
 @contextmanager
@@ -122,15 +124,40 @@ def _on_disk(content: bytes, name: str) -> Iterator[Path]:
             raise LibraryError(str(error).replace(f"{path}", f"The file {name}")) from error
 
 
-def _import(path: Path, stamp: str) -> None:
-    report = import_library(library(), path, dry_run=True)
-    st.markdown("This is what would change; nothing has yet:")
-    st.markdown("\n".join(f"- {plain(sentence)}" for sentence in report.sentences()))
-    if st.button("Import it", type="primary", key=f"import.{stamp}"):
-        with st.status("Importing", expanded=False) as said:
-            done = import_library(library(), path)
-            said.update(label="Imported", state="complete")
-        say_then_draw("import", " ".join(["Imported.", *done.sentences()[:6]]))
+def _uploaded(kind: str, label: str) -> bytes | None:
+    """The content of a file; the field is empty again once what it held has been taken in."""
+    file = st.file_uploader(label, ["zip"], key=f"{kind}.file.{st.session_state.get(kept(f'{kind}.times'), 0)}")
+    return None if file is None else file.getvalue()
+
+
+def _taken_in(kind: str) -> None:
+    slot = kept(f"{kind}.times")
+    st.session_state[slot] = st.session_state.get(slot, 0) + 1
+
+
+def _import_part() -> None:
+    head("Import", "an exported library; nothing here is ever removed by it")
+    if studio() == "demo":
+        small("This would go into the demo studio.")
+    show_notice("import")
+    opened = library()
+    with guard():
+        if (done := ended("import")) is not None:
+            _taken_in("import")
+            say_then_draw("import", " ".join(["Imported.", *done.sentences()[:6]]))
+        content = _uploaded("import", "Exported library, as a zip")
+        if content is None:
+            return
+        report = _imported(opened, content, dry_run=True)
+        st.markdown("This is what would change; nothing has yet:")
+        st.markdown("\n".join(f"- {plain(sentence)}" for sentence in report.sentences()))
+        if st.button("Import it", type="primary", key=f"import.{sha256(content).hexdigest()[:12]}"):
+            begin("import", "Importing", lambda progress: _imported(opened, content, progress=progress))
+
+
+def _imported(opened: Library, content: bytes, *, dry_run: bool = False, progress: Progress = quiet) -> ImportReport:
+    with _on_disk(content, "library.zip") as path:
+        return import_library(opened, path, dry_run=dry_run, progress=progress)
 
 
 def _restore_part() -> None:
@@ -140,28 +167,31 @@ def _restore_part() -> None:
     if studio() == "demo":
         small("Only for your own studio: open it at the top.")
         return
-    times = st.session_state.get(_TIMES, 0)  # an empty field again once it is done
-    file = st.file_uploader("Backup, as a zip", ["zip"], key=f"restore.file.{times}")
-    if file is not None:
-        with guard(), _on_disk(file.getvalue(), "backup.zip") as path:
-            _restore(path)
+    with guard():
+        if (aside := ended("restore")) is not None:
+            forget_session()
+            _taken_in("restore")
+            say_then_draw("restore", f"The library is as it was in the backup. What was there before: {aside.path}.")
+        content = _uploaded("restore", "Backup, as a zip")
+        if content is not None:
+            _restore(library(), content)
 
 
-def _restore(path: Path) -> None:
-    then, opened = records_in(path), library()
+def _restore(opened: Library, content: bytes) -> None:
+    with _on_disk(content, "backup.zip") as path:
+        then = records_in(path)
     amounts([(words, f"{opened.count(kind)} now, {then[kind.KIND]} in the backup") for words, kind in COUNTED.items()])
     aside = _aside(opened)
     small(f"What is there now will be kept aside as {aside}. Restoring that file undoes this.")
+
+    def work(progress: Progress) -> BackupReport:
+        with _on_disk(content, "backup.zip") as path:
+            # The numbers of both were shown, and she said that she is sure.
+            return restore_into(opened, path, aside, even_if_smaller=True, progress=progress)
+
     if confirmed("Restore this backup", "restore-it", question="Put the backup in the place of what is there now?",
                  sure="Restore it"):  # fmt: skip
-        with st.status("Keeping aside what is there, then restoring", expanded=False):
-            # The numbers of both were shown, and she said that she is sure.
-            report = restore_into(opened, path, aside, even_if_smaller=True)
-        forget_session()
-        st.session_state[_TIMES] = st.session_state.get(_TIMES, 0) + 1
-        say_then_draw(
-            "restore", f"The library is as it was in the backup. What was there before is kept as {report.path}."
-        )
+        begin("restore", "Keeping aside what is there, then restoring", work)
 
 
 def _aside(opened: Library) -> Path:

@@ -17,6 +17,7 @@ from colormatch.screens.state import kept
 from colormatch.screens.studios import library
 from colormatch.screens.typed_numbers import keeping, number_field, read_if_any, sure
 from colormatch.starter import starter_palette
+from colormatch.workshop.lots import resembled
 from colormatch.workshop.materials import CEMENT_KINDS, add_lot, named, used_up
 from colormatch.workshop.shelf import Material, defaults, set_defaults
 
@@ -34,7 +35,9 @@ def material_form(material: Material) -> None:
     }
     closest = {"": UNKNOWN, **labels}
     name = st.text_input("Name", record.name, key=f"{key}.name")
-    now = record.tone if isinstance(record, Cement) else record.like
+    now = resembled(record)
+    if now and now not in closest and (old := library().find_one(type(record), now)):  # it began from another of hers
+        closest[now] = old.name
     like = st.selectbox(
         "Its colour is most like" if isinstance(record, Cement) else "Closest known pigment", list(closest),
         list(closest).index(now) if now in closest else 0, format_func=closest.__getitem__, key=f"{key}.like",

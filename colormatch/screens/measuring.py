@@ -65,6 +65,7 @@ REFERENCES = {
     SWATCH: "its measured shade is in the library",
     NOTHING: "the camera's own colours: a guess",
 }
+NO_BOARD = "There is no tile board yet. Measure yours once, with the chart beside it, or choose another reference."
 CARD_REFLECTANCE = {GREY: 0.18, WHITE: 0.85}
 
 
@@ -223,7 +224,7 @@ def _outcome(
         return None
     board = own_board(library()) if reference == BOARD else None
     if reference == BOARD and board is None:
-        return "There is no tile board yet. Measure yours once, with the chart beside it, or choose another reference."
+        return NO_BOARD
     used = {name: marks[name] for name in names}
     if reference == CHART and "corners" in marks:
         used["corners"] = marks["corners"]

@@ -11,7 +11,7 @@ from colormatch.workshop.today import Kind, Need
 
 _WORDS: dict[Kind, str] = {
     "weighing": "Continue weighing", "pour": "Note it", "demould": "Check", "weigh": "Weigh", "measure": "Photograph",
-    "seal": "Seal", "stock": "Look", "learn": "Learn", "plan": "Weigh it", "draft": "Go on",
+    "seal": "Seal", "stock": "Look", "lot": "Answer", "learn": "Learn", "plan": "Weigh it", "draft": "Go on",
 }  # fmt: skip
 _OF_A_BATCH: tuple[Kind, ...] = ("weighing", "pour", "plan")
 _PLACE_OF_DRAFT = {"match": "match", "design": "two_tones", "tiles": "tiles", "two tones": "two_tones"}
@@ -28,7 +28,7 @@ def go_to(need: Need) -> None:
         turn_to("bowl_at_hand", batch=need.uid)
     elif need.kind == "plan":
         turn_to("bench", batch=need.uid)
-    elif need.kind == "learn":
+    elif need.kind in ("learn", "lot"):
         turn_to("tiles")
     elif need.kind == "stock":
         turn_to("studio")

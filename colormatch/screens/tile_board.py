@@ -6,10 +6,11 @@ from functools import partial
 
 import streamlit as st
 
-from colormatch.photo import measure_board
+from colormatch.photo import Chart24, measure_board
 from colormatch.render import board_pdf
 from colormatch.screens.blocks import small
 from colormatch.screens.guard import guard
+from colormatch.screens.looked_at import looked_at
 from colormatch.screens.state import Upload
 from colormatch.screens.studios import library
 from colormatch.workshop.tile_board import keep_board, own_board
@@ -33,7 +34,12 @@ def board_part(place: str, upload: Upload) -> None:
                 key=f"{place}.board.{paper}",
                 on_click="ignore",
             )
-        if st.button("Measure the board in this photograph", key=f"{place}.board.measure"):
-            with guard():
-                keep_board(library(), [photo.shade for photo in measure_board(upload.content)])
-                st.rerun()
+        measure = st.button("Measure the board in this photograph", key=f"{place}.board.measure")
+    # Beside the button: why it could not be measured, before and after it is pressed.
+    if there and not measure:
+        return
+    checked = looked_at(upload, Chart24())
+    if measure and checked.usable:
+        with guard():
+            keep_board(library(), [photo.shade for photo in measure_board(upload.content)])
+            st.rerun()

@@ -5,14 +5,14 @@ from __future__ import annotations
 import streamlit as st
 
 from colormatch.screens.blocks import small
-from colormatch.screens.guard import guard, show_notice
+from colormatch.screens.guard import guard
 from colormatch.screens.routes import onward
 from colormatch.screens.state import start_with
 from colormatch.screens.studios import library, palette
 from colormatch.screens.tiles_all import all_part
 from colormatch.screens.tiles_list import list_part
 from colormatch.screens.tiles_measure import measure_part
-from colormatch.screens.tiles_sure import learned_line, sure_part
+from colormatch.screens.tiles_sure import learned_line, learning_part, sure_part
 from colormatch.workshop.shelf import shelf
 from colormatch.workshop.tile_list import tile_list
 
@@ -27,7 +27,7 @@ def page() -> None:
         st.info("First your cement and at least one jar: tiles are advised for what is on your shelf.")
         onward("studio", "Fill the shelf")
         return
-    show_notice("tiles")
+    learning_part()
     learned_line()
     listed = tile_list(library())
     view = st.segmented_control(

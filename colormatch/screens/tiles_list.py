@@ -169,7 +169,9 @@ def _table_back(known: Palette) -> None:
     if file is not None and st.button("Take the table", width="stretch", key="tiles.take"):
         with guard():
             taken = taken_in(library(), known, file.getvalue(), device=device())
-            say_then_draw("tiles", learn_now() if taken.measured else "It is the list now; nothing on it is measured.")
+            if taken.measured:
+                learn_now()
+            say_then_draw("tiles", "It is the list now; nothing on it is measured.")
 
 
 def _own_tile(here: Shelf, known: Palette, listed: TileList | None) -> None:

@@ -16,7 +16,7 @@ from colormatch.palette import Palette
 from colormatch.saying import compared
 from colormatch.screens.blocks import answer, touching
 from colormatch.screens.drawing import STATES, state_words
-from colormatch.screens.guard import guard, say_then_draw
+from colormatch.screens.guard import guard
 from colormatch.screens.keeping import box_of, keep_photograph, measured_shade
 from colormatch.screens.measuring import forget_answer, shade_asked, show_trust
 from colormatch.screens.state import Wanted, in_hand, kept, start_with
@@ -122,4 +122,4 @@ def _keep(base: str, loads: Mapping[str, float], cast_on: date, shade: ShadeReco
     tile = same[0] if same else TileRecord(uid=new_uid(), cement_uid=base, loads=dict(loads), cast_on=cast_on)
     opened.save_all([*([] if same else [tile]), replace(shade, tile_uid=tile.uid)])
     forget_answer("tile")  # the next tile is measured anew
-    say_then_draw("tiles", f"The tile is kept. {learn_now()}")
+    learn_now("The tile is kept.")

@@ -15,29 +15,55 @@ from colormatch.library import TileRecord
 from colormatch.palette import Palette
 from colormatch.render import likely_ends
 from colormatch.saying import shade_name
-from colormatch.screens.blocks import amounts, answer, small
+from colormatch.screens.blocks import amounts, answer, card, head, small
 from colormatch.screens.drawing import plain
-from colormatch.screens.guard import guard, say_then_draw
+from colormatch.screens.guard import guard, say_then_draw, show_notice
+from colormatch.screens.long_work import begin, ended
 from colormatch.screens.state import in_hand, kept
 from colormatch.screens.studios import library
 from colormatch.studio import newest_learned, studio_tiles
-from colormatch.workshop.learned import learn, undo_learning
+from colormatch.workshop.learned import Learned, learn, undo_learning
+from colormatch.workshop.lots import Question, accept, new_lots, questions, take_back
 from colormatch.workshop.shelf import Material, Shelf
 
 TINTS = (0.005, 0.01, 0.02, 0.05)
 NEAR = 0.15  # of its load: a measured tile is drawn on the tint it is nearest to
 
 
-def learn_now() -> str:
-    """Learn from everything measured, kept as a new version; says so."""
-    with st.status("Learning from what was measured") as shown:
-        found = learn(library())
-        report = in_hand().report = found.report
-        shown.update(label="Learned", state="complete")
-    words = f"Learned from {len(report.tiles)} measured shades. {found.words}"
-    for one in report.suspects[:2]:
+def learn_now(first: str = "") -> None:
+    """Learn from everything measured, kept as a new version, beside the page; `first`: what is to be said before."""
+    opened = library()
+    begin("tiles", "Learning from what was measured", lambda progress: (first, learn(opened, progress=progress)))
+
+
+def learning_part() -> None:
+    """The learning under way, and once what came of it; what it asks about."""
+    with guard():
+        if (done := ended("tiles")) is not None:
+            first, found = done
+            in_hand().report = found.report
+            say_then_draw("tiles", " ".join(filter(None, (first, _learned_words(found)))))
+    show_notice("tiles")
+    for number, question in enumerate(questions(library())):
+        _asked(number, question)
+
+
+def _learned_words(found: Learned) -> str:
+    words = f"Learned from {len(found.report.tiles)} measured shades. {found.words}"
+    for one in found.report.suspects[:2]:
         words += f" Left aside: {one.title}; {one.reason}."
     return words
+
+
+def _asked(number: int, question: Question) -> None:
+    """A new bag or jar? One press makes it and learns again."""
+    title, _, why = question.words.partition("? ")
+    with card(f"lot-{number}"):
+        head(f"{title}?", why)
+        if st.button(f"Yes, a new {question.kind}", type="primary", width="stretch", key=f"tiles.lot.{number}"):
+            with guard():
+                new = accept(library(), question)
+                learn_now(f"On the shelf: {new.name}.")
 
 
 def learned_line() -> None:
@@ -70,10 +96,11 @@ def sure_part(here: Shelf, known: Palette) -> None:
     st.html(f'<div class="tiles-jars">{"".join(_strip(jar, base, off, known, tiles) for off, jar in jars)}</div>')
     if library().count(TileRecord) and st.button("Learn again from all tiles", width="stretch", key="tiles.learn"):
         with guard():
-            say_then_draw("tiles", learn_now())
+            learn_now()
     report = in_hand().report
     if report is not None:
         _found(report)
+    _new_lots()
     _lots(here, known)
 
 
@@ -128,6 +155,17 @@ def _strip(jar: Material, base: str, off: float, known: Palette, tiles: Sequence
         f'<div class="tiles-jar"><b>{escape(jar.name)}</b><small>about {off:.1f} off; {words}</small>'
         f"<ol>{''.join(columns)}</ol></div>"
     )
+
+
+def _new_lots() -> None:
+    """Each bag or jar that began as another one, and the way back."""
+    for new, old in new_lots(library()):
+        with st.container(key=f"hand-lot-{new.uid}", horizontal=True, vertical_alignment="center"):
+            small(f"{new.name} began from {old.name} and is learned on its own.")
+            if st.button("Undo: it is the same", type="tertiary", key=f"tiles.lot.back.{new.uid}"):
+                with guard():
+                    take_back(library(), new)
+                    learn_now(f"Undone: its tiles are {old.name} again.")
 
 
 def _lots(here: Shelf, known: Palette) -> None:

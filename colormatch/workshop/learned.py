@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -10,6 +11,7 @@ from ..errors import InputError
 from ..library import LearnedPalette, Library
 from ..palette import Palette
 from ..studio import learn_studio, newest_learned, prior_palette, shades_in_demand, studio_palette
+from .lots import keep_questions
 from .shelf import defaults, offer
 
 if TYPE_CHECKING:
@@ -25,10 +27,11 @@ class Learned:
     words: str
 
 
-def learn(library: Library) -> Learned:
+def learn(library: Library, *, progress: Callable[[float], object] = lambda share: None) -> Learned:
     """Learn from every measured tile and piece, kept as a new version; raises LearningError without any."""
     before = prior_palette(library) if newest_learned(library) is None else studio_palette(library)
-    palette, report = learn_studio(library)
+    palette, report = learn_studio(library, progress=progress)
+    keep_questions(library, report, palette.label)
     return Learned(palette, report, _surer(library, before, palette))
 
 

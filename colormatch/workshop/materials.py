@@ -94,7 +94,11 @@ def add_lot(library: Library, material: R, *, as_new: bool = False, name: str = 
         title = distinct(name or f"{material.name}, {'bag' if isinstance(material, Cement) else 'jar'} of "
                          f"{date.today():%d.%m.}", taken)  # fmt: skip
         uid = _fresh_uid(library, type(material), title, ())
-        material = library.save(replace(material, uid=uid, name=title, version=0))
+        fresh = replace(material, uid=uid, name=title, version=0)
+        # It resembles the old one: what is known of that, widened as for another lot.
+        material = library.save(
+            replace(fresh, tone=material.uid) if isinstance(fresh, Cement) else replace(fresh, like=material.uid)
+        )
     if isinstance(material, Cement):
         library.save(CementLot(cement_uid=material.uid, **fields))
     else:

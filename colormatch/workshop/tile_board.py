@@ -10,7 +10,7 @@ from ..photo import TileBoard
 from ..photo.board import FEWEST_TILES, WINDOWS
 from ..shade import Shade
 
-_WHAT = "tile board"
+BOARD = "tile board"
 
 
 def keep_board(library: Library, shades: Sequence[Shade | None], *, device: str = "") -> Draft:
@@ -25,12 +25,12 @@ def keep_board(library: Library, shades: Sequence[Shade | None], *, device: str 
             "Lay more tiles and measure the board again."
         )
     content = {"windows": [_plain(shade) if shade else {} for shade in shades]}
-    return save_draft(library, _WHAT, content=content, seen=draft(library, _WHAT), title="Tile board", device=device)
+    return save_draft(library, BOARD, content=content, seen=draft(library, BOARD), title="Tile board", device=device)
 
 
 def own_board(library: Library) -> TileBoard | None:
     """The board as kept, to be given as a reference; None while there is none."""
-    kept = draft(library, _WHAT)
+    kept = draft(library, BOARD)
     if kept is None:
         return None
     windows = kept.content["windows"]

@@ -23,13 +23,16 @@ from ..library import (
 )
 from ..library.values import folded
 from ..studio import MEASURED, newest_learned
+from .lots import ASKED, questions
 from .pieces import drying, stage, weights_of
+from .tile_board import BOARD
 from .weighing import BOWL, bowls_begun
 
-Kind = Literal["weighing", "pour", "demould", "weigh", "measure", "seal", "stock", "learn", "plan", "draft"]
+Kind = Literal["weighing", "pour", "demould", "weigh", "measure", "seal", "stock", "lot", "learn", "plan", "draft"]
 _ORDER: tuple[Kind, ...] = (
-    "weighing", "pour", "demould", "weigh", "measure", "seal", "stock", "learn", "plan", "draft"
+    "weighing", "pour", "demould", "weigh", "measure", "seal", "stock", "lot", "learn", "plan", "draft"
 )  # fmt: skip
+_NO_WORK = (BOWL, BOARD, ASKED)  # drafts that are no work to go on with, or are told otherwise
 _WEIGH_AGAIN = timedelta(hours=20)  # "once a day", with room for an earlier hour
 _FOUND: tuple[type[Record], ...] = (BatchRecord, Piece, Swatch, DesignRecord, PigmentRecord, Cement, Mould)
 
@@ -139,10 +142,13 @@ def _rest(library: Library, now: datetime) -> Iterable[Need]:
     for warning in stock_warnings(library, now.date()):
         yield Need("stock", warning.sentence, "", (warning.uid,))
     for each in library.list(Draft):
-        if each.what != BOWL and not each.what.startswith("form"):
+        if each.what not in _NO_WORK and not each.what.startswith("form"):
             title = each.title or each.what
             yield Need("draft", f"{title}: go on", f"changed {_ago(now - each.changed_at)}" if each.changed_at else "",
                        (each.uid,), each.changed_at)  # fmt: skip
+    for question in questions(library):
+        words, _, why = question.words.partition("? ")
+        yield Need("lot", f"{words}?", why.partition(". ")[0], (question.name,))
     learned = newest_learned(library)
     measured = [each for each in library.list(ShadeRecord) if each.tile_uid and each.provenance.get("kind") == MEASURED]
     tiles = {each.tile_uid for each in measured} - set(learned.tiles if learned else ())

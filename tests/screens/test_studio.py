@@ -214,7 +214,7 @@ def test_imported_only_after_a_look_at_what_would_change(
         content = export_library(demo, tmp_path / "demo.zip").read_bytes()
         expected = demo.count(Swatch)
     page = studio("library")
-    page.file_uploader(key="import.file").set_value(("demo.zip", content, "application/zip")).run()
+    page.file_uploader(key="import.file.0").set_value(("demo.zip", content, "application/zip")).run()
     assert any("would be added" in each.value for each in page.markdown)
     assert own_library.count(Swatch) == 0
     press(page, "Import it")
@@ -224,7 +224,7 @@ def test_imported_only_after_a_look_at_what_would_change(
 @pytest.mark.parametrize("content", [b"", b"no zip", b"PK\x05\x06" + 18 * b"\0"])
 def test_a_file_that_is_no_exported_library_is_a_sentence(studio: Callable[..., Any], content: bytes) -> None:
     page = studio("library")
-    page.file_uploader(key="import.file").set_value(("x.zip", content, "application/zip")).run()
+    page.file_uploader(key="import.file.0").set_value(("x.zip", content, "application/zip")).run()
     assert not page.exception
     assert page.error
     assert "fault of this program" not in page.error[0].value
@@ -233,7 +233,7 @@ def test_a_file_that_is_no_exported_library_is_a_sentence(studio: Callable[..., 
 def test_the_export_holds_the_library(studio: Callable[..., Any], three: Library, tmp_path: Path) -> None:
     page = studio("library")
     page.button(key="export.write").click().run()
-    (tmp_path / "out.zip").write_bytes(page.session_state["kept|own|export.content"])
+    (tmp_path / "out.zip").write_bytes(page.session_state["kept|own|export.content"][0])
     with open_library(tmp_path / "other") as other:
         import_library(other, tmp_path / "out.zip")
         assert {each.name for each in other.list(Swatch)} == {"Fog", "Rust", "Moss"}

@@ -1,0 +1,175 @@
+"""A new bag or jar under an old name: asked when learning finds one, accepted in one step, taken back in one.
+
+Accepted, it is a material of its own that starts from what is known of the old one; its tiles and weighings are then
+of it, and one blank (of a jar: one tint) tells how it differs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from ..errors import InputError
+from ..library import (
+    Cement,
+    CementLot,
+    InUseError,
+    Library,
+    Piece,
+    PigmentLot,
+    PigmentRecord,
+    Record,
+    TileRecord,
+    Weighing,
+    draft,
+    drop_draft,
+    save_draft,
+)
+from .materials import add_lot, used_up
+from .shelf import defaults, set_defaults
+from .tile_list import added, tile_list
+
+if TYPE_CHECKING:
+    from ..learning import Report
+
+ASKED = "lots"
+TINT = 0.02  # of a new jar, the tile that tells most: mid of its usual doses; common practice, no source
+Lot = Cement | PigmentRecord
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """Is `name` of a new bag (kind "bag") or jar ("jar") since these pieces? words: the question as it is asked."""
+
+    kind: str
+    name: str
+    pieces: tuple[str, ...]
+    words: str
+
+
+def keep_questions(library: Library, report: Report, label: Callable[[str], str]) -> None:
+    """What the latest learning asks, until it is answered or another learning asks otherwise."""
+    questions = [
+        {
+            "kind": lot.kind,
+            "name": lot.name,
+            "pieces": [report.tiles[place].tile.piece for place in lot.places],
+            "words": lot.text(label),
+        }
+        for lot in report.lots
+    ]
+    there = draft(library, ASKED)
+    if questions:
+        save_draft(library, ASKED, content={"questions": questions}, seen=there, title="A new bag or jar?")
+    elif there is not None:
+        drop_draft(library, there)
+
+
+def questions(library: Library) -> list[Question]:
+    """What is asked and not answered yet."""
+    there = draft(library, ASKED)
+    asked = [] if there is None else there.content["questions"]
+    return [Question(each["kind"], each["name"], tuple(filter(None, each["pieces"])), each["words"]) for each in asked]
+
+
+def accept(library: Library, question: Question) -> Lot:
+    """It is a new one: a material of its own, with the tiles and weighings in question; the material made.
+
+    A blank of a new bag, a tint of a new jar, is put on the cast list where none was cast. Learn after it.
+    """
+    kind: type[Lot] = Cement if question.kind == "bag" else PigmentRecord
+    old = library.find_one(kind, question.name)
+    if old is None:
+        raise InputError(f"{question.name!r} is not among your materials any more; learn again from all tiles.")
+    usual = defaults(library).cement_uid == old.uid
+    new = add_lot(library, old, as_new=True)
+    lot = next(iter(_lots(library, new)))
+    tiles = [each for each in library.list(TileRecord) if each.uid in question.pieces]
+    pieces = [each for each in library.list(Piece) if any(uid.startswith(each.uid) for uid in question.pieces)]
+    batches = {each.batch_uid for each in pieces}
+    weighed = [row for row in library.list(Weighing) if row.batch_uid in batches and _is_of(library, row, old.uid)]
+    library.save_all([*(_moved(each, old.uid, new.uid, lot.uid) for each in tiles),
+                      *(_weighed_from(row, new.uid, lot.uid) for row in weighed)])  # fmt: skip
+    if usual:
+        set_defaults(library, cement_uid=new.uid)
+    _put_on_list(library, new, tiles)
+    there = draft(library, ASKED)
+    if there is not None:
+        left = [each for each in there.content["questions"] if each["name"] != question.name]
+        save_draft(library, ASKED, content={"questions": left}, seen=there, title=there.title)
+    return new
+
+
+def new_lots(library: Library) -> list[tuple[Lot, Lot]]:
+    """Bags and jars that began from another of hers, each with that other, as far as they are on the shelf."""
+    found: list[tuple[Lot, Lot]] = []
+    for own in (_by_uid(library, Cement), _by_uid(library, PigmentRecord)):
+        found += [(each, own[old]) for each in own.values() if (old := resembled(each)) in own and old != each.uid]
+    return [pair for pair in found if any(lot.used_up_on is None for lot in _lots(library, pair[0]))]
+
+
+def take_back(library: Library, new: Lot) -> None:
+    """It was the old one after all: its tiles and weighings are the old one's again. Learn after it."""
+    old, lots = resembled(new), list(_lots(library, new))
+    uids = {lot.uid for lot in lots}
+    tiles = [each for each in library.list(TileRecord) if each.cement_uid == new.uid or new.uid in each.loads]
+    weighed = [row for row in library.list(Weighing) if {row.cement_lot_uid, row.pigment_lot_uid} & uids]
+    library.save_all([*(_moved(each, new.uid, old, None) for each in tiles),
+                      *(_weighed_from(row, old, None) for row in weighed)])  # fmt: skip
+    if defaults(library).cement_uid == new.uid:
+        set_defaults(library, cement_uid=old)
+    listed = tile_list(library)
+    if listed is not None and listed.base == new.uid and listed.draft is not None:
+        drop_draft(library, listed.draft)
+    try:
+        library.delete(new)
+    except InUseError:  # a recipe or a casting keeps it; it is off the shelf then
+        for lot in lots:
+            used_up(library, lot)
+
+
+def resembled(material: Lot) -> str:
+    """What it is taken to resemble, as its record says."""
+    return material.tone if isinstance(material, Cement) else material.like
+
+
+def _by_uid(library: Library, kind: type[Lot]) -> dict[str, Lot]:
+    return {each.uid: each for each in library.list(kind)}
+
+
+def _lots(library: Library, material: Lot) -> Iterable[CementLot | PigmentLot]:
+    if isinstance(material, Cement):
+        return library.list(CementLot, cement_uid=material.uid)
+    return library.list(PigmentLot, pigment_uid=material.uid)
+
+
+def _is_of(library: Library, row: Weighing, material: str) -> bool:
+    if row.cement_lot_uid:
+        return library.get(CementLot, row.cement_lot_uid).cement_uid == material
+    if row.pigment_lot_uid:
+        return library.get(PigmentLot, row.pigment_lot_uid).pigment_uid == material
+    return row.material == material
+
+
+def _moved(tile: TileRecord, old: str, new: str, lot: str | None) -> Record:
+    if tile.cement_uid == old:
+        return replace(tile, cement_uid=new, cement_lot_uid=lot)
+    return replace(tile, loads={new if name == old else name: load for name, load in tile.loads.items()})
+
+
+def _weighed_from(row: Weighing, material: str, lot: str | None) -> Record:
+    if row.pigment_lot_uid is None:
+        return replace(row, material=material, cement_lot_uid=lot)
+    return replace(row, material=material, pigment_lot_uid=lot)
+
+
+def _put_on_list(library: Library, new: Lot, tiles: Iterable[TileRecord]) -> None:
+    """One tile of it to cast, if none in question is one; not on a list of another cement, which is in work."""
+    alone = [each for each in tiles if not any(each.loads.values())] if isinstance(new, Cement) else [*tiles]
+    base = new.uid if isinstance(new, Cement) else defaults(library).cement_uid
+    listed = tile_list(library)
+    if alone or base is None or (listed is not None and listed.tiles and listed.base != base):
+        return
+    on = listed if listed is not None and listed.base == base else None
+    added(library, on, base, {} if isinstance(new, Cement) else {new.uid: TINT * (on.cement_g if on else 100.0)})
