@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from ..arrays import FloatArray
+from ..notebook import chip_table
 from .lots import NewLot
 from .reasons import Suspect
 from .tile import Tile
@@ -46,7 +47,7 @@ class Trust:
     words: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Report:
     """The outcome of `learn` for the maker.
 
@@ -66,6 +67,15 @@ class Report:
     warnings: tuple[str, ...] = field(default=())
     lots: tuple[NewLot, ...] = ()
     widening: float = 1.0
+
+    def __repr__(self) -> str:
+        doubtful = f", {len(self.suspects)} doubtful" if self.suspects else ""
+        return f"Report({len(self.tiles)} tiles{doubtful}; mean dE00 {self.mean_delta_e:.2f}, cast sd {self.cast_sd:.2f})"
+
+    def _repr_html_(self) -> str:
+        both = ((one, f"{one.title}, dE00 {one.delta_e:.2f}") for one in self.tiles)
+        rows = (row for one, words in both for row in ((one.tile.shade.lab, words), (one.fitted, "as fitted")))
+        return chip_table(repr(self), rows)
 
     @property
     def delta_e(self) -> FloatArray:
