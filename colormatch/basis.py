@@ -5,6 +5,7 @@ A load, g pigment per g dry cement, is what everything else is computed in; caps
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal, get_args
 
@@ -29,7 +30,30 @@ class MixProportions:
             number_between(getattr(self, name), name=f"The {name} per g of cement", low=0, high=most, unit="g")
 
 
-def to_loads(amounts: dict[str, float], basis: str, mix: MixProportions | None = None) -> dict[str, float]:
+@dataclass(frozen=True, slots=True)
+class Amounts:
+    """How amounts of pigment are given and shown: the basis, and what else is in the mix. Raises InputError."""
+
+    basis: str = "% of cement"
+    mix: MixProportions = MixProportions()
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "basis", basis_named(self.basis))
+
+    def loads(self, amounts: Mapping[str, float]) -> dict[str, float]:
+        """As `to_loads`."""
+        return to_loads(amounts, self.basis, self.mix)
+
+    def said(self, loads: Mapping[str, float]) -> dict[str, str]:
+        """Each load with the basis beside it."""
+        return {name: said(amount, self.basis) for name, amount in from_loads(loads, self.basis, self.mix).items()}
+
+    def total(self, loads: Mapping[str, float]) -> str:
+        """All of them together."""
+        return said(sum(from_loads(loads, self.basis, self.mix).values()), self.basis)
+
+
+def to_loads(amounts: Mapping[str, float], basis: str, mix: MixProportions | None = None) -> dict[str, float]:
     """Loads, g per g of dry cement, of pigments given in a basis; "dry mix" is cement, sand and the pigments.
 
     Raises InputError for an unknown basis or amounts that leave no cement, LoadError beyond 10 % of the cement.
@@ -57,11 +81,19 @@ def to_loads(amounts: dict[str, float], basis: str, mix: MixProportions | None =
     return loads
 
 
-def from_loads(loads: dict[str, float], basis: str, mix: MixProportions | None = None) -> dict[str, float]:
+def from_loads(loads: Mapping[str, float], basis: str, mix: MixProportions | None = None) -> dict[str, float]:
     """Loads in another basis; the inverse of `to_loads`."""
     factor, whole, others = _measure(basis, mix or MixProportions())
     over = others + sum(loads.values()) if whole else 1.0
     return {name: load / over * factor for name, load in loads.items()}
+
+
+def basis_named(text: str) -> str:
+    """A basis as it was typed, in any case and spacing; raises InputError."""
+    typed = " ".join(text.replace("%", "% ").split()).casefold()
+    if typed not in BASES:
+        raise InputError(f"{text!r} is no basis; choose one of: {', '.join(BASES)}.")
+    return typed
 
 
 def said(amount: float, basis: str) -> str:

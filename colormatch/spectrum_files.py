@@ -25,6 +25,12 @@ def read_spectra(path: str | Path) -> dict[str, FloatArray]:
     and every row a spectrum. Any step, factors or per cent, decimal point or comma. Raises InputError.
     """
     path = Path(path)
+    return {name: _on_grid(nm, values, f"{path.name}, {name}") for name, (nm, values) in read_tables(path).items()}
+
+
+def read_tables(path: str | Path) -> dict[str, tuple[FloatArray, FloatArray]]:
+    """Wavelengths in nm and values, as they stand, by name: the same files, of lamps too. Raises InputError."""
+    path = Path(path)
     if not path.is_file() or path.stat().st_size > _MOST_BYTES:
         raise InputError(f"{path.name} is no file of spectra: it is missing, or larger than 5 MB. Export it again.")
     text = path.read_bytes().decode("utf-8-sig", errors="replace")
@@ -34,7 +40,7 @@ def read_spectra(path: str | Path) -> dict[str, FloatArray]:
             f"{path.name} holds no spectrum that can be read. Export a table: wavelengths in nm in the first column, "
             "from 400 to 700, and the reflectance in the second."
         )
-    return {name: _on_grid(nm, values, f"{path.name}, {name}") for name, (nm, values) in found.items()}
+    return found
 
 
 def _on_grid(nm: FloatArray, values: FloatArray, name: str) -> FloatArray:

@@ -49,6 +49,8 @@ def test_the_readmes_commands_run_as_printed_one_after_the_other(tmp_path):
     saucer = next(ROOT.glob("swatches/photographs/be3e8d16*.jpg"))  # the demo's first target; README gives its region
     shutil.copy(saucer, tmp_path / "pot.jpg")
     (tmp_path / "card.csv").write_text("name,L,a,b\nclay,52,18,20\nfog,70,-1,3\n")
+    table = "\n".join(f"{nm},{0.3 + nm / 2000}" for nm in range(400, 701, 10))
+    (tmp_path / "sample.csv").write_text(f"nm,my sample\n{table}\n")
     home = {**os.environ, "XDG_DATA_HOME": str(tmp_path / "data"), "COLORMATCH_LIBRARY": ""}
     for line in COMMANDS:
         program, *arguments = shlex.split(line, comments=True)

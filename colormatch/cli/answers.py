@@ -34,6 +34,13 @@ def shade(given: Shade) -> dict[str, Any]:
     }
 
 
+def named_shade(given: Shade) -> dict[str, Any]:
+    """The same with its Munsell notation, where it has one."""
+    from ..science import munsell
+
+    return shade(given) | {"munsell": munsell(given.lab)}
+
+
 def photo(measured: Photo) -> dict[str, Any]:
     """The shade of a photograph, how well its reference fits, and its warnings."""
     error = float(measured.reference_error)
@@ -51,8 +58,12 @@ def recipe(found: Recipe, states: Iterable[str]) -> dict[str, Any]:
         "cement_g": found.cement_g,
         "loads": {name: round(load, 6) for name, load in found.loads.items()},
         "grams": dict(found.grams),
+        "weighing": [{"what": what, "grams": grams} for what, grams in found.preblended.weighing(found.palette.label)],
         "delta_e": round(found.delta_e, 3),
         "expected_delta_e": round(found.expected_delta_e, 3),
+        "likely_delta_e": round(found.likely_delta_e, 3),
+        "inconstancy": round(found.inconstancy, 3),
+        "metamerism": None if found.metamerism is None else round(found.metamerism, 3),
         "cost": found.cost,
         "verdict": found.verdict,
         "cautions": list(found.cautions),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import io
 import os
 from collections.abc import Mapping
@@ -11,12 +10,15 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ..basis import Amounts, MixProportions
 from ..errors import InputError, UnknownNameError
 from .amounts import per_cent
 
 if TYPE_CHECKING:
     from PIL.Image import Image
 
+    from ..arrays import FloatArray
+    from ..lamps import Lamp
     from ..library import Library
     from ..palette import Base, Palette, Pigment
     from ..photo import Photo
@@ -26,6 +28,7 @@ Region = tuple[float, float, float, float]
 
 LIBRARY = "COLORMATCH_LIBRARY"  # a folder or a database URL, in place of the maker's own; the page reads it too
 DEMO = "demo"
+TABLES = (".csv", ".tsv", ".txt")  # files of spectra
 LibraryOption = Annotated[
     str | None,
     typer.Option("--library", help="demo, or a folder or database URL; without it, your own, as the page uses it."),
@@ -42,6 +45,14 @@ GreyFactorOption = Annotated[float, typer.Option(help="The card's reflectance fa
 BaseOption = Annotated[
     str | None, typer.Option(help="The cement, by its name or as on the bag; without, the one you use.")
 ]
+BasisOption = Annotated[
+    str | None,
+    typer.Option(
+        help="Amounts as: % of cement (usual), % of dry mix, % of total mix, g per kg cement, g per kg dry mix."
+    ),
+]
+SandOption = Annotated[float, typer.Option(help="Sand or filler in the mix, g per g of cement.")]
+WaterOption = Annotated[float | None, typer.Option(help="Water in the mix, g per g of cement; without, the studio's.")]
 
 
 def numbers(text: str, count: int, name: str) -> tuple[float, ...]:
@@ -85,8 +96,8 @@ def base(palette: Palette, text: str | None) -> str:
     return next(iter(palette.bases)) if text is None else one_of(palette.bases, text, "cement")
 
 
-def loads(parts: list[str], palette: Palette) -> dict[str, float]:
-    """`red-iron-oxide=2`, `"Red iron oxide=2%"` or `=20g/kg` of the dry cement, as loads."""
+def loads(parts: list[str], palette: Palette, given: Amounts | None = None) -> dict[str, float]:
+    """`red-iron-oxide=2`, `"Red iron oxide=2%"` or `=20g/kg` of the dry cement, as loads; or numbers in a basis."""
     found: dict[str, float] = {}
     for part in parts:
         name, equals, typed = part.partition("=")
@@ -95,8 +106,11 @@ def loads(parts: list[str], palette: Palette) -> dict[str, float]:
         name = one_of(palette.pigments, name, "pigment")
         if name in found:
             raise InputError(f"{name} is given twice; add its two loads up and give it once.")
-        found[name] = per_cent(typed, name=f"The load of {name}", high=10) / 100
-    return found
+        if given is None:
+            found[name] = per_cent(typed, name=f"The load of {name}", high=10) / 100
+        else:
+            found[name] = numbers(typed.replace(",", "."), 1, f"The amount of {name}, {given.basis},")[0]
+    return found if given is None else given.loads(found)
 
 
 def over_maximum(loads: dict[str, float], palette: Palette) -> list[str]:
@@ -159,28 +173,64 @@ def colour(lab: str | None, hex_colour: str | None) -> Shade:
     return Shade(numbers(lab, 3, "The colour") if lab is not None else hex_to_lab(hex_colour or ""))
 
 
-def shades_of(file: Path) -> list[tuple[str, Shade]]:
-    """(name, shade) of each row of a CSV with the columns name and L, a, b, or name and hex."""
-    from ..shade import Shade
+def shades_of(file: Path) -> dict[str, Shade]:
+    """The shades of a card by name: a CSV with the columns name and L, a, b, or name and hex."""
+    from ..workshop.shade_cards import read_shade_card
 
     try:
-        with file.open(encoding="utf-8-sig", newline="") as opened:
-            rows = list(csv.DictReader(opened))
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
+        return read_shade_card(file.read_bytes(), str(file))
+    except OSError as error:
         raise InputError(f"The shades could not be read from {str(file)!r} ({error}). Give a CSV in UTF-8.") from None
-    if not rows:
-        raise InputError(f"{str(file)!r} holds no shade. Its first line names the columns: name,L,a,b or name,hex.")
-    found = []
-    for number, row in enumerate(rows, start=2):
-        given = {(key or "").strip().casefold(): (value or "").strip() for key, value in row.items() if key}
-        if given.get("hex"):
-            shade = colour(None, given["hex"])
-        elif all(given.get(axis) for axis in "lab"):
-            shade = Shade(numbers(",".join(given[axis] for axis in "lab"), 3, f"The shade in line {number}"))
-        else:
-            raise InputError(f"Line {number} of {str(file)!r} has no shade. Fill in L, a and b, or hex.")
-        found.append((given.get("name") or f"line {number}", shade))
-    return found
+
+
+def spectra(file: Path) -> dict[str, tuple[Shade, FloatArray]]:
+    """The shade and the reflectance factors (31,) of each sample of a spectrophotometer's file, taken as exact."""
+    from ..colorimetry import reflectance_to_lab
+    from ..shade import Shade
+    from ..spectrum_files import read_spectra
+
+    return {name: (Shade(reflectance_to_lab(one)), one) for name, one in read_spectra(file).items()}
+
+
+def spectrum(file: Path, sample: str | None = None) -> tuple[Shade, FloatArray]:
+    """One of them, by its name where there are several."""
+    found = spectra(file)
+    name = sample or next(iter(found))
+    if name not in found or (sample is None and len(found) > 1):
+        raise InputError(f"{file.name} holds {', '.join(found)}; say which one: --sample {next(iter(found))!r}.")
+    return found[name]
+
+
+def lights(library: Library, texts: list[str] | None) -> list[Lamp]:
+    """Lamps by a plain name, any that is known by name, one kept in the library, or a file with its spectrum."""
+    from ..lamps import lamp
+    from ..spectrum_files import read_tables
+    from ..workshop.lights import light
+
+    return [
+        lamp(next(iter(read_tables(text).values())), Path(text).stem)
+        if Path(text).suffix.lower() in TABLES
+        else light(library, text)
+        for text in texts or []
+    ]
+
+
+def amounts(basis: str | None, sand: float, water: float) -> Amounts:
+    """How amounts are given and shown."""
+    return Amounts(basis or "% of cement", MixProportions(sand, water))
+
+
+def tone(library: Library, text: str) -> Shade:
+    """The dry shade of a swatch by its name, or a colour as L*,a*,b* or #rrggbb."""
+    from ..library import ShadeRecord, Swatch
+
+    swatch = next((each for each in library.list(Swatch) if each.name.casefold() == text.strip().casefold()), None)
+    if swatch is None:
+        return colour(None, text) if text.lstrip().startswith("#") else colour(text, None)
+    dry = library.list(ShadeRecord, swatch_uid=swatch.uid, state="dry")
+    if not dry:
+        raise InputError(f"{swatch.name} has no dry shade yet. Measure it, or give a colour: L*,a*,b* or #rrggbb.")
+    return max(dry, key=lambda each: str(each.measured_on)).shade()
 
 
 def opened(location: str | None) -> Library:

@@ -29,6 +29,7 @@ _EXAMPLES: dict[Callable[..., None], str] = {
     job.board: "colormatch board tile-board.pdf --paper Letter",
     job.recipe: "colormatch recipe --lab 52,18,20 --cement 780 --library demo",
     job.preview: 'colormatch preview "Red iron oxide=2%" titanium-white=1 --library demo',
+    job.two_tones: 'colormatch two-tones "#b0603a" "#d8c8b0" --library demo',
     practice.learn: "colormatch learn --json",
     practice.next_tiles: "colormatch next-tiles --lab 52,18,20 --library demo",
     bench.today: "colormatch today --library demo",

@@ -24,6 +24,11 @@ class Row:
     wanted: Shade
     recipe: Recipe
 
+    @property
+    def out_of_reach(self) -> str:
+        """How far off the nearest recipe stays, in a sentence; empty within reach."""
+        return "" if self.recipe.in_reach else f"Out of reach by {self.recipe.delta_e:.1f} dE00."
+
 
 def recipe_table(
     palette: Palette,
@@ -50,7 +55,10 @@ def recipe_table(
 
 
 def table_as_csv(rows: list[Row]) -> str:
-    """One line a shade: wanted L*, a*, b*, how far off to expect, then grams of each pigment that any of them needs."""
+    """One line a shade: wanted L*, a*, b*, how far off to expect, then grams of each pigment that any of them needs.
+
+    The distance by the model is left out where it says nothing, see `Recipe.drowned`.
+    """
     pigments = list(dict.fromkeys(name for row in rows for name in row.recipe.grams))
     out = io.StringIO()
     table = csv.writer(out, lineterminator="\n")
@@ -58,7 +66,7 @@ def table_as_csv(rows: list[Row]) -> str:
     table.writerow([*heading, *(f"{name} g" for name in pigments), "verdict"])
     for row in rows:
         r, lab = row.recipe, [f"{x:.2f}" for x in row.wanted.lab]
-        off = [f"{x:.2f}" for x in (r.delta_e, r.expected_delta_e, r.likely_delta_e)]
+        off = ["" if r.drowned else f"{r.delta_e:.2f}", f"{r.expected_delta_e:.2f}", f"{r.likely_delta_e:.2f}"]
         grams = [f"{r.grams[name]:g}" if name in r.grams else "" for name in pigments]
         table.writerow([row.name, *lab, *off, f"{r.cement_g:g}", *grams, r.verdict])
     return out.getvalue()

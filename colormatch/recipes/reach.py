@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,7 +19,6 @@ from ..starter import starter_palette
 from .far import solve_by_eye
 from .limits import MOST_PIGMENTS, Limits
 from .problem import Problem
-from .solver import solve
 from .starts import coarse_grid
 
 _WITHIN = 1.0  # CIEDE2000; common practice, no source
@@ -152,9 +151,13 @@ def explain_reach(
 
 @dataclass(frozen=True, slots=True)
 class Purchase:
-    """One starter pigment more. before, after: CIEDE2000 (t,) of the nearest mix to each shade, without and with it."""
+    """One starter pigment more. before, after: CIEDE2000 (t,) of the nearest mix to each shade, without and with it.
+
+    label: the pigment as it is called.
+    """
 
     pigment: str
+    label: str
     before: FloatArray
     after: FloatArray
     sentence: str
@@ -167,29 +170,32 @@ def what_to_buy(
     limits: Limits | None = None,
     *,
     state: str = "dry",
+    have: Collection[str] = (),
 ) -> list[Purchase]:
     """The starter pigments not in the palette that bring the wanted shades nearer, the best one first.
 
-    By how many shades come within reach, then by how much nearer all of them come. Errors as `find_recipes`.
+    have: starter pigments that are there under another name. Ordered by how many shades come within reach, then by
+    how much nearer all of them come. Errors as `find_recipes`.
     """
     problem, labs = Problem(palette, base, state, limits or Limits()), np.array([shade.lab for shade in targets])
     if not len(labs):
         raise InputError("No shade is wanted; give a list of Shade.")
     before = _distances(problem, labs)
     found = []
-    for pigment in _not_here(palette):
+    for pigment in _not_here(palette, have):
         after = np.minimum(_distances(_with_jar(problem, pigment), labs), before)
         if (before - after).max() < _WORTH:
             continue
         new = int(np.count_nonzero((after <= _WITHIN) & (before > _WITHIN)))
         reach = f"brings {new} of {len(labs)} shades within reach and " if new else ""
         nearer = f"{reach}takes them from {before.mean():.1f} to {after.mean():.1f} dE00 on average"
-        found.append(Purchase(pigment.name, before, after, f"{pigment.label} {nearer}."))
+        found.append(Purchase(pigment.name, pigment.label, before, after, f"{pigment.label} {nearer}."))
     return sorted(found, key=lambda one: (-np.count_nonzero(one.after <= _WITHIN), one.after.mean()))
 
 
 def _distances(problem: Problem, labs: FloatArray) -> FloatArray:
-    return np.array([candidates.delta_e[0] for candidates in solve(problem, labs)])
+    nearest = np.array([candidates.loads[0] for candidates in solve_by_eye(problem, labs)[0]])
+    return delta_e_2000(labs, problem.lab(nearest))
 
 
 def _nearest(problem: Problem, target: Shade) -> tuple[float, FloatArray]:
@@ -275,9 +281,10 @@ def _starter_changes(problem: Problem) -> Iterator[tuple[str, Problem]]:
         yield f"buying {pigment.label}", _with_jar(problem, pigment)
 
 
-def _not_here(palette: Palette) -> list[Pigment]:
+def _not_here(palette: Palette, have: Collection[str] = ()) -> list[Pigment]:
     """The starter pigments that a palette lacks."""
-    return [pigment for name, pigment in starter_palette().pigments.items() if name not in palette.pigments]
+    here = {*palette.pigments, *have}
+    return [pigment for name, pigment in starter_palette().pigments.items() if name not in here]
 
 
 def _with_jar(problem: Problem, pigment: Pigment) -> Problem:

@@ -86,8 +86,7 @@ class Recipe:
 
     def __repr__(self) -> str:
         grams = ", ".join(f"{name} {g:g} g" for name, g in self.grams.items()) or "no pigment"
-        off = f"dE00 {self.delta_e:.2f}, expected {self.expected_delta_e:.2f}"
-        return f"Recipe({grams} in {self.cement_g:g} g {self.base}; {off})"
+        return f"Recipe({grams} in {self.cement_g:g} g {self.base}; {self.off})"
 
     def _repr_html_(self) -> str:
         rows = [(self.target.lab, "wanted"), *((self.predict(s).lab, s) for s in ("dry", *self.palette.states))]
@@ -107,6 +106,16 @@ class Recipe:
     def in_reach(self) -> bool:
         """Whether the model's mean comes within one CIEDE2000 of the target (common practice, no source)."""
         return self.delta_e <= 1.0
+
+    @property
+    def off(self) -> str:
+        """How far off it will come out, everything uncertain counted in, in words without a full stop."""
+        return f"about {self.expected_delta_e:.1f} off on average, likely under {self.likely_delta_e:.1f}"
+
+    @property
+    def drowned(self) -> bool:
+        """Whether the distance by the model says nothing yet: less than half of what is to be expected."""
+        return self.delta_e < self.expected_delta_e / 2
 
     def predict(self, state: str = "dry") -> Shade:
         """The shade in a state, with the uncertainty of the model and of the casting."""
@@ -245,13 +254,13 @@ def recipe_from_loads(
 
 def _verdict(problem: Problem, recipe: Recipe, role: str, lab: FloatArray, lost: float) -> str:
     """One sentence: why one would take it, and how far off it will be. lost: CIEDE2000 that the scale's step costs."""
-    off = f"about {recipe.expected_delta_e:.1f} off on average, likely under {recipe.likely_delta_e:.1f}"
+    off = recipe.off
     scale = f"A scale of {recipe.limits.scale_step_g:g} g"
     if _nothing_weighable(problem):
         return f"{scale} cannot weigh any dose for {recipe.cement_g:g} g of cement."
     if lost > _TOO_COARSE:
         return f"{scale} is too coarse for {recipe.cement_g:g} g of cement: {off}, {lost:.1f} of it by the scale."
-    if recipe.delta_e > max(1.0, recipe.expected_delta_e / 2):
+    if recipe.delta_e > 1 and not recipe.drowned:
         return f"{role}, {compared(lab, recipe.target.lab)} than wanted: {off}, and no tile will bring it nearer."
     tile = next((words for least, words in _TEST_TILE if recipe.expected_delta_e > least), "")
     return f"{role}: {off}{tile}."

@@ -54,7 +54,7 @@ class Asked:
         reach, buy = None, tuple[Suggestion, ...]()
         if min(recipe.delta_e for recipe in recipes) > NEAR:
             reach = explain_reach(self.palette, wanted.shade, base=self.base, limits=self.limits, state=self.state)
-            buy = worth_buying(library(), palette(), wanted.shade, self.base, self.limits)
+            buy = worth_buying(library(), palette(), [wanted.shade], self.base, self.limits, state=self.state)
         return Found(tuple(recipes), wanted, reach, stamp, self.palette, tuple(each.words for each in buy))
 
 

@@ -58,9 +58,18 @@ def keep_recipe(
         **_wanted(wanted),
     )
     photographs = () if photograph_uid is None else (photograph_uid,)
-    kept = swatch_of(recipe.palette, record, tags=tuple(tags), photographs=photographs, notes=notes)
-    library.save_all([*shelved(library, recipe.palette, [record]), record, *kept])
-    return library.get(Swatch, kept[0].uid)
+    return _kept(library, recipe.palette, record, tags=tuple(tags), photographs=photographs, notes=notes)
+
+
+def keep_mix(library: Library, knowledge: Palette, mix: Mix, *, name: str, notes: str = "") -> Swatch:
+    """Keep a recipe from elsewhere as a swatch with its predicted shades, all or nothing."""
+    return _kept(library, knowledge, recipe_of(_new_swatch_name(library, name), mix), notes=notes)
+
+
+def _kept(library: Library, knowledge: Palette, record: RecipeRecord, **fields: Any) -> Swatch:
+    swatch, *shades = swatch_of(knowledge, record, **fields)
+    library.save_all([*shelved(library, knowledge, [record]), record, swatch, *shades])
+    return library.get(Swatch, swatch.uid)
 
 
 def swatch_of(knowledge: Palette, recipe: RecipeRecord, **fields: Any) -> list[Record]:

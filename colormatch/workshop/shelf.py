@@ -7,7 +7,7 @@ cement or pigment that has a record, and a lot that is not used up, or no lot at
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, TypeVar
@@ -152,31 +152,28 @@ def limits(
 
 
 def worth_buying(
-    library: Library, knowledge: Palette, target: Shade, base: str, limits: Limits, *, most: int = 2
+    library: Library,
+    knowledge: Palette,
+    targets: Sequence[Shade],
+    base: str,
+    limits: Limits,
+    *,
+    most: int = 2,
+    state: str = "dry",
 ) -> tuple[Suggestion, ...]:
-    """Starter pigments that would bring a shade nearer by 1 dE00 or more than hers alone, best first; no grams."""
-    from ..recipes import find_recipes
-    from ..starter import starter_palette
+    """Starter pigments that would bring the shades nearer by 1 dE00 or more on average, best first; no grams."""
+    from ..recipes import what_to_buy
 
-    here = shelf(library)
-    own = [each.uid for each in here.pigments if each.uid in knowledge.pigments]
-    resembled = {each.uid for each in here.pigments} | {each.like for each in here.pigments}
-    absent = [name for name in starter_palette().pigments if name in knowledge.pigments and name not in resembled]
-
-    def off(pigments: list[str]) -> float:
-        found = find_recipes(only(knowledge, [base], pigments), target, base=base, limits=replace(limits, stock_g={}))
-        return min((each.delta_e for each in found), default=np.inf)
-
-    without = off(own)
-    nearer = {name: without - off([*own, name]) for name in absent} if without > _WORTH_A_JAR else {}
-    best = sorted((name for name in nearer if nearer[name] >= _WORTH_A_JAR), key=lambda name: -nearer[name])[:most]
-    return tuple(
-        Suggestion(
-            name, knowledge.label(name), nearer[name],
-            f"A jar of {knowledge.label(name).lower()} would bring it about {nearer[name]:.0f} nearer."
-        )
-        for name in best
-    )  # fmt: skip
+    resembled = {each.like for each in shelf(library).pigments if each.like}
+    limits = replace(limits, stock_g={})
+    found = []
+    for one in what_to_buy(offer(library, knowledge), targets, base, limits, state=state, have=resembled):
+        nearer = float((one.before - one.after).mean())
+        jar = f"A jar of {one.label.lower()}"
+        words = f"{jar} would bring it about {nearer:.0f} nearer." if len(targets) == 1 else one.sentence
+        if nearer >= _WORTH_A_JAR:
+            found.append(Suggestion(one.pigment, one.label, nearer, words))
+    return tuple(found[:most])
 
 
 def defaults(library: Library) -> Defaults:

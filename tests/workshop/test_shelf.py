@@ -103,7 +103,7 @@ def test_a_mould_that_cannot_be_used_is_refused(library, amount):
 
 def test_what_is_worth_buying_is_named_without_grams(studio):
     offered = offer(studio, studio_palette(studio))
-    found = worth_buying(studio, studio_palette(studio), Shade((45, -5, -30)), "white-quick", limits(studio, offered))
+    found = worth_buying(studio, studio_palette(studio), [Shade((45, -5, -30))], "white-quick", limits(studio, offered))
     assert found
     assert {each.name for each in found} <= {
         "cobalt-blue",
@@ -113,7 +113,7 @@ def test_what_is_worth_buying_is_named_without_grams(studio):
     }
     assert all(" g " not in each.words for each in found)
     reached = offered.predict({"brick-red": 0.02}, "white-quick")
-    assert worth_buying(studio, studio_palette(studio), reached, "white-quick", limits(studio, offered)) == ()
+    assert worth_buying(studio, studio_palette(studio), [reached], "white-quick", limits(studio, offered)) == ()
 
 
 @pytest.mark.parametrize("wrong", [{"kind": "fast"}, {"like": "marble"}])
