@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from ..errors import InputError
+from ..errors import InputError, LibraryError
 from . import asking
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
@@ -110,9 +111,51 @@ def restore(
 def check(library: asking.LibraryOption = None) -> None:
     """Check that rows and photographs belong together and nothing is damaged."""
     with asking.opened(library) as opened:
-        problems = opened.check()
+        problems, unsound = opened.check(), []
+        with suppress(LibraryError):  # what cannot be read at all is among the problems
+            unsound = [record for record, _ in opened.unsound()]
     for problem in problems:
         typer.echo(problem)
     typer.echo(f"{len(problems)} problems found." if problems else "No problem found.")
+    for record in unsound:
+        named = f"{record.KIND.replace('_', '-')} {record.uid}"
+        typer.echo(f"  colormatch library mend {named} FIELD=VALUE   or   colormatch library bin {named}")
     if problems:
         raise typer.Exit(1)
+
+
+KindArgument = Annotated[str, typer.Argument(help="What it is, as check names it: shade, tile, batch.")]
+UidArgument = Annotated[str, typer.Argument(help="Its uid, as check names it.")]
+
+
+@app.command("mend")
+def mend(
+    kind: KindArgument,
+    uid: UidArgument,
+    changes: Annotated[
+        list[str], typer.Argument(help='As a table of an export has it: state=dry "load red-iron-oxide=0.02".')
+    ],
+    library: asking.LibraryOption = None,
+) -> None:
+    """Correct a kept record that is not allowed any more; nothing after the = means not known."""
+    from ..library import kind_called
+    from ..library import mend as put_right
+
+    cells = {name: value for name, equals, value in (each.partition("=") for each in changes) if equals}
+    if len(cells) < len(changes):
+        raise InputError(
+            f"Write each change as FIELD=VALUE, once for a field, such as state=dry; not {' '.join(changes)!r}."
+        )
+    with asking.opened(library) as opened:
+        kept = put_right(opened, kind_called(kind), uid, cells)
+    typer.echo(f"Corrected: {kind} {kept.uid}")
+
+
+@app.command("bin")
+def bin_(kind: KindArgument, uid: UidArgument, library: asking.LibraryOption = None) -> None:
+    """Put a record in the bin, with what belongs to it; the page takes it out again."""
+    from ..library import kind_called
+
+    with asking.opened(library) as opened:
+        opened.delete(opened.get(kind_called(kind), uid))
+    typer.echo(f"In the bin: {kind} {uid}")

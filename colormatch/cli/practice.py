@@ -19,21 +19,23 @@ def learn(
     library: asking.LibraryOption = None,
 ) -> None:
     """Learn from the library's measured tiles and pieces; kept as a new version when there is something new."""
-    from ..studio import learn_studio, studio_palette
+    from ..studio import learn_studio, left_out, studio_palette
     from ..workshop.tile_list import taken_in
 
     with asking.opened(library) as opened:
         if cast_list is not None:
             taken_in(opened, studio_palette(opened), cast_list)
         _, report = learn_studio(opened)
+        unusable = [f"The shade {shade.uid} is left out: {why}" for shade, why in left_out(opened)]
     answer = {
         "tiles": len(report.tiles),
         "mean_delta_e": round(report.mean_delta_e, 3),
         "coverage": report.coverage,
         "outliers": [f"{suspect.title}: {suspect.reason}" for suspect in report.suspects],
+        "left_out": unusable,
         "warnings": list(report.warnings),
     }
-    answers.tell([report.text()], answer, as_json=as_json)
+    answers.tell([report.text(), *unusable], answer, as_json=as_json)
 
 
 def next_tiles(

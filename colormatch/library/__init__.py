@@ -18,6 +18,7 @@ from .finding import Near, find, find_near
 from .history import Version
 from .importing import Change, ImportReport, import_library
 from .materials import Cement, CementLot, Mould, PigmentLot, PigmentRecord, Studio
+from .mending import kind_called, mend
 from .record import Record, new_uid
 from .records import (
     KINDS,
@@ -50,6 +51,7 @@ __all__ = [
     "Record", "ShadeRecord",
     "Studio", "Swatch", "TileRecord", "Weighing",
     "Library", "data_folder", "new_uid", "open_library",
+    "kind_called", "mend",
     "draft", "drop_draft", "save_draft", "undo_draft",
     "Near", "Version", "find", "find_near",
     "Change", "ImportReport", "demo_folder", "export_library", "import_library", "open_demo",

@@ -313,6 +313,11 @@ class Library:
         """What is wrong with the library, in sentences; an empty list when all is well."""
         with self.database.reading() as connection:
             wrong = self.database.problems(connection)
+            try:
+                for kind in KINDS.values():  # a value that cannot even be read ends the search: nothing behind it can
+                    read_records(connection, kind)
+            except LibraryError as error:
+                return [*wrong, str(error)]
             for photograph in read_records(connection, Photograph):
                 try:
                     self.photographs.get(connection, photograph.uid)
