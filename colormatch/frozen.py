@@ -32,6 +32,3 @@ class FrozenMapping(Mapping[Key, Value]):
 
     def __repr__(self) -> str:
         return repr(self._entries)
-
-    def __reduce__(self) -> tuple[Any, ...]:
-        return FrozenMapping, (self._entries,)

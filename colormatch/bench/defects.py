@@ -7,7 +7,7 @@ colours most (Concrete Society, Efflorescence).
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from scipy.special import ndtri
@@ -144,15 +144,6 @@ def wilson_interval(seen: int, pieces: int, z: float = _Z90) -> tuple[float, flo
     middle = (share + z2 / (2 * pieces)) / (1 + z2 / pieces)
     half = z / (1 + z2 / pieces) * math.sqrt(share * (1 - share) / pieces + z2 / (4 * pieces**2))
     return max(0.0, middle - half), min(1.0, middle + half)
-
-
-def water_words(water_per_cement: Iterable[float], planned: float = 0.25) -> tuple[str, ...]:
-    """Water as recorded (g per g of cement) in three words, to count by: less, as planned (within 5 %), more."""
-    words = []
-    for water in water_per_cement:
-        ratio = water / planned
-        words.append("less than planned" if ratio < 0.95 else "more than planned" if ratio > 1.05 else "as planned")
-    return tuple(words)
 
 
 def _count(value: str, seen: int, pieces: int, seen_in_all: int, all_pieces: int) -> Count:

@@ -166,14 +166,6 @@ def follow_drying(
     )
 
 
-def loss_rule(days: ArrayLike, grams: ArrayLike, share: float = 0.001) -> float | None:
-    """The plain rule, only to compare with: first day whose loss per 24 h is under `share` of the mass."""
-    t, y = _weights(days, grams)
-    per_day = -np.diff(y) / np.diff(t)
-    calm = np.flatnonzero(per_day < share * y[1:])
-    return float(t[calm[0] + 1]) if calm.size else None
-
-
 def _judge(
     count: int, chance: float, left: Band, seal: Band, now: float, limit: float, step: float, remainder: float
 ) -> tuple[Verdict, str]:

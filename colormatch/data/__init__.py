@@ -11,11 +11,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
-from types import MappingProxyType
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from ..frozen import FrozenMapping
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,4 +54,4 @@ def read_table(name: str) -> Table:
 def read_records(name: str) -> Mapping[str, Mapping[str, Any]]:
     """Read a shipped TOML of named records (``starter_pigments.toml``), in file order, read-only."""
     records = tomllib.loads(_read_text(name))
-    return MappingProxyType({key: MappingProxyType(record) for key, record in records.items()})
+    return FrozenMapping({key: FrozenMapping(record) for key, record in records.items()})

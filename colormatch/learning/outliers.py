@@ -173,16 +173,16 @@ def robust_fit(palette: Palette, seen: Readings) -> Fit:
         widening = max(widening, _BROKEN_LAW_WIDENING)
     covariance, choice = widening * covariance, replace(choice, noise=np.sqrt(widening) * choice.noise)
     return Fit(
-        parameters,
-        covariance,
-        choice,
-        job.unknown,
-        inlier,
-        job.palette,
-        tuple(lots),
-        left_out,
-        stand.point.values,
-        widening,
+        parameters=parameters,
+        covariance=covariance,
+        choice=choice,
+        unknown=job.unknown,
+        inlier=inlier,
+        palette=job.palette,
+        lots=tuple(lots),
+        left_out=left_out,
+        fitted=stand.point.values,
+        widening=widening,
     )
 
 

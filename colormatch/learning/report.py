@@ -70,7 +70,8 @@ class Report:
 
     def __repr__(self) -> str:
         doubtful = f", {len(self.suspects)} doubtful" if self.suspects else ""
-        return f"Report({len(self.tiles)} tiles{doubtful}; mean dE00 {self.mean_delta_e:.2f}, cast sd {self.cast_sd:.2f})"
+        off = f"mean dE00 {self.mean_delta_e:.2f}, cast sd {self.cast_sd:.2f}"
+        return f"Report({len(self.tiles)} tiles{doubtful}; {off})"
 
     def _repr_html_(self) -> str:
         both = ((one, f"{one.title}, dE00 {one.delta_e:.2f}") for one in self.tiles)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from types import MappingProxyType
 from typing import Any, ClassVar
 
 import numpy as np
 import sqlalchemy as sa
 
 from ..errors import InputError, LibraryError
+from ..frozen import FrozenMapping
 from ..loads import check_totals, checked_load
 from ..shade import Shade
 from .fields import Field, Number, Text
@@ -140,7 +140,7 @@ class Names(Field):
 class Loads(Names):
     """Pigment uid -> load, in a table of its own; in a CSV one column for each pigment."""
 
-    EMPTY, FROM_PLAIN = MappingProxyType({}), dict
+    EMPTY, FROM_PLAIN = FrozenMapping(), dict
 
     def check(self, value: Any, whose: str) -> Any:
         """What may be in a bowl: each load, and all together, from 0 to 0.10."""

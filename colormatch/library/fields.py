@@ -17,13 +17,13 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from datetime import UTC, date, datetime
-from types import MappingProxyType
 from typing import Any, ClassVar
 
 import numpy as np
 import sqlalchemy as sa
 
 from ..errors import LibraryError
+from ..frozen import FrozenMapping
 from .values import cell_of, checked_uid, flag_in, json_in, number_in, short, text_in, to_plain
 
 _FREE_TEXT_LIMIT = 200_000  # characters; the notes and marks of a whole session of work are some thousand
@@ -199,7 +199,7 @@ class Moment(Field):
 class Free(Field):
     """Free content: text keys; text, numbers, yes or no, lists and further tables as values."""
 
-    EMPTY, JSON, FROM_CELL = MappingProxyType({}), True, staticmethod(json_in)
+    EMPTY, JSON, FROM_CELL = FrozenMapping(), True, staticmethod(json_in)
     FROM_PLAIN = dict
 
     def check(self, value: Any, whose: str) -> Any:

@@ -234,15 +234,15 @@ class _Fit:
         covariance = np.zeros((N_PARAMETERS, N_PARAMETERS))
         covariance[np.ix_(self.which, self.which)] = inverse
         found = Correction(
-            "",
-            CameraEstimate(mean, covariance),
-            self.misfit * scale,
-            left_out,
-            back[..., 1],
-            np.zeros((0, 3)),
-            np.zeros((0, 3)),
-            np.zeros(0),
-            _PIECE_PER_BACKGROUND * self.background.roughness,
+            method="",
+            estimate=CameraEstimate(mean, covariance),
+            misfit=self.misfit * scale,
+            left_out=left_out,
+            residual=back[..., 1],
+            kin_lab=np.zeros((0, 3)),
+            kin_off=np.zeros((0, 3)),
+            kin_sd=np.zeros(0),
+            unevenness=_PIECE_PER_BACKGROUND * self.background.roughness,
         )
         return self.with_kin(found)
 

@@ -21,7 +21,6 @@ SURROUND: Colour = (145, 145, 145)  # CIELAB 60, 0, 0
 PAPER: Colour = (226, 226, 226)  # CIELAB 90, 0, 0
 INK: Colour = (17, 17, 17)
 FAINT: Colour = (38, 38, 38)  # 4.8 : 1 on SURROUND; WCAG 2.2 asks for 4.5 : 1
-RULE: Colour = (180, 180, 180)
 _OVER = 3
 
 

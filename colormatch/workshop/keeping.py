@@ -11,7 +11,6 @@ from ..errors import InputError
 from ..library import (
     Cement,
     DesignRecord,
-    Draft,
     Library,
     PigmentRecord,
     RecipeRecord,
@@ -143,11 +142,6 @@ def tones_of(library: Library, design: DesignRecord) -> tuple[Tone, ...]:
             share = float(part.get("share", 1 / len(recipes)))
             tones.append(Tone(str(part.get("name") or recipe.name), Mix.of(recipe.cement_uid, recipe.loads), share))
     return tuple(tones)
-
-
-def work_in_hand(library: Library) -> list[Draft]:
-    """All drafts, the one changed last first: from every device."""
-    return sorted(library.list(Draft), key=lambda each: str(each.changed_at), reverse=True)
 
 
 def _new_swatch_name(library: Library, name: str) -> str:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from ..advice import expected_off
 from ..errors import InputError
-from ..library import LearnedPalette, Library
+from ..library import Library
 from ..palette import Palette
 from ..studio import learn_studio, newest_learned, prior_palette, shades_in_demand, studio_palette
 from .lots import keep_questions
@@ -44,11 +44,6 @@ def undo_learning(library: Library) -> str:
     before = newest_learned(library)
     there = f"what was learned on {before.learned_on:%d.%m.%Y}" if before and before.learned_on else "the start"
     return f"Taken back: the learning from {len(newest.tiles)} tiles; back to {there}."
-
-
-def learnings(library: Library) -> list[LearnedPalette]:
-    """Every version kept, the newest first."""
-    return sorted(library.list(LearnedPalette), key=lambda each: each.number or 0, reverse=True)
 
 
 def _surer(library: Library, before: Palette, after: Palette) -> str:

@@ -6,9 +6,16 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from colormatch.bench.drying import follow_drying, loss_rule
+from colormatch.bench.drying import follow_drying
 
 from .drying_worlds import REMAINDER, STEP_G, DryingPiece, draw_piece
+
+
+def loss_rule(days, grams, share=0.001):
+    """The rule of thumb of the trade, to compare with: first day whose loss per 24 h is under `share` of the mass."""
+    t, y = np.asarray(days, dtype=float), np.asarray(grams, dtype=float)
+    calm = np.flatnonzero(-np.diff(y) / np.diff(t) < share * y[1:])
+    return float(t[calm[0] + 1]) if calm.size else None
 
 
 @dataclass

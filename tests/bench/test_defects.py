@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from scipy.stats import binomtest
 
 from colormatch.bench.cautions import DEFERENCE, STEPS, USES, caution_at, caution_for
-from colormatch.bench.defects import DEFECTS, CastRecord, count_defects, defect, water_words, wilson_interval
+from colormatch.bench.defects import DEFECTS, CastRecord, count_defects, defect, wilson_interval
 from colormatch.errors import InputError, UnknownNameError
 
 LOG = [
@@ -57,10 +57,6 @@ def test_wilson_interval_is_scipys(pieces, data):
     seen = data.draw(st.integers(0, pieces))
     expected = binomtest(seen, pieces).proportion_ci(0.90, method="wilson")
     assert wilson_interval(seen, pieces) == pytest.approx((expected.low, expected.high), abs=1e-4)
-
-
-def test_water_in_words():
-    assert water_words([0.25, 0.22, 0.27]) == ("as planned", "less than planned", "more than planned")
 
 
 @pytest.mark.parametrize("record", [CastRecord(2, {"cracks": 3}), CastRecord(-1), CastRecord(2, {"cracks": -1})])

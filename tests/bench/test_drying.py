@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 import colormatch as cm
-from colormatch.bench.drying import fit_approach, follow_drying, loss_rule
+from colormatch.bench.drying import fit_approach, follow_drying
 from colormatch.bench.drying_shapes import Courses
 from colormatch.errors import InputError
 
-from .drying_trial import run_trial
+from .drying_trial import loss_rule, run_trial
 
 DAYS = np.arange(0.0, 11.0)
 SERIES = 1000 + 60 * np.exp(-DAYS / 2)

@@ -11,8 +11,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from colormatch.bench.drying import fit_approach, follow_drying, loss_rule
+from colormatch.bench.drying import fit_approach, follow_drying
 from colormatch.bench.drying_shapes import Courses
+from tests.bench.drying_trial import loss_rule
 
 pytestmark = pytest.mark.published(
     source="Moropoulou et al. 2005 (form of the first-order law); Aitken's plateau from three weighings",

@@ -13,7 +13,7 @@ from colormatch.errors import InputError
 from colormatch.library import BatchRecord, LearnedPalette, ShadeRecord, Swatch, TileRecord
 from colormatch.loads import Mix
 from colormatch.studio import MEASURED, studio_palette
-from colormatch.workshop.learned import learn, learnings, undo_learning
+from colormatch.workshop.learned import learn, undo_learning
 from colormatch.workshop.plans import Casting, keep_plan, plan
 from colormatch.workshop.selling import card_pdf, card_png, customer_card
 
@@ -34,7 +34,7 @@ def test_learning_says_what_became_surer_and_is_taken_back_in_one_step(studio):
     learned = learn(studio)
     assert learned.palette.tiles_learned == 3
     assert "now to" in learned.words
-    assert [each.number for each in learnings(studio)] == [1]
+    assert [each.number for each in studio.list(LearnedPalette)] == [1]
     measured_tile(studio, {"ochre": 0.02}, (75, 8, 35))
     learn(studio)
     assert "the learning from 4 tiles" in undo_learning(studio)
