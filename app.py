@@ -8,6 +8,7 @@ from colormatch.screens.guard import guard
 from colormatch.screens.last_opened import choose_library
 from colormatch.screens.routes import PLACES, page_file
 from colormatch.screens.state import keep_inputs
+from colormatch.screens.warming import warm_up
 from colormatch.serving.server import behind_the_gate
 
 
@@ -28,6 +29,7 @@ def draw() -> None:
         if choose_library():
             frame(here)
             page.run()
+            warm_up()
         else:
             doors()
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import streamlit as st
 
@@ -11,6 +12,7 @@ from colormatch.bench.cautions import STEPS, USES, Use
 from colormatch.bench.sheet import grams_as_shown
 from colormatch.bench.sheet_html import sheet_html
 from colormatch.library import BatchRecord
+from colormatch.loads import Mix
 from colormatch.palette import Palette
 from colormatch.screens.bench_plan import HowMuch, how_much, planned
 from colormatch.screens.bench_words import STAGES, day_words, piece_card, stage_now, weighing_words
@@ -23,7 +25,8 @@ from colormatch.screens.studios import library
 from colormatch.screens.tapping import tap_cards
 from colormatch.workshop.comparing import against_plan
 from colormatch.workshop.pieces import pieces_of
-from colormatch.workshop.plans import Plan, batch_sheet, keep_plan, plan_of, throw_away
+from colormatch.workshop.plans import Casting, Plan, batch_sheet, keep_plan, plan_of, throw_away
+from colormatch.workshop.shelf import shelf
 from colormatch.workshop.weighing import bowls_begun
 
 CHIPS = (("at demould", "demould"), ("dry", "dry"), ("sealed", "sealed"))
@@ -116,18 +119,39 @@ def _change(batch: BatchRecord, plan: Plan, known: Palette) -> None:
     """While nothing is weighed: another amount, a pre-blend, or away with it."""
 
     def again(wanted: HowMuch) -> None:
-        fresh = planned(plan.casting, wanted, known, plan.preblend)
+        fresh = planned(_of_cement(plan.casting, base), wanted, known, plan.preblend)
         throw_away(library(), batch)
         turn_to("bench", batch=keep_plan(library(), known, fresh, name=batch.name).uid)
 
     with st.container(key="hand-change"):
-        with st.expander("Change the amount"):
+        with st.expander("Change the amount or the bag"):
+            base = _cement(batch, plan)
             how_much(f"batch.{batch.uid}", "Work it out again", again, batch)
         question = "Nothing of it has been weighed. The bin of the studio brings it back."
         if confirmed("Throw this plan away", "batch.away", question=question, sure="Away with it"):
             with guard():
                 throw_away(library(), batch)
                 turn_to("bench")
+
+
+def _cement(batch: BatchRecord, plan: Plan) -> str:
+    """The cement of its bowls; where several are on the shelf, another one may be chosen."""
+    now, here = plan.casting.tones[0].mix.base, {each.uid: each.name for each in shelf(library()).cements}
+    if not set(here) - {now}:
+        return now
+    names = {now: here.get(now, now), **here}
+    chosen = st.selectbox("Bag", list(names), format_func=names.__getitem__, key=kept(f"batch.{batch.uid}.base"))
+    if chosen and chosen != now:
+        small("The shade changes with the cement: the new sheet shows it.")
+    return chosen or now
+
+
+def _of_cement(casting: Casting, base: str) -> Casting:
+    """The same doses in another cement: a recipe of its own."""
+    if all(tone.mix.base == base for tone in casting.tones):
+        return casting
+    tones = tuple(replace(tone, mix=Mix.of(base, tone.mix.loads)) for tone in casting.tones)
+    return Casting(casting.title, tones)
 
 
 def _deed(batch: BatchRecord, known: Palette) -> None:

@@ -18,7 +18,8 @@ from colormatch.screens.guard import guard, say_then_draw, show_notice
 from colormatch.screens.routes import link
 from colormatch.screens.state import start_with
 from colormatch.screens.studios import library
-from colormatch.workshop.pieces import Stage, conditions, sell, undo_piece
+from colormatch.screens.typed_numbers import keeping, number_field, read_if_any, sure
+from colormatch.workshop.pieces import Stage, change_conditions, conditions, pieces_of, sell, undo_piece
 
 FRESH, DRYING, DRY, COMPARED = "At demould", "Drying", "Dry", "Compared"
 FIRST: dict[Stage, str] = {
@@ -70,7 +71,9 @@ def _life(piece: Piece) -> None:
 def _details(piece: Piece) -> None:
     with st.expander("How it was cast"):
         known = conditions(library(), piece)
+        show_notice("piece.noted")
         amounts([(name[:1].upper() + name[1:], words) for name, words in known.items()] or [("Nothing was noted", "")])
+        _correct(piece)
     with st.container(key="hand-piece", horizontal=True):
         if piece.sealed_at and not piece.sold_on and st.button("Sold", key="piece.sold"):
             with guard():
@@ -80,3 +83,29 @@ def _details(piece: Piece) -> None:
             with guard():
                 _, words = undo_piece(library(), piece)
                 say_then_draw("piece", f"Undone: {words}")
+
+
+def _correct(piece: Piece) -> None:
+    """What was noted of the casting, corrected for all its pieces; not once one was measured."""
+    if piece.conditions.get("locked"):
+        small("Measured since: its shade belongs to these conditions, so they are not changed any more.")
+        return
+    place = f"piece.noted.{piece.uid}.{piece.version}"
+    degrees, damp = (("" if each is None else f"{each:g}") for each in (piece.temperature_c, piece.humidity_percent))
+    with st.form(place, border=False):
+        weather = st.text_input("Weather", str(piece.conditions.get("weather", "")), key=f"{place}.weather",
+                                placeholder="hot and dry, damp, cold ...")  # fmt: skip
+        number_field("Room", f"{place}.warm", unit="°C", value=degrees)
+        number_field("Humidity", f"{place}.damp", unit="%", value=damp)
+        finish = st.text_input("Mould finish", piece.mould_finish, key=f"{place}.finish")
+        sent = st.form_submit_button("Correct what was noted", width="stretch")
+    if sent or sure(place):
+        with keeping(place):
+            warm = read_if_any(f"{place}.warm", name="The room", unit="°C", high=50)
+            humid = read_if_any(f"{place}.damp", name="The humidity", unit="%", high=100)
+            batch = library().find_one(BatchRecord, piece.batch_uid or "")
+            for each in pieces_of(library(), batch) if batch else [piece]:
+                if not each.conditions.get("locked"):
+                    change_conditions(library(), each, weather=weather.strip(), temperature_c=warm,
+                                      humidity_percent=humid, mould_finish=finish.strip())  # fmt: skip
+            say_then_draw("piece.noted", "Noted, for every piece of this casting that is not measured yet.")

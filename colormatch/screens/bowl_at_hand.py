@@ -11,9 +11,9 @@ import streamlit as st
 from colormatch.bench.bowl import WATER, Step
 from colormatch.bench.sheet import grams_as_shown
 from colormatch.bench.weighing_mistake import Correction
-from colormatch.library import BatchRecord
+from colormatch.library import BatchRecord, CementLot, PigmentLot
 from colormatch.palette import Palette
-from colormatch.saying import ALIKE, compared
+from colormatch.saying import compared
 from colormatch.screens.blocks import amounts, answer, small, touching
 from colormatch.screens.bowl_after import poured
 from colormatch.screens.drawing import plain
@@ -23,6 +23,7 @@ from colormatch.screens.state import kept
 from colormatch.screens.studios import library, palette
 from colormatch.screens.typed_numbers import number_field
 from colormatch.workshop.numbers import Question
+from colormatch.workshop.shelf import shelf
 from colormatch.workshop.weighing import (
     Weighing,
     begin_bowl,
@@ -37,6 +38,7 @@ from colormatch.workshop.weighing import (
     start_again,
     step_words,
     undo,
+    use_lot,
     zeroed,
 )
 
@@ -141,6 +143,7 @@ def _step(bowl: Weighing, step: Step, known: Palette) -> None:
         with guard():
             enough(library(), bowl)
             st.rerun()
+    _from_which(bowl, step)
     small(caution)
 
 
@@ -167,6 +170,31 @@ def _question(bowl: Weighing, waiting: Asked) -> None:
                 elif choice.value is not None and waiting.place is not None:
                     correct_sure(library(), bowl, waiting.place, choice.value, typed=waiting.typed)
                 st.rerun()
+
+
+def _from_which(bowl: Weighing, step: Step) -> None:
+    """Where several bags or jars of it are open: from which one it is weighed."""
+    here = shelf(library())
+    lots = next((each.lots for each in (*here.cements, *here.pigments) if each.uid == step.material), ())
+    if len(lots) < 2:
+        return
+    names = {lot.uid: _lot_words(lot, number) for number, lot in enumerate(lots, start=1)}
+    now = bowl.lots.get(step.material, lots[0].uid)
+    chosen = st.selectbox(
+        "Weighed from", list(names), list(names).index(now) if now in names else 0, format_func=names.__getitem__,
+        key=f"bowl.lot.{bowl.batch.uid}.{bowl.number}.{step.material}.{_version(bowl)}",
+    )  # fmt: skip
+    if chosen and chosen != now:
+        with guard():
+            use_lot(library(), bowl, step.material, chosen)
+            st.rerun()
+
+
+def _lot_words(lot: CementLot | PigmentLot, number: int) -> str:
+    what = "Bag" if isinstance(lot, CementLot) else "Jar"
+    told = [lot.lot, f"bought {lot.bought_on:%d.%m.%Y}" if lot.bought_on else ""]
+    told.append(f"{lot.stock_g:g} g left" if lot.stock_g is not None else "")
+    return ", ".join([f"{what} {number}", *filter(None, told)])
 
 
 def _over(bowl: Weighing, known: Palette) -> None:
@@ -232,7 +260,7 @@ def _so_far(bowl: Weighing, known: Palette) -> None:
     if not entries:
         return
     seen = None if bowl.state.over else effect(known, bowl)
-    if seen is not None and seen.delta_e >= ALIKE and not bowl.state.done:
+    if seen is not None and seen.delta_e >= 0.5 and not bowl.state.done:
         small(seen.words)
     with st.expander(f"In the bowl so far ({len(entries)})"):
         small("Mistyped? Tap the weight and type what the scale showed.")

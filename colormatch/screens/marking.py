@@ -18,6 +18,7 @@ import streamlit as st
 from colormatch.errors import InputError
 from colormatch.screens.guard import guard
 from colormatch.screens.state import Marks, Upload, visit
+from colormatch.screens.typed_numbers import number_field, read_if_any
 from colormatch.screens.work import Work
 
 PREVIEW_PX = 1600
@@ -157,13 +158,17 @@ def _numbers(work: Work, upload: Upload, tools: Sequence[Tool], marks: Marks) ->
     key = f"{work.what}|{work.key}|{upload.sha256}"
     st.caption("In per cent of the picture's width (x, from the left) and height (y, from the top).")
     with st.form(f"numbers|{key}", border=False):
-        typed = {tool.name: _row(key, tool, marks.get(tool.name)) for tool in tools}
+        fields = {tool.name: _row(key, tool, marks.get(tool.name)) for tool in tools}
         if not st.form_submit_button("Use these numbers"):
             return
+    typed = {
+        name: [read_if_any(field, name=field.split("|")[-2], unit="%", high=100) for field in row]
+        for name, row in fields.items()
+    }
     whole = {
-        tool.name: tuple(value / 100 for value in typed[tool.name] if value is not None)
-        for tool in tools
-        if any(value is not None for value in typed[tool.name])
+        name: tuple(value / 100 for value in row if value is not None)
+        for name, row in typed.items()
+        if any(value is not None for value in row)
     }
     for tool in tools:
         _check_typed(tool, whole.get(tool.name))
@@ -171,19 +176,21 @@ def _numbers(work: Work, upload: Upload, tools: Sequence[Tool], marks: Marks) ->
     st.rerun()
 
 
-def _row(key: str, tool: Tool, mark: tuple[float, ...] | None) -> list[float | None]:
+def _row(key: str, tool: Tool, mark: tuple[float, ...] | None) -> list[str]:
+    """The fields of one mark; their keys."""
     names = ["left", "top", "right", "bottom"]
     if tool.kind == "corners":
         names = [f"{axis}{number}" for number in range(1, 5) for axis in "xy"]
     st.markdown(f"**{tool.label}**")
-    values: list[float | None] = []
+    keys: list[str] = []
     for first in range(0, tool.size, 4):
         for index, column in enumerate(st.columns(4), start=first):
             # A fresh key for every mark, so that the field shows the mark as it is now.
-            now = None if mark is None else round(100 * mark[index], 2)
-            field_key = f"mark|{key}|{tool.name}|{index}|{now}"
-            values.append(column.number_input(names[index], 0.0, 100.0, now, 0.5, key=field_key, format="%.2f"))
-    return values
+            now = "" if mark is None else f"{round(100 * mark[index], 2):g}"
+            keys.append(f"mark|{key}|{tool.name}|{tool.label}, {names[index]}|{now}")
+            with column:
+                number_field(names[index], keys[-1], value=now)
+    return keys
 
 
 def _check_typed(tool: Tool, mark: tuple[float, ...] | None) -> None:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import streamlit as st
 
 from colormatch.recipes import Recipe, reach
-from colormatch.render import reach_picture
 from colormatch.saying import seen
 from colormatch.screens.drawing import Chip, in_order, plain, show_chips, state_words
 from colormatch.screens.match_limits import Asked
+from colormatch.screens.reach_chart import show_reach
 from colormatch.screens.state import Wanted
 from colormatch.screens.studios import library, settings
 from colormatch.screens.work import Work
@@ -37,10 +37,7 @@ def closer_look(recipe: Recipe, wanted: Wanted) -> None:
         if st.toggle("Draw it", key="match.reach"):
             with st.spinner("Drawing"):
                 drawn = reach(recipe.palette, recipe.base, recipe.limits, state=recipe.state)
-            st.image(
-                reach_picture(drawn, wanted.shade),
-                caption="Slices of equal lightness; the cross is the wanted shade",
-            )
+            show_reach(drawn, wanted.shade)
 
 
 def made_of(work: Work, asked: Asked) -> None:

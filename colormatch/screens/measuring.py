@@ -36,6 +36,7 @@ from colormatch.screens.photographing import photograph_asked, put_away
 from colormatch.screens.state import Marks, Measurement, Upload, Wanted, in_hand, start_with
 from colormatch.screens.studios import library, marks_of_photograph
 from colormatch.screens.tile_board import board_part
+from colormatch.screens.typed_numbers import keeping, lab_fields, read_lab, sure
 from colormatch.screens.work import Work
 from colormatch.shade import Shade
 from colormatch.studio import MEASURED
@@ -307,16 +308,12 @@ def _from_numbers(work: Work) -> None:
     left, right = st.columns(2)
     with left.form(f"{place}.lab", border=False):
         st.markdown("**CIELAB** (D65, 2° observer)")
-        fields = [("L*", 0.0, 100.0, 55.0), ("a*", -128.0, 128.0, 15.0), ("b*", -128.0, 128.0, 18.0)]
-        columns = st.columns(4)
-        typed = [
-            column.number_input(label, low, high, step=0.5, format="%.1f", key=start_with(f"{place}.{label}", start))
-            for column, (label, low, high, start) in zip(columns, [*fields, ("±", 0.0, 20.0, 0.0)], strict=True)
-        ]
-        if st.form_submit_button("Take this shade"):
-            with guard():
-                give_shade(place, Shade(typed[:3], sd=typed[3]), "typed as CIELAB", work.key)
-                st.rerun()
+        lab_fields(place, (55.0, 15.0, 18.0, 0.0))
+        sent = st.form_submit_button("Take this shade")
+    if sent or sure(f"{place}.lab"):
+        with keeping(f"{place}.lab"):
+            give_shade(place, read_lab(place), "typed as CIELAB", work.key)
+            st.rerun()
     with right.form(f"{place}.hex", border=False):
         st.markdown("**Screen colour**")
         text = st.text_input("Six hexadecimal digits", key=start_with(f"{place}.digits", "#b0603a"))

@@ -11,6 +11,7 @@ from colormatch.screens.blocks import card, caution, head, head_and_button, smal
 from colormatch.screens.finding import find_anything
 from colormatch.screens.first_day import first_day
 from colormatch.screens.guard import guard
+from colormatch.screens.left_out import left_out_line
 from colormatch.screens.needs import go_to, mark_of, words_on_button
 from colormatch.screens.phone import on_the_phone
 from colormatch.screens.routes import turn_to
@@ -32,6 +33,7 @@ def page() -> None:
         if begun := [each for each in needs if each.urgent]:
             st.header("Waiting")
             _cards(begun)
+    left_out_line()
     on_the_phone()
 
 

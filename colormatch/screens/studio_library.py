@@ -11,6 +11,7 @@ from colormatch.screens.blocks import amounts, card, head, small
 from colormatch.screens.drawing import plain
 from colormatch.screens.exchange import COUNTED, bin_part, exchange_part
 from colormatch.screens.guard import guard
+from colormatch.screens.left_out import left_out_part
 from colormatch.screens.state import studio
 from colormatch.screens.studios import LOCATION, library
 
@@ -30,6 +31,7 @@ def library_part() -> None:
                 if not wrong:
                     st.success("Everything can be read, and every photograph is as it was stored.")
         small("To keep it elsewhere, or on a database server, start the page with: colormatch page --library PLACE")
+    left_out_part()
     exchange_part()
     st.header("Bin")
     bin_part()

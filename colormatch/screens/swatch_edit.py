@@ -13,6 +13,7 @@ from colormatch.screens.keeping import measured_shade, new_name, tags_of
 from colormatch.screens.routes import turn_to
 from colormatch.screens.state import in_hand
 from colormatch.screens.studios import library
+from colormatch.screens.typed_numbers import keeping, lab_fields, read_lab, sure
 from colormatch.screens.work import Work
 from colormatch.shade import Shade
 
@@ -61,15 +62,11 @@ def add_shade(swatch: Swatch) -> None:
         start = measured[0].shade if measured else Shade((60.0, 0.0, 0.0), sd=1.0)
         if measured:
             st.caption("Filled in from the photograph measured last at Match.")
-        values = [*(float(x) for x in start.lab), max(start.sd, 0.1)]
-        lab = [
-            column.number_input(
-                label, value=round(value, 2), step=0.5, key=f"measured|{swatch.uid}|{label}|{value:.3f}"
-            )
-            for column, label, value in zip(st.columns(4), ("L*", "a*", "b*", "±"), values, strict=True)
-        ]
-        if st.form_submit_button("Keep this shade"):
-            with guard():
-                shade = Shade(lab[:3], sd=lab[3])
-                library().save(measured_shade(shade, state=state, swatch_uid=swatch.uid))
-                say_then_draw("swatch", f"Kept: its shade {state_words(state).lower()}, measured.")
+        place = f"swatch.{swatch.uid}.{start.lab.round(2).tolist()}"
+        lab_fields(place, [*(float(x) for x in start.lab), max(start.sd, 0.1)])
+        sent = st.form_submit_button("Keep this shade")
+    if sent or sure(place):
+        with keeping(place):
+            shade = read_lab(place)
+            library().save(measured_shade(shade, state=state, swatch_uid=swatch.uid))
+            say_then_draw("swatch", f"Kept: its shade {state_words(state).lower()}, measured.")

@@ -3,7 +3,7 @@ export default function () {
   const set = (node, name, value) => { if (node.getAttribute(name) !== value) node.setAttribute(name, value) }
   const tell = () => {
     document.querySelectorAll('[class*="st-key-kept-own-number-"] input, [class*="st-key-kept-demo-number-"] input').forEach(input => {
-      set(input, "inputmode", "decimal")
+      if (!input.closest('[class*="-number-signed-"]')) set(input, "inputmode", "decimal") // that keypad has no minus
       set(input, "autocomplete", "off")
     })
     document.querySelectorAll(".st-key-places").forEach(places => {

@@ -9,7 +9,7 @@ if st.button("Next", key="bowl.next") or sure("bowl.next"):
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
 import streamlit as st
@@ -17,6 +17,7 @@ import streamlit as st
 from colormatch.screens.drawing import plain
 from colormatch.screens.guard import guard
 from colormatch.screens.state import kept
+from colormatch.shade import Shade
 from colormatch.workshop.numbers import Choice, Question, read_number
 
 _SURE = "sure"
@@ -45,8 +46,33 @@ def number_field(
 
 
 def number_key(key: str) -> str:
-    """The session key of a number field; telling.js knows the field by the class that Streamlit makes of it."""
+    """The session key of a number field; telling.js knows the field by the class that Streamlit makes of it.
+
+    `signed.` at its start: a number that may be below zero, for which the numeric keypad of a phone has no key.
+    """
     return kept(f"number.{key}")
+
+
+LAB = {"L*": (0.0, 100.0), "a*": (-128.0, 128.0), "b*": (-128.0, 128.0), "±": (0.0, 20.0)}
+
+
+def lab_fields(place: str, start: Sequence[float]) -> None:
+    """A shade in numbers: L*, a*, b* and how sure they are, side by side; read it with `read_lab`."""
+    for column, label, value in zip(st.columns(4), LAB, start, strict=True):
+        with column:
+            number_field(label, _of_lab(place, label), value=f"{round(value, 2):g}")
+
+
+def read_lab(place: str) -> Shade:
+    """The shade in the fields of `lab_fields`."""
+    lightness, a, b, sd = (
+        read(_of_lab(place, label), name=label, unit="", low=low, high=high) for label, (low, high) in LAB.items()
+    )
+    return Shade((lightness, a, b), sd=sd)
+
+
+def _of_lab(place: str, label: str) -> str:
+    return f"{'signed.' if LAB[label][0] < 0 else ''}{place}.{label}"
 
 
 def read(

@@ -35,13 +35,15 @@ class Question:
 def read_number(
     text: str, *, name: str, unit: str = "g", low: float = 0.0, high: float = MOST_G, step: float | None = None
 ) -> float | Question:
-    """A typed number within low..high, `4,7` or `4.7 g`; a Question for `1,250`; InputError for anything else.
+    """A typed number within low..high, `4,7` or `4.7 g`, `-3,2` where low is below zero.
+
+    A Question for `1,250`; InputError for anything else.
 
     step: what the scale shows; from three places on, `1.250` is no question.
     """
     plain = re.sub(r"[\s\u00a0\u2009\u202f]+", " ", str(text)).strip().removesuffix(unit).strip()
     if not plain:
-        raise InputError(f"{name} is missing: type the number in {unit}, such as 4,7.")
+        raise InputError(f"{name} is missing: type the number{f' in {unit}' if unit else ''}, such as 4,7.")
     if _TWO_WAYS.fullmatch(plain) and not (step is not None and step < _THIRD_PLACE_G and "." in plain):
         small, large = float(plain.replace(",", ".")), float(re.sub("[.,]", "", plain))
         within = [value for value in (small, large) if low <= value <= high]
@@ -50,7 +52,10 @@ def read_number(
             return Question(f"{plain}: is that {small:g} {unit} or {large:g} {unit}?", choices)
         if within:
             return within[0]
-    return number_between(_number(plain, text, name, unit), name=name, low=low, high=high, unit=unit)
+    if below := low < 0 and re.match(r"[-\u2212]\s*", plain):
+        plain = plain[below.end() :]
+    value = _number(plain, text, name, unit)
+    return number_between(-value if below else value, name=name, low=low, high=high, unit=unit)
 
 
 _AGAIN = Choice("type it again")
@@ -66,4 +71,5 @@ def _number(plain: str, text: str, name: str, unit: str) -> float:
         return float(plain.replace(",", "."))
     if re.fullmatch(r"[-\u2212]\s*[\d.,]+", plain):
         raise InputError(f"{name} is {text!r}: it cannot be below zero. Zero the scale and read it again.")
-    raise InputError(f"{name} is {text!r}, which is no number. Type what the scale shows in {unit}, such as 4,7.")
+    what = f"what the scale shows in {unit}" if unit == "g" else f"it in {unit}" if unit else "it"
+    raise InputError(f"{name} is {text!r}, which is no number. Type {what}, such as 4,7.")

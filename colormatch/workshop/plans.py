@@ -42,7 +42,10 @@ _ENTERED_COUNTS_FOR = 3  # pieces: how much a mould's entered amount weighs besi
 
 @dataclass(frozen=True, slots=True)
 class Casting:
-    """What is to be cast: one tone or two, and the records it comes from. wanted: the shade of a single tone."""
+    """What is to be cast: one tone or two, and the records it comes from.
+
+    wanted: the shade of a single tone; wanted_of: of each tone of two, None where none was asked for.
+    """
 
     title: str
     tones: tuple[Tone, ...]
@@ -50,6 +53,7 @@ class Casting:
     recipe_uid: str | None = None
     design_uid: str | None = None
     wanted: Shade | None = None
+    wanted_of: tuple[Shade | None, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -344,7 +348,9 @@ def _recipes(library: Library, knowledge: Palette, casting: Casting) -> tuple[li
         recipe = recipe_of(title, casting.tones[0].mix, casting.wanted)
         return [*shelved(library, knowledge, [recipe]), recipe, *swatch_of(knowledge, recipe)], recipe.uid, None
     title = distinct(casting.title, [each.name for each in library.list(DesignRecord)])
-    recipes = [recipe_of(f"{title}: {tone.name}", tone.mix) for tone in casting.tones]
+    wanted = casting.wanted_of or (None,) * len(casting.tones)
+    tones = zip(casting.tones, wanted, strict=True)
+    recipes = [recipe_of(f"{title}: {tone.name}", tone.mix, shade) for tone, shade in tones]
     design = design_of(title, recipes, casting.tones, {})
     return [*shelved(library, knowledge, recipes), *recipes, design], None, design.uid
 

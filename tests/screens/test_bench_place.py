@@ -11,7 +11,16 @@ import numpy as np
 import pytest
 
 from colormatch.bench.batch import Tone
-from colormatch.library import BatchRecord, DryingWeight, Piece, ShadeRecord, draft
+from colormatch.library import (
+    BatchRecord,
+    CementLot,
+    DesignRecord,
+    DryingWeight,
+    Piece,
+    RecipeRecord,
+    ShadeRecord,
+    draft,
+)
 from colormatch.loads import Mix
 from colormatch.shade import Shade
 from colormatch.studio import studio_palette, studio_tiles
@@ -20,9 +29,10 @@ from colormatch.workshop.casting import cast
 from colormatch.workshop.comparing import next_batch
 from colormatch.workshop.materials import add_bag, add_jar, add_mould
 from colormatch.workshop.pieces import demould, drying, keep_shade, weigh_sure
-from colormatch.workshop.plans import Casting, keep_plan, plan
+from colormatch.workshop.plans import Casting, keep_plan, plan, plan_of
 from colormatch.workshop.shelf import shelf
 from colormatch.workshop.weighing import begin_bowl, put_sure, zeroed
+from tests.screens.tapped import lab_field
 
 WANTED = Shade((50, 18, 14))
 
@@ -235,8 +245,8 @@ def typed_shade(page: Any, lab: np.ndarray, place: str) -> Any:
     for another in [each for each in page.button if each.key == f"{place}.another"]:
         another.click().run()
     for name, value in zip(("L*", "a*", "b*"), lab, strict=True):
-        page.number_input(key=f"kept|own|{place}.{name}").set_value(round(float(value), 1))
-    page.number_input(key=f"kept|own|{place}.±").set_value(0.8)
+        lab_field(page, name).set_value(f"{value:.1f}")
+    lab_field(page, "±").set_value("0,8")
     return press(page, "Take this shade")
 
 
@@ -368,3 +378,69 @@ def test_sealing_selling_and_taking_it_back(open_page: Callable[..., Any], own_l
     page = press(page, "Undo the last step")
     assert own_library.get(Piece, piece.uid).sold_on is None
     assert "sold" in page.success[0].value
+
+
+def test_the_weather_is_corrected_for_all_pieces_until_one_is_measured(
+    open_page: Callable[..., Any], own_library: Any, rust: BatchRecord
+) -> None:
+    first, second = poured(own_library, rust)
+    page = open_page("bench", library="own", address={"piece": first.uid})
+    next(each for each in page.text_input if each.label == "Weather").set_value("hot and dry")
+    next(each for each in page.text_input if each.label == "Room, °C").set_value("27,5")
+    press(page, "Correct what was noted")
+    assert "for every piece" in page.success[0].value
+    for piece in (first, second):
+        now = own_library.get(Piece, piece.uid)
+        assert (now.conditions["weather"], now.temperature_c) == ("hot and dry", 27.5)
+    now = own_library.get(Piece, first.uid)
+    own_library.save(replace(now, conditions={**now.conditions, "locked": True}))
+    page = open_page("bench", library="own", address={"piece": first.uid})
+    assert "Correct what was noted" not in labels(page)
+    assert "not changed any more" in shown(page)
+
+
+def test_a_planned_batch_is_planned_again_in_another_bag(
+    open_page: Callable[..., Any], own_library: Any, rust: BatchRecord
+) -> None:
+    grey = add_bag(own_library, "Grey", kind="portland", like="grey-cement")
+    page = open_page("bench", library="own", address={"batch": rust.uid})
+    next(each for each in page.selectbox if each.label == "Bag").set_value(grey.uid).run()
+    assert "changes with the cement" in shown(page)
+    press(page, "Work it out again")
+    (batch,) = own_library.list(BatchRecord, stage="planned")
+    assert batch.name == rust.name
+    assert {each["base"] for each in batch.planned["bowls"]} == {grey.uid}
+    assert batch.planned["bowls"][0]["loads"] == rust.planned["bowls"][0]["loads"]
+
+
+def test_of_two_jars_the_one_it_is_weighed_from_is_kept(bowl: Any, own_library: Any, rust: BatchRecord) -> None:
+    cement = shelf(own_library).cements[0]
+    assert "Weighed from" not in [each.label for each in bowl.selectbox]
+    own_library.save(CementLot(cement_uid=cement.uid, lot="B 7"))
+    second = shelf(own_library).cements[0].lots[1]
+    bowl.run()
+    choice = next(each for each in bowl.selectbox if each.label == "Weighed from")
+    assert any("B 7" in option for option in choice.options)
+    choice.set_value(second.uid).run()
+    assert not bowl.error
+    assert begin_bowl(own_library, rust).lots == {cement.uid: second.uid}
+
+
+def test_of_a_piece_of_two_tones_both_are_planned_one_of_them_corrected(own_library: Any, rust: BatchRecord) -> None:
+    two, wanted = planned(own_library, "Pot", [{"Brick red": 0.02}, {"Ochre": 0.01}]), [(50, 22, 16), (75, 6, 32)]
+    design = own_library.get(DesignRecord, two.design_uid)
+    for uid, lab in zip(design.recipes, wanted, strict=True):
+        own_library.save(replace(own_library.get(RecipeRecord, uid), wanted_lab=lab))
+    piece = demould(own_library, poured(own_library, two, more=1.5)[0])
+    keep_shade(own_library, piece, Shade((42, 24, 18), sd=0.5), state="dry", bowl="1")
+    known = studio_palette(own_library)
+    found = next_batch(own_library, known, own_library.get(Piece, piece.uid), bowl="1")
+    red, ochre = found.casting.tones
+    before = plan_of(own_library, two).casting.tones
+    assert dict(red.mix.loads) == pytest.approx(dict(found.recipe.loads))
+    assert dict(ochre.mix.loads) == pytest.approx(dict(before[1].mix.loads))
+    assert (red.share, ochre.share) == pytest.approx((before[0].share, before[1].share))
+    batch = keep_plan(own_library, known, plan(own_library, known, found.casting))
+    assert len(batch.planned["bowls"]) == 2
+    kept = own_library.get(DesignRecord, batch.design_uid)
+    assert [own_library.get(RecipeRecord, uid).wanted_lab for uid in kept.recipes] == wanted

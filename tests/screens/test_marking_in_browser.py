@@ -50,7 +50,7 @@ def numbers(page: Tab) -> list[float]:
     """The marks as the page knows them, read from the number fields, as fractions."""
     page.settle()
     show_numbers(page)
-    fields = page.tab.get_by_test_id("stForm").filter(has=use_button(page)).get_by_role("spinbutton")
+    fields = page.tab.get_by_test_id("stForm").filter(has=use_button(page)).get_by_role("textbox")
     return [float(value) / 100 for value in fields.evaluate_all("all => all.map(each => each.value)") if value]
 
 
@@ -145,7 +145,7 @@ def test_numbers_mark_for_those_who_cannot_drag(marking: Callable[..., Tab]) -> 
     page = marking()
     show_numbers(page)
     for name, value in zip(("left", "top", "right", "bottom"), ("61", "13", "68", "22"), strict=True):
-        field = page.tab.get_by_test_id("stForm").get_by_role("spinbutton", name=name)
+        field = page.tab.get_by_test_id("stForm").get_by_role("textbox", name=name)
         field.fill(value)
         field.press("Tab")
     page.press("Use these numbers")

@@ -32,6 +32,7 @@ from colormatch.studio import studio_palette, studio_tiles
 from colormatch.workshop.keeping import PREDICTED
 from colormatch.workshop.plans import plan_of
 from colormatch.workshop.shelf import limits, offer
+from tests.screens.tapped import lab_field
 
 WANTED = Shade((55.0, 15.0, 18.0))
 JARS = ("red-iron-oxide", "yellow-iron-oxide", "black-iron-oxide", "titanium-white")
@@ -79,7 +80,7 @@ def recipes(page: Any) -> Any:
 def test_typed_lab_becomes_the_wanted_shade(open_page: Callable[..., Any], own_library: Any) -> None:
     page = open_page("match", library="own")
     for name, value in {"L*": 61.5, "a*": -3.0, "b*": 12.5, "±": 0.7}.items():
-        page.number_input(key=f"kept|own|match.{name}").set_value(value)
+        lab_field(page, name).set_value(f"{value:g}".replace(".", ","))
     press(page, "Take this shade")
     wanted = in_hand(page).wanted
     np.testing.assert_allclose(wanted.shade.lab, [61.5, -3.0, 12.5])
@@ -127,10 +128,10 @@ def marked(page: Any, marks: dict[str, tuple[float, ...]], facts: Any) -> Any:
     """Marks typed as numbers: name of the tool's row, then its box in pixels."""
     page.toggle(key="kept|own|match.numbers").set_value(True).run()
     size = np.tile(facts.size, 2)
-    fields = [each for each in page.number_input if each.label in ("left", "top", "right", "bottom")]
+    fields = [each for each in page.text_input if each.label in ("left", "top", "right", "bottom")]
     for row, pixels in enumerate(marks.values()):
         for place in range(4):
-            fields[4 * row + place].set_value(100 * pixels[place] / size[place])
+            fields[4 * row + place].set_value(f"{100 * pixels[place] / size[place]:.4f}")
     press(page, "Use these numbers")
     return page.run()
 

@@ -27,7 +27,7 @@ from colormatch.screens.state import Wanted
 from colormatch.screens.swatches import LIKE_COLOUR, LIKE_WANTED
 from colormatch.shade import Shade
 from colormatch.studio import studio_palette
-from tests.screens.tapped import titles
+from tests.screens.tapped import lab_field, titles
 
 KEPT = "kept|own|swatches."
 LABS = {"Fog": (70, 0, 0), "Rust": (50, 20, 20), "Moss": (55, -12, 20)}
@@ -219,7 +219,7 @@ def test_a_measured_shade_is_added(open_page: Callable[..., Any], three: list[Sw
     page = opened(open_page, three[0].uid)
     next(each for each in page.selectbox if each.label == "The piece is").set_value("sealed")
     for label, value in {"L*": 60.0, "a*": 1.0, "b*": -1.0}.items():
-        next(each for each in page.number_input if each.label == label).set_value(value)
+        lab_field(page, label).set_value(f"{value:g}")
     press(page, "Keep this shade")
     (added,) = own_library.list(ShadeRecord, swatch_uid=three[0].uid, state="sealed")
     assert added.lab == (60.0, 1.0, -1.0)

@@ -18,6 +18,7 @@ from colormatch.studio import studio_palette
 from colormatch.workshop.materials import add_bag, add_jar
 from colormatch.workshop.shelf import shelf
 from colormatch.workshop.tile_list import added, as_table, tile_list
+from tests.screens.tapped import lab_field
 
 KEPT = "kept|own|"
 
@@ -110,8 +111,8 @@ def test_nine_tiles_in_one_photograph_are_kept_and_learned_from(
     corners = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]]) / facts.size
     page = open_page("tiles", library="own", typed={"tiles.view": "Measure"})
     page.file_uploader[0].set_value(("tiles.jpg", content, "image/jpeg")).run()
-    for field, value in zip([f for f in page.number_input if f.label[0] in "xy"], corners.ravel(), strict=True):
-        field.set_value(100 * float(np.clip(value, 0, 1)))
+    for field, value in zip([f for f in page.text_input if f.label[0] in "xy"], corners.ravel(), strict=True):
+        field.set_value(f"{100 * np.clip(value, 0, 1):.4f}")
     press(page, "Use these numbers")
     press(page, "Measure the tiles")
     assert not page.error
@@ -141,7 +142,7 @@ def add(page: Any, name: str, per_cent: str, lab: tuple[float, float, float], st
     page.text_input(key=number_key(f"tile.load.{name}").replace("demo", "own")).set_value(per_cent).run()
     page.button_group(key=f"{KEPT}tile.state").set_value(state).run()
     for axis, value in zip(("L*", "a*", "b*"), lab, strict=True):
-        page.number_input(key=f"{KEPT}tile.{axis}").set_value(value)
+        lab_field(page, axis).set_value(f"{value:g}")
     press(page, "Take this shade")
     return press(page, "Keep the tile and learn")
 

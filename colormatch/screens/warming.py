@@ -1,0 +1,19 @@
+"""What the first choice would have to wait for, made ready once the first page is drawn."""
+
+from __future__ import annotations
+
+from threading import Timer
+
+import streamlit as st
+
+from colormatch import science
+
+_AFTER_S = 1.0  # the browser has asked for all of the first page by then; measured on a desk's browser
+
+
+@st.cache_resource(show_spinner=False)
+def warm_up() -> None:
+    """Once for a server, in a thread of its own; importing takes the same while whoever asks for it."""
+    later = Timer(_AFTER_S, science.warm)
+    later.daemon = True
+    later.start()
