@@ -15,12 +15,12 @@ from .arrays import FloatArray, number_between
 from .difference import delta_e_2000, expected_delta_e, metric
 from .errors import InputError, UnknownNameError
 from .learning import describe, random_recipes, recipes_near
+from .loads import ASTM_C979_MAXIMUM, TINT_LADDER
 from .palette import Palette
 from .shade import Shade
 
-LADDER = (0.005, 0.01, 0.02, 0.05)
 STARTER_LADDER = (0.005, 0.02, 0.05)  # the pilot's: fewer steps hide the curve, more add little
-TINT_LOAD = 0.02
+TINT_LOAD = 0.02  # mid of the usual doses, so the tile that tells most; common practice, no source
 PHOTO_SD = 0.7
 MIXTURE_SD = 5.0  # CIELAB; a mixture predicted worse than that is not advised
 _WAYS_PER_SHADE = 6
@@ -87,7 +87,7 @@ def next_tiles(
     if not isinstance(count, int) or count < 1:
         raise InputError(f"count is {count!r}; ask for a whole number of tiles, at least one.")
     base = next(iter(palette.bases)) if base is None else base
-    load_cap = number_between(load_cap, name="load_cap", low=0, high=0.1, unit="g/g", open_low=True)
+    load_cap = number_between(load_cap, name="load_cap", low=0, high=ASTM_C979_MAXIMUM, unit="g/g", open_low=True)
     names = _at_hand(palette, pigments)
     demand = _demand(palette, shades, names, base, state, load_cap)
     known = _roughly_known(palette, demand, base, state)
@@ -242,7 +242,7 @@ def _candidates(palette: Palette, demand: FloatArray, names: Sequence[str], cap:
     limits = [pigment.maximum_load for pigment in palette.pigments.values()]
     tiles = [("blank", np.zeros(n))]
     for place in places:
-        tiles += [("ladder", _single(palette, place, x)) for x in LADDER if x <= min(cap, limits[place])]
+        tiles += [("ladder", _single(palette, place, x)) for x in TINT_LADDER if x <= min(cap, limits[place])]
         if white in places and white is not None and white != place:
             load = min(TINT_LOAD, cap / 2, limits[place] / 2)
             tiles.append(("tint", _single(palette, place, load) + _single(palette, white, load)))

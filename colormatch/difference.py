@@ -16,6 +16,7 @@ from .arrays import FloatArray, last_axis
 
 ComplexArray: TypeAlias = NDArray[np.complex128]
 
+JUST_SEEN = 1.0  # CIEDE2000, side by side; common practice, no source
 _HUE_TIE_DEGREES = 1e-9  # rounding of arctan2; decides Sharma's pair 14 the same way on every platform
 _POW25_7 = 25.0**7
 # CIELAB units. Hue has no slope at a grey: in slopes, not in differences, a chroma counts as no less than this.

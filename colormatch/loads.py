@@ -11,6 +11,7 @@ from .errors import InputError, LoadError
 from .frozen import FrozenMapping
 
 ASTM_C979_MAXIMUM = 0.10  # g pigment per g cement, ASTM C979 clause 1.4
+TINT_LADDER = (0.005, 0.01, 0.02, 0.05)  # loads that show a pigment from pale to deep; common practice, no source
 _SLACK = 1e-9  # rounding of sums of weighed grams
 
 

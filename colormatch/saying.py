@@ -7,11 +7,11 @@ from numpy.typing import ArrayLike
 
 from .arrays import finite_array
 from .colorimetry import lab_to_lch
-from .difference import delta_e_2000
+from .difference import JUST_SEEN, delta_e_2000
 
 # Where one step of wording gives way to the next, CIEDE2000. On mottled cement at arm's length below 2 two
 # areas pass for one, above 4 they are plainly two; the steps between are common practice, no source.
-ALIKE, _HARDLY, READS_AS_ONE, READS_AS_TWO, _PLAIN = 0.5, 1.0, 2.0, 4.0, 8.0
+ALIKE, READS_AS_ONE, READS_AS_TWO, _PLAIN = 0.5, 2.0, 4.0, 8.0
 _NAMED = 0.5  # share of the largest part of a difference from which a second part is named
 _COLOURED = 6.0  # a* or b* from which a shade is called by that colour, so that less of it is "less red"
 _GREY, _TINGED, _STRONG = 4.0, 14.0, 45.0  # C*ab: a grey, a grey with a tinge, a strong colour
@@ -27,7 +27,7 @@ _TINGES = {"pink": "pinkish", "red": "reddish", "orange": "brownish", "yellow": 
 def seen(delta_e: float) -> str:
     """What a difference of that CIEDE2000 looks like: `hardly to be told apart`."""
     steps = (
-        (_HARDLY, "hardly to be told apart"),
+        (JUST_SEEN, "hardly to be told apart"),
         (READS_AS_ONE, "passes for the same on mottled cement"),
         (READS_AS_TWO, "seen side by side"),
         (_PLAIN, "seen at a glance"),
@@ -45,7 +45,7 @@ def compared(lab: ArrayLike, wanted: ArrayLike) -> str:
     steps = (got - aim) / np.array([1.0, chroma, chroma])
     order = np.argsort(-np.abs(steps), kind="stable")[:2]
     named = [int(axis) for axis in order if abs(steps[axis]) >= _NAMED * np.abs(steps).max()]
-    amounts = ((_HARDLY, "a touch "), (READS_AS_ONE, "a little "), (READS_AS_TWO, ""), (_PLAIN, "clearly "))
+    amounts = ((JUST_SEEN, "a touch "), (READS_AS_ONE, "a little "), (READS_AS_TWO, ""), (_PLAIN, "clearly "))
     amount = next((words for most, words in amounts if far < most), "far ")
     return amount + " and ".join(_direction(axis, steps[axis], aim[axis]) for axis in named)
 

@@ -17,9 +17,9 @@ from numpy.typing import ArrayLike
 from .arrays import FloatArray, finite_array
 from .colorimetry import adaptation, lab_to_xyz, linear_rgb_to_xyz, xyz_to_lab, xyz_to_linear_rgb
 from .difference import delta_e_2000
+from .saying import READS_AS_TWO
 
 DEFICIENCIES = {"protanopia": "Protanomaly", "deuteranopia": "Deuteranomaly", "tritanopia": "Tritanomaly"}
-_READ_AS_TWO = 4.0  # CIEDE2000; on mottled cement below it two areas pass for one; common practice, no source
 _NEUTRAL = 0.5  # Munsell chroma below which a colour is called neutral; common practice, no source
 _BLACK, _WHITE = 1.0, 97.0  # L* between which the Munsell renotation has data: value 0.1 to 9.7
 
@@ -64,8 +64,8 @@ def seen_with(one: ArrayLike, two: ArrayLike) -> dict[str, float]:
 
 def two_to_every_eye(one: ArrayLike, two: ArrayLike) -> str:
     """Whether two tones read as two, also with the common colour-vision deficiencies, in a sentence."""
-    lost = [name for name, far in seen_with(one, two).items() if far < _READ_AS_TWO]
-    if delta_e_2000(one, two) < _READ_AS_TWO:
+    lost = [name for name, far in seen_with(one, two).items() if far < READS_AS_TWO]
+    if delta_e_2000(one, two) < READS_AS_TWO:
         return "The two tones pass for one at arm's length."
     if lost:
         return (

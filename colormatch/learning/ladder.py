@@ -10,8 +10,8 @@ import numpy as np
 from ..arrays import FloatArray
 from ..difference import delta_e_2000
 from ..errors import InputError, UnknownNameError
+from ..loads import TINT_LADDER
 from ..palette import Palette
-from .reasons import LADDER
 from .tile import Tile
 
 _STEPS, _TOP = 26, 0.05
@@ -130,9 +130,9 @@ def lot_drift(palette: Palette, old: str, new: str, *, base: str | None = None) 
 
 
 def _ladder_slopes(palette: Palette, pigment: str, base: str) -> tuple[FloatArray, FloatArray]:
-    loads = np.zeros((len(LADDER), len(palette.pigments)))
+    loads = np.zeros((len(TINT_LADDER), len(palette.pigments)))
     most = palette.pigments[pigment].maximum_load
-    loads[:, list(palette.pigments).index(pigment)] = np.minimum(LADDER, most)
+    loads[:, list(palette.pigments).index(pigment)] = np.minimum(TINT_LADDER, most)
     return palette.parameter_slopes(loads, base=base)
 
 

@@ -12,10 +12,11 @@ from scipy.special import chdtri
 from ..arrays import FloatArray
 from ..difference import delta_e_2000, expected_delta_e
 from ..errors import LearningError
+from ..loads import TINT_LADDER
 from ..palette import Palette
 from .observe import Readings, readings
 from .outliers import Fit, LeftOut, robust_fit
-from .reasons import LADDER, suspect
+from .reasons import suspect
 from .report import Report, TileResult, Trust
 from .tile import Tile
 from .uncertainty import trust_in_words
@@ -97,9 +98,9 @@ def replicate_sd(tiles: Sequence[Tile]) -> float | None:
 
 def _report(learned: Palette, seen: Readings, fit: Fit, repeat: float | None) -> Report:
     results = tuple(_result(learned, seen, fit, place) for place in range(len(seen.tiles)))
-    inliers = [result for result in results if result.inlier_probability >= 0.5]
+    inliers = [result for result in results if not result.doubtful]
     aside = {place for lot in fit.lots for place in lot.places}
-    wrong = [place for place, one in enumerate(results) if one.inlier_probability < 0.5 and place not in aside]
+    wrong = [place for place, one in enumerate(results) if one.doubtful and place not in aside]
     suspects = tuple(suspect(learned, seen.tiles, place) for place in wrong)
     enough = len(inliers) >= _FEW
     return Report(
@@ -145,8 +146,8 @@ def pigment_trust(palette: Palette, tiles: Sequence[Tile]) -> tuple[Trust, ...]:
     counts = Counter(name for tile in tiles for name, load in tile.loads.items() if load > 0)
     out = []
     for place, (name, pigment) in enumerate(palette.pigments.items()):
-        loads = np.zeros((len(LADDER), len(palette.pigments)))
-        loads[:, place] = np.minimum(LADDER, pigment.maximum_load)
+        loads = np.zeros((len(TINT_LADDER), len(palette.pigments)))
+        loads[:, place] = np.minimum(TINT_LADDER, pigment.maximum_load)
         lab, covariance = palette.predict_with_covariance(loads, base=base, casting=False)
         expected = float(expected_delta_e(lab, lab, covariance).mean())
         out.append(Trust(name, counts[name], expected, trust_in_words(expected)))

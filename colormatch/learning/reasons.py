@@ -13,13 +13,12 @@ import numpy as np
 from ..arrays import FloatArray
 from ..colorimetry import lab_to_xyz, weights, xyz_to_lab
 from ..difference import delta_e_2000
-from ..loads import ASTM_C979_MAXIMUM
+from ..loads import ASTM_C979_MAXIMUM, TINT_LADDER
 from ..palette import Palette
 from .tile import Tile, describe
 
 SLIP_FACTORS = np.concatenate([[0.0], np.geomspace(0.1, 10.0, 61)])
 _UNCHANGED = 0.12  # a load nearer than this to what was written down is no slip
-LADDER = (0.005, 0.01, 0.02, 0.05)
 GLARE_SHARES = np.arange(0.01, 0.31, 0.01)
 EXPOSURES = np.concatenate([np.arange(0.5, 0.96, 0.05), np.arange(1.05, 1.65, 0.05)])
 _FREE_NUMBER = 3.0  # log odds a slip with a number to choose has to earn
@@ -99,7 +98,7 @@ def _other_mixtures(palette: Palette, tile: Tile) -> Iterator[_Guess]:
                 changes.append(("label", words, 1.0, {**others, other: load}))
     if not written:
         for other in palette.pigments:
-            for load in LADDER:
+            for load in TINT_LADDER:
                 instead = f"{100 * load:g} % {palette.label(other)}"
                 words = f"a wrong label: a tile with {instead} instead of a blank would explain it"
                 changes.append(("label", words, 2.0, {other: load}))

@@ -36,6 +36,11 @@ class TileResult:
     within: bool
     inlier_probability: float
 
+    @property
+    def doubtful(self) -> bool:
+        """Whether it is more likely an outlier than not."""
+        return self.inlier_probability < 0.5
+
 
 @dataclass(frozen=True, slots=True)
 class Trust:
@@ -86,7 +91,7 @@ class Report:
     @property
     def mean_delta_e(self) -> float:
         """Mean residual over the tiles that are no outliers."""
-        return float(np.mean([tile.delta_e for tile in self.tiles if tile.inlier_probability >= 0.5] or [np.nan]))
+        return float(np.mean([tile.delta_e for tile in self.tiles if not tile.doubtful] or [np.nan]))
 
     def to_table(self) -> dict[str, list[Any]]:
         """One row per tile as columns of one length, as `pandas.DataFrame` takes them."""
@@ -138,7 +143,7 @@ class Report:
 
 def _tile_line(result: TileResult, width: int) -> str:
     measured, fitted = ("{:6.1f} {:6.1f} {:6.1f}".format(*lab) for lab in (result.tile.shade.lab, result.fitted))
-    mark = "" if result.inlier_probability >= 0.5 else "  doubtful"
+    mark = "  doubtful" if result.doubtful else ""
     return (
         f"{result.title:{width}}  {measured}   {fitted}   {result.delta_e:5.2f}  {result.left_out_delta_e:9.2f}{mark}"
     )

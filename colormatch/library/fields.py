@@ -24,6 +24,7 @@ import sqlalchemy as sa
 
 from ..errors import LibraryError
 from ..frozen import FrozenMapping
+from ..naming import LONGEST_NAME
 from .values import cell_of, checked_uid, flag_in, json_in, number_in, short, text_in, to_plain
 
 _FREE_TEXT_LIMIT = 200_000  # characters; the notes and marks of a whole session of work are some thousand
@@ -94,7 +95,7 @@ class Text(Field):
     """A text of at most `limit` characters, empty when unknown."""
 
     EMPTY: ClassVar[Any] = ""
-    limit: int = 200
+    limit: int = LONGEST_NAME
 
     def check(self, value: Any, whose: str) -> Any:
         """Text without what is no character; not empty where it is required."""

@@ -10,6 +10,7 @@ from datetime import date
 from typing import Any, ClassVar
 
 from ..errors import LibraryError
+from ..loads import ASTM_C979_MAXIMUM
 from . import fields as f
 from .fields import kept
 from .record import NAME, NOTES, Record
@@ -23,7 +24,7 @@ class Studio(Record, kind="studio", table="studio"):
 
     # The settings that are calculated with: lowest, highest (wider than any workshop's).
     NUMBERS: ClassVar[Mapping[str, tuple[float, float]]] = {
-        "load_cap": (0.0001, 0.10), "scale_step_g": (0.0001, 50), "bulk_step_g": (0.0001, 50),
+        "load_cap": (0.0001, ASTM_C979_MAXIMUM), "scale_step_g": (0.0001, 50), "bulk_step_g": (0.0001, 50),
         "water_per_cement": (0.1, 1), "waste": (0, 0.9),
     }  # fmt: skip
     name: str = kept(NAME)
@@ -94,7 +95,7 @@ class PigmentRecord(Record, kind="pigment", table="pigments"):
     name: str = kept(NAME)
     chemistry: str = kept(f.Text())
     like: str = kept(f.Text())
-    maximum_load: float | None = kept(f.Number(low=0, high=0.10))
+    maximum_load: float | None = kept(f.Number(low=0, high=ASTM_C979_MAXIMUM))
     warn_below_g: float | None = kept(f.Number(low=0))
     notes: str = kept(NOTES)
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..difference import JUST_SEEN
 from .judging import Judged
 
 # CIEDE2000, common practice: what is nearer together than this is not worth telling apart.
@@ -15,7 +16,7 @@ _TIE = 0.01  # of distance: the simpler recipe counts as the closest
 _AS_CLOSE = 0.02  # of distance: the safest of those so close is looked at first
 _SAFER = 0.1  # of expected distance
 _FAR_SAFER = 0.5  # share of the closest's expected distance below which its distance no longer counts
-ALLOWANCE = 1.0  # CIEDE2000 further off than the closest that another virtue may cost; about just seen
+ALLOWANCE = JUST_SEEN  # further off than the closest that another virtue may cost
 FURTHEST = 2.0  # the same where the list would be shorter than three
 _SHORT = 3
 _MOVED = 0.15  # share of the pigment that must differ for two recipes of as many jars to be two

@@ -10,7 +10,8 @@ from ..errors import InputError, LoadError, RecipeError
 from ..frozen import FrozenMapping
 from ..loads import ASTM_C979_MAXIMUM
 
-MOST_PIGMENTS = 5
+MOST_PIGMENTS = 5  # in one bowl, more than a small studio weighs for a tone; common practice, no source
+USUAL_CEMENT_G = 780.0  # a batch of a small studio; a judgement
 # A reading is too coarse for doses below this many steps of the scale: 20 steps keep the step's own
 # error (d / sqrt 12) under 1.5 % of the dose. Common practice, no source.
 SMALL_DOSE_STEPS = 20
@@ -34,7 +35,7 @@ class Limits:
 
     load_cap: float = 0.05
     max_pigments: int = 4
-    cement_g: float = 780.0
+    cement_g: float = USUAL_CEMENT_G
     scale_step_g: float = 0.1
     pigments: Iterable[str] | None = None
     must_use: Iterable[str] = ()

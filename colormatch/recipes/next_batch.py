@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from ..arrays import FloatArray, number_between
-from ..difference import delta_e_2000
+from ..difference import JUST_SEEN, delta_e_2000
 from ..errors import RecipeError
 from ..palette import Palette, parameter_slopes_at
 from ..shade import Shade
@@ -18,7 +18,6 @@ from .recipe import Recipe, recipe_from_loads
 from .solver import refine_sets
 
 _PASSES = 8  # Gauss-Newton; the correction of one tile settles within a few
-_ADDED_IS_WORTH = 1.0  # CIEDE2000 that one more pigment must bring
 _HALVINGS = 30
 
 
@@ -96,7 +95,7 @@ def _best_loads(problem: Problem, last: FloatArray, target: Shade) -> FloatArray
         sets += [np.append(same, i) for i in problem.free if i not in same]
     loads = refine_sets(problem, sets, np.tile(last, (len(sets), 1)), target.lab)
     delta_e = delta_e_2000(target.lab, problem.lab(loads))
-    if delta_e[0] - delta_e.min() >= _ADDED_IS_WORTH:
+    if delta_e[0] - delta_e.min() >= JUST_SEEN:
         return np.asarray(loads[delta_e.argmin()])
     return np.asarray(loads[0])
 

@@ -10,7 +10,7 @@ import numpy as np
 from .. import difference
 from ..arrays import FloatArray
 from ..colorimetry import lab_to_lch
-from ..difference import delta_e_2000
+from ..difference import JUST_SEEN, delta_e_2000
 from ..errors import ColormatchError, InputError
 from ..loads import ASTM_C979_MAXIMUM
 from ..palette import Palette, Pigment
@@ -21,7 +21,6 @@ from .limits import MOST_PIGMENTS, Limits
 from .problem import Problem
 from .starts import coarse_grid
 
-_WITHIN = 1.0  # CIEDE2000; common practice, no source
 _WORTH = 0.5  # a remedy is named when it brings the shade this much nearer; half of what is just seen
 _GREY_CHROMA = 8.0  # below it a hue has no meaning for the eye; from memory
 SLICES = (30.0, 40.0, 50.0, 60.0, 70.0, 80.0, 90.0)
@@ -135,7 +134,7 @@ def explain_reach(
     distance, loads = _nearest(problem, target)
     nearest_lab = problem.lab(loads[None, :])[0]
     named = {problem.names[i]: float(loads[i]) for i in np.flatnonzero(loads > 0)}
-    within = distance <= _WITHIN
+    within = distance <= JUST_SEEN
     remedies = [] if within else _remedies(problem, target, distance)
     return ReachReport(
         target=target,
@@ -186,11 +185,11 @@ def what_to_buy(
         after = np.minimum(_distances(_with_jar(problem, pigment), labs), before)
         if (before - after).max() < _WORTH:
             continue
-        new = int(np.count_nonzero((after <= _WITHIN) & (before > _WITHIN)))
+        new = int(np.count_nonzero((after <= JUST_SEEN) & (before > JUST_SEEN)))
         reach = f"brings {new} of {len(labs)} shades within reach and " if new else ""
         nearer = f"{reach}takes them from {before.mean():.1f} to {after.mean():.1f} dE00 on average"
         found.append(Purchase(pigment.name, pigment.label, before, after, f"{pigment.label} {nearer}."))
-    return sorted(found, key=lambda one: (-np.count_nonzero(one.after <= _WITHIN), one.after.mean()))
+    return sorted(found, key=lambda one: (-np.count_nonzero(one.after <= JUST_SEEN), one.after.mean()))
 
 
 def _distances(problem: Problem, labs: FloatArray) -> FloatArray:
@@ -249,7 +248,7 @@ def _remedies(problem: Problem, target: Shade, distance: float) -> list[Remedy]:
             continue
         if distance - left < _WORTH:
             continue
-        end = "bring it within reach" if left <= _WITHIN else f"bring it to {left:.1f} dE00"
+        end = "bring it within reach" if left <= JUST_SEEN else f"bring it to {left:.1f} dE00"
         total = f" (with {loads.sum():.1%} pigment)" if what.startswith("a cap") else ""
         found.append(Remedy(what, left, f"{what[0].upper()}{what[1:]} would {end}{total}."))
     return sorted(found, key=lambda remedy: remedy.distance)

@@ -10,7 +10,7 @@ import numpy as np
 
 from ..arrays import FloatArray
 from ..colorimetry import lab_to_lch
-from ..difference import delta_e_2000, expected_and_likely
+from ..difference import JUST_SEEN, delta_e_2000, expected_and_likely
 from ..frozen import FrozenMapping
 from ..notebook import chip_table
 from ..palette import Palette
@@ -23,7 +23,6 @@ from .limits import PREBLEND_PARTS, PREBLEND_SHARE, SMALL_DOSE_STEPS, Limits
 from .problem import LOAD_SLACK, Problem
 from .rounding import round_to_scale
 
-_TOO_COARSE = 1.0  # CIEDE2000 that rounding to the scale may cost before the scale is named; about just seen
 # Expected CIEDE2000 above which a tile is advised first; common practice, no source.
 _TEST_TILE = ((4.0, "; cast a test tile first"), (2.0, "; worth a test tile"))
 _MOST_TIMES_LARGER = 8  # a batch larger than this is no help to a small studio; common practice, no source
@@ -105,7 +104,7 @@ class Recipe:
     @property
     def in_reach(self) -> bool:
         """Whether the model's mean comes within one CIEDE2000 of the target (common practice, no source)."""
-        return self.delta_e <= 1.0
+        return self.delta_e <= JUST_SEEN
 
     @property
     def off(self) -> str:
@@ -258,7 +257,7 @@ def _verdict(problem: Problem, recipe: Recipe, role: str, lab: FloatArray, lost:
     scale = f"A scale of {recipe.limits.scale_step_g:g} g"
     if _nothing_weighable(problem):
         return f"{scale} cannot weigh any dose for {recipe.cement_g:g} g of cement."
-    if lost > _TOO_COARSE:
+    if lost > JUST_SEEN:
         return f"{scale} is too coarse for {recipe.cement_g:g} g of cement: {off}, {lost:.1f} of it by the scale."
     if recipe.delta_e > 1 and not recipe.drowned:
         return f"{role}, {compared(lab, recipe.target.lab)} than wanted: {off}, and no tile will bring it nearer."

@@ -11,6 +11,7 @@ from colormatch.colorimetry import lab_to_hex
 from colormatch.errors import InputError
 from colormatch.library import BatchRecord, DesignRecord, Mould, RecipeRecord, Swatch
 from colormatch.palette import Palette
+from colormatch.recipes.limits import USUAL_CEMENT_G
 from colormatch.saying import shade_name
 from colormatch.screens.blocks import small
 from colormatch.screens.drawing import plain
@@ -24,7 +25,6 @@ from colormatch.workshop.plans import Casting, Plan, casting_of, castings, keep_
 from colormatch.workshop.shelf import defaults
 
 BY_CEMENT = "by dry cement"
-USUAL_CEMENT_G = 780.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ import streamlit as st
 
 from colormatch.bench.cautions import caution_at
 from colormatch.palette import Palette
+from colormatch.saying import ALIKE
 from colormatch.screens.blocks import answer, small, touching
 from colormatch.screens.drawing import SAID_LAST, show_cautions
 from colormatch.screens.guard import say_then_draw
@@ -22,7 +23,7 @@ def poured(bowl: Weighing, known: Palette) -> None:
     """Everything is in: the shade it will dry to, and one button that makes the pieces of it."""
     seen = effect(known, bowl)
     if seen is not None:
-        as_planned = seen.delta_e < 0.5
+        as_planned = seen.delta_e < ALIKE
         answer("Everything is in.", "It dries as planned." if as_planned else seen.words)
         touching([("planned, dry", seen.planned.lab), ("as weighed, dry", seen.expected.lab)], height_px=64)
     else:

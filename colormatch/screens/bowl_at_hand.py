@@ -13,7 +13,7 @@ from colormatch.bench.sheet import grams_as_shown
 from colormatch.bench.weighing_mistake import Correction
 from colormatch.library import BatchRecord, CementLot, PigmentLot
 from colormatch.palette import Palette
-from colormatch.saying import compared
+from colormatch.saying import ALIKE, compared
 from colormatch.screens.blocks import amounts, answer, small, touching
 from colormatch.screens.bowl_after import poured
 from colormatch.screens.drawing import plain
@@ -260,7 +260,7 @@ def _so_far(bowl: Weighing, known: Palette) -> None:
     if not entries:
         return
     seen = None if bowl.state.over else effect(known, bowl)
-    if seen is not None and seen.delta_e >= 0.5 and not bowl.state.done:
+    if seen is not None and seen.delta_e >= ALIKE and not bowl.state.done:
         small(seen.words)
     with st.expander(f"In the bowl so far ({len(entries)})"):
         small("Mistyped? Tap the weight and type what the scale showed.")

@@ -11,15 +11,14 @@ from colormatch.errors import InputError
 from colormatch.loads import Mix
 from colormatch.palette import Palette
 from colormatch.recipes import Limits, explain_reach, find_recipes
-from colormatch.screens.bench_plan import USUAL_CEMENT_G, usual_plan
+from colormatch.recipes.limits import USUAL_CEMENT_G
+from colormatch.screens.bench_plan import usual_plan
 from colormatch.screens.state import Found, Wanted
 from colormatch.screens.studios import library, offered, palette
 from colormatch.screens.work import Work
 from colormatch.shade import Shade
 from colormatch.workshop.plans import Casting
 from colormatch.workshop.shelf import Suggestion, defaults, limits, shelf, worth_buying
-
-NEAR = 1.0  # CIEDE2000 by the model from which it is said what stops a shade
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -52,7 +51,7 @@ class Asked:
             lights=[self.light] if self.light else [],
         )  # fmt: skip
         reach, buy = None, tuple[Suggestion, ...]()
-        if min(recipe.delta_e for recipe in recipes) > NEAR:
+        if not any(recipe.in_reach for recipe in recipes):
             reach = explain_reach(self.palette, wanted.shade, base=self.base, limits=self.limits, state=self.state)
             buy = worth_buying(library(), palette(), [wanted.shade], self.base, self.limits, state=self.state)
         return Found(tuple(recipes), wanted, reach, stamp, self.palette, tuple(each.words for each in buy))

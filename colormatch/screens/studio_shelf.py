@@ -11,6 +11,7 @@ import streamlit as st
 
 from colormatch.colorimetry import lab_to_hex
 from colormatch.library import CementLot, PigmentLot, TileRecord, stock_warnings
+from colormatch.loads import TINT_LADDER
 from colormatch.palette import Palette
 from colormatch.screens.blocks import card, caution, chip, grid, head_and_button, no_chip, small
 from colormatch.screens.drawing import show_cautions
@@ -21,7 +22,6 @@ from colormatch.screens.studios import library, palette
 from colormatch.starter import starter_palette
 from colormatch.workshop.shelf import Material, defaults, shelf
 
-LADDER = (0.005, 0.01, 0.02, 0.05)
 CAUTIONS = (
     "Cement may hold silica and chromium VI: mind the date on the bag, and close it tight.",
     "Follow the safety data sheet of every material, and your local rules.",
@@ -76,7 +76,7 @@ def _plain(material: Material, known: Palette) -> str:
 def _ladder(material: Material, known: Palette, base: str) -> str:
     """The jar at rising loads in her cement, dry, up to its own maximum."""
     pigment = known.pigments[material.uid]
-    loads = [load for load in LADDER if load <= pigment.maximum_load + 1e-9] or [pigment.maximum_load]
+    loads = [load for load in TINT_LADDER if load <= pigment.maximum_load + 1e-9] or [pigment.maximum_load]
     place = list(known.pigments).index(material.uid)
     rows = [[load if number == place else 0.0 for number in range(len(known.pigments))] for load in loads]
     steps = "".join(

@@ -12,6 +12,7 @@ from colormatch.colorimetry import lab_to_hex
 from colormatch.difference import expected_delta_e
 from colormatch.learning import Report, Tile, lot_drift, tint_ladder
 from colormatch.library import TileRecord
+from colormatch.loads import TINT_LADDER
 from colormatch.palette import Palette
 from colormatch.render import likely_ends
 from colormatch.saying import shade_name
@@ -26,7 +27,6 @@ from colormatch.workshop.learned import Learned, learn, undo_learning
 from colormatch.workshop.lots import Question, accept, new_lots, questions, take_back
 from colormatch.workshop.shelf import Material, Shelf
 
-TINTS = (0.005, 0.01, 0.02, 0.05)
 NEAR = 0.15  # of its load: a measured tile is drawn on the tint it is nearest to
 
 
@@ -131,7 +131,7 @@ def _expected(known: Palette, loads: dict[str, float], base: str) -> float:
 
 
 def _tints(known: Palette, jar: str) -> list[float]:
-    return [load for load in TINTS if load <= known.pigments[jar].maximum_load]
+    return [load for load in TINT_LADDER if load <= known.pigments[jar].maximum_load]
 
 
 def _strip(jar: Material, base: str, off: float, known: Palette, tiles: Sequence[Tile]) -> str:

@@ -7,21 +7,18 @@ from dataclasses import dataclass, replace
 from numpy.typing import ArrayLike
 
 from ..bench.batch import Tone
-from ..difference import delta_e_2000
+from ..difference import JUST_SEEN, delta_e_2000
 from ..errors import InputError
 from ..library import BatchRecord, Library, Piece, ShadeRecord, Swatch, Weighing
-from ..loads import Mix
+from ..loads import ASTM_C979_MAXIMUM, Mix
 from ..palette import Palette
 from ..recipes import Limits, Recipe, correct_next_batch
-from ..saying import compared, seen, verdict
+from ..saying import ALIKE, compared, seen, verdict
 from ..shade import Shade
 from ..weighed import bowls_of, mix_of
 from .pieces import as_standard, conditions, is_final, shades_of
 from .plans import Casting, plan_of
 from .shelf import limits, offer
-
-_SEEN_AT_ALL = 0.5  # dE00 below which a difference of one weight is not worth a word
-_SAME_SHADE = 1.0  # dE00 between two casts of one recipe that needs no explanation: about the usual cast-to-cast sd
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +100,7 @@ def outcome(library: Library, knowledge: Palette, piece: Piece, *, bowl: str = "
     words = verdict(measured.lab, wanted.lab) if wanted else "No shade was asked of its recipe."
     if expected is not None and planned is not None and of.source == "weighed":
         slip = float(delta_e_2000(expected.lab, planned.lab))
-        if slip >= _SAME_SHADE:
+        if slip >= JUST_SEEN:
             words += f" As it was weighed, {compared(expected.lab, planned.lab)} than the sheet was to be expected."
     if of.source != "weighed":
         words += f" What it is made of is {'taken from the plan: nothing was weighed' if of.mix else of.why}."
@@ -141,7 +138,7 @@ def other_casts(library: Library, piece: Piece) -> list[OtherCast]:
             for name in dict.fromkeys((*own, *there))
             if own.get(name) != there.get(name)
         )
-        alike = off < _SAME_SHADE
+        alike = off < JUST_SEEN
         words = (
             f"As this one: {seen(off)}." if alike else f"{compared(theirs.lab, mine.lab).capitalize()}: {seen(off)}."
         )
@@ -214,12 +211,14 @@ def _alone(knowledge: Palette, rows: list[Weighing], base: Weighing, row: Weighi
     cement = base.planned_g or 0.0
     changed = {**grams, row.material: row.weighed_g} if row.material in grams else grams
     there = row.weighed_g if row is base else cement
-    if cement <= 0 or there <= 0 or sum(changed.values()) > 0.10 * there or sum(grams.values()) > 0.10 * cement:
+    if cement <= 0 or there <= 0:
+        return ""
+    if max(sum(changed.values()) / there, sum(grams.values()) / cement) > ASTM_C979_MAXIMUM:
         return ""
     was = knowledge.predict({name: mass / cement for name, mass in grams.items()}, base.material)
     now = knowledge.predict({name: mass / there for name, mass in changed.items()}, base.material)
     off = float(delta_e_2000(now.lab, was.lab))
-    return "" if off < _SEEN_AT_ALL else f"{compared(now.lab, was.lab)} when dry: {seen(off)}"
+    return "" if off < ALIKE else f"{compared(now.lab, was.lab)} when dry: {seen(off)}"
 
 
 def _all_conditions(library: Library, piece: Piece) -> dict[str, str]:

@@ -20,9 +20,10 @@ from ..library import (
     new_uid,
 )
 from ..loads import Mix
+from ..naming import LONGEST_NAME
 from ..palette import Palette
 from ..shade import Shade
-from .materials import NAME_LIMIT, distinct, named
+from .materials import distinct, named
 
 if TYPE_CHECKING:
     from ..recipes import Recipe
@@ -94,7 +95,7 @@ def swatch_of(knowledge: Palette, recipe: RecipeRecord, **fields: Any) -> list[R
 def recipe_of(name: str, mix: Mix, wanted: Shade | None = None) -> RecipeRecord:
     """The record of a mix, with the shade it is cast for where there is one; not kept yet."""
     return RecipeRecord(
-        uid=new_uid(), name=name[:NAME_LIMIT], cement_uid=mix.base, loads=dict(mix.loads), made_on=date.today(),
+        uid=new_uid(), name=name[:LONGEST_NAME], cement_uid=mix.base, loads=dict(mix.loads), made_on=date.today(),
         **_wanted(wanted),
     )  # fmt: skip
 

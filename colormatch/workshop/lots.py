@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from ..advice import TINT_LOAD
 from ..errors import InputError
 from ..library import (
     Cement,
@@ -34,7 +35,6 @@ if TYPE_CHECKING:
     from ..learning import Report
 
 ASKED = "lots"
-TINT = 0.02  # of a new jar, the tile that tells most: mid of its usual doses; common practice, no source
 Lot = Cement | PigmentRecord
 
 
@@ -172,4 +172,4 @@ def _put_on_list(library: Library, new: Lot, tiles: Iterable[TileRecord]) -> Non
     if alone or base is None or (listed is not None and listed.tiles and listed.base != base):
         return
     on = listed if listed is not None and listed.base == base else None
-    added(library, on, base, {} if isinstance(new, Cement) else {new.uid: TINT * (on.cement_g if on else 100.0)})
+    added(library, on, base, {} if isinstance(new, Cement) else {new.uid: TINT_LOAD * (on.cement_g if on else 100.0)})

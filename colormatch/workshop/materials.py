@@ -11,9 +11,9 @@ from ..bench.batch import MOST_G
 from ..errors import InputError
 from ..library import Cement, CementLot, Library, Mould, PigmentLot, PigmentRecord, Record
 from ..library.values import slug
+from ..naming import LONGEST_NAME
 from ..starter import starter_palette
 
-NAME_LIMIT = 200  # letters; as long as a field of the library
 CEMENT_KINDS = ("quick-setting", "portland", "other")
 SMALLEST_G = 1.0  # of a mould: below, no scale of a studio weighs its parts
 
@@ -151,8 +151,8 @@ def named(name: str) -> str:
     plain = " ".join(name.split())
     if not plain:
         raise InputError("It needs a name before it can be kept: the name you would write on its lid.")
-    if len(plain) > NAME_LIMIT:
-        raise InputError(f"The name has {len(plain)} characters; at most {NAME_LIMIT} are kept. Shorten it.")
+    if len(plain) > LONGEST_NAME:
+        raise InputError(f"The name has {len(plain)} characters; at most {LONGEST_NAME} are kept. Shorten it.")
     return plain
 
 

@@ -17,6 +17,7 @@ import numpy as np
 from ..bench.batch import STUDIO_CAP, WASTE, WATER_PER_CEMENT
 from ..errors import InputError
 from ..library import BatchRecord, Cement, CementLot, Library, PigmentLot, PigmentRecord, Studio
+from ..loads import ASTM_C979_MAXIMUM
 from ..palette import Palette
 
 if TYPE_CHECKING:
@@ -224,7 +225,7 @@ def set_defaults(
 
 
 _RANGES = {
-    "load_cap": ("The cap on pigment", 0.0, 0.10, "g per g of cement"),
+    "load_cap": ("The cap on pigment", 0.0, ASTM_C979_MAXIMUM, "g per g of cement"),
     "scale_step_g": ("The step of the pigment scale", 0.0, 50.0, "g"),
     "bulk_step_g": ("The step of the cement scale", 0.0, 50.0, "g"),
     "water_per_cement": ("Water per cement", 0.1, 1.0, "g per g"),

@@ -18,6 +18,7 @@ from ..difference import delta_e_2000
 from ..errors import InputError
 from ..frozen import FrozenMapping
 from ..library import BatchRecord, ConflictError, Draft, Library, draft, drop_draft, save_draft, undo_draft
+from ..loads import ASTM_C979_MAXIMUM
 from ..palette import Palette
 from ..saying import compared
 from ..shade import Shade
@@ -223,7 +224,7 @@ def effect(knowledge: Palette, weighing: Weighing) -> Effect | None:
     if bowl.sheet.base not in knowledge.bases or not set(bowl.sheet.pigments_g) <= set(knowledge.pigments):
         return None
     mix = bowl.mix
-    if mix.total > 0.10:  # more than anything is known of; the mistake's answer says what to do
+    if mix.total > ASTM_C979_MAXIMUM:  # more than anything is known of; the mistake's answer says what to do
         return None
     planned = knowledge.predict(bowl.sheet.loads, bowl.sheet.base)
     expected = knowledge.predict(mix.loads, mix.base)
