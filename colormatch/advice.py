@@ -15,16 +15,15 @@ from .arrays import FloatArray, number_between
 from .difference import delta_e_2000, expected_delta_e, metric
 from .errors import InputError, UnknownNameError
 from .learning import describe, random_recipes, recipes_near
-from .loads import ASTM_C979_MAXIMUM, TINT_LADDER
+from .loads import ASTM_C979_MAXIMUM, STUDIO_CAP, TINT_LADDER
 from .palette import Palette
-from .shade import Shade
+from .shade import PHOTO_SD, Shade
 
 STARTER_LADDER = (0.005, 0.02, 0.05)  # the pilot's: fewer steps hide the curve, more add little
 TINT_LOAD = 0.02  # mid of the usual doses, so the tile that tells most; common practice, no source
-PHOTO_SD = 0.7
 MIXTURE_SD = 5.0  # CIELAB; a mixture predicted worse than that is not advised
-_WAYS_PER_SHADE = 6
-_GENERAL_DEMAND, _SEED = 120, 3
+_WAYS_PER_SHADE = 6  # recipes thought of for a shade in demand, of different jars; a judgement
+_GENERAL_DEMAND, _SEED = 120, 3  # shades that stand for "anything"; a judgement between time and evenness
 _WEIGHABLE = 0.0005  # g/g, the step of an advised load: 0.4 g in a small batch
 _WORTH = 0.05  # CIEDE2000 off the expected error; less does not show in its first decimal, nor to any eye
 
@@ -68,7 +67,7 @@ def next_tiles(
     *,
     base: str | None = None,
     state: str = "dry",
-    load_cap: float = 0.05,
+    load_cap: float = STUDIO_CAP,
     pigments: Sequence[str] | None = None,
     photo_sd: float = PHOTO_SD,
 ) -> list[Advice]:
@@ -106,7 +105,7 @@ def next_tiles(
 
 
 def expected_off(
-    palette: Palette, shades: Sequence[Shade], *, base: str | None = None, load_cap: float = 0.05
+    palette: Palette, shades: Sequence[Shade], *, base: str | None = None, load_cap: float = STUDIO_CAP
 ) -> float:
     """Mean expected CIEDE2000 of recipes for the shades, casting left out: what `next_tiles` lowers."""
     base = next(iter(palette.bases)) if base is None else base

@@ -11,11 +11,10 @@ from typing import Literal, get_args
 
 from .arrays import number_between
 from .errors import InputError, LoadError
-from .loads import ASTM_C979_MAXIMUM
+from .loads import ASTM_C979_MAXIMUM, SLACK
 
 Basis = Literal["% of cement", "% of dry mix", "% of total mix", "g per kg cement", "g per kg dry mix"]
 BASES: tuple[str, ...] = get_args(Basis)
-_SLACK = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +72,7 @@ def to_loads(amounts: Mapping[str, float], basis: str, mix: MixProportions | Non
             )
         loads = {name: share * others / left for name, share in shares.items()}
     total = sum(loads.values())
-    if total > ASTM_C979_MAXIMUM + _SLACK:
+    if total > ASTM_C979_MAXIMUM + SLACK:
         raise LoadError(
             f"That is {said(100 * total, '% of cement')} pigment; at most {ASTM_C979_MAXIMUM:.0%} of the dry cement is "
             f"allowed (ASTM C979). Check whether the recipe was given in {basis}."

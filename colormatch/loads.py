@@ -10,9 +10,10 @@ from .arrays import FloatArray, plain_number
 from .errors import InputError, LoadError
 from .frozen import FrozenMapping
 
+STUDIO_CAP = 0.05  # the most a studio uses unless it says otherwise; common practice, no source
 ASTM_C979_MAXIMUM = 0.10  # g pigment per g cement, ASTM C979 clause 1.4
 TINT_LADDER = (0.005, 0.01, 0.02, 0.05)  # loads that show a pigment from pale to deep; common practice, no source
-_SLACK = 1e-9  # rounding of sums of weighed grams
+SLACK = 1e-9  # rounding of sums of weighed grams
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +48,7 @@ def checked_load(name: str, load: object) -> float:
         value = plain_number(load)
     except (TypeError, ValueError):
         raise LoadError(f"The load of {name} is {load!r}; it must be a number, in g per g of dry cement.") from None
-    if not 0 <= value <= ASTM_C979_MAXIMUM + _SLACK:
+    if not 0 <= value <= ASTM_C979_MAXIMUM + SLACK:
         hint = " A load is a share: 2 % is 0.02." if value > ASTM_C979_MAXIMUM else ""
         raise LoadError(
             f"The load of {name} is {value:g} ({value:.3g} g per g, or {value:.0%} of the dry cement); "
@@ -63,7 +64,7 @@ def check_totals(loads: FloatArray) -> None:
 
 def check_total(total: float) -> None:
     """Raise LoadError when all pigment of a mix, g per g of dry cement, is more than 0.10."""
-    if total > ASTM_C979_MAXIMUM + _SLACK:
+    if total > ASTM_C979_MAXIMUM + SLACK:
         raise LoadError(
             f"The pigments add up to {total:.2%} of the dry cement; ASTM C979 allows at most "
             f"{ASTM_C979_MAXIMUM:.0%}. Check what was weighed, or lower the loads."

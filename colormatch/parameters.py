@@ -18,7 +18,7 @@ from .arrays import FloatArray, read_only
 from .errors import UnknownNameError
 from .spectra import WAVELENGTHS_NM
 
-KNOTS_NM = np.arange(400.0, 701.0, 50.0)
+KNOTS_NM = np.arange(400.0, 701.0, 50.0)  # finer than the bands of inorganic pigments are wide; a judgement
 N_KNOTS = len(KNOTS_NM)
 BASE_SIZE = N_KNOTS + 1  # log K0 at the knots, log of one scatter factor
 PIGMENT_SIZE = 2 * N_KNOTS

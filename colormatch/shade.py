@@ -11,6 +11,8 @@ from numpy.typing import ArrayLike
 from .arrays import FloatArray, finite_array, number_between, read_only
 from .errors import InputError
 
+PHOTO_SD = 0.7  # CIELAB units a coordinate: a careful photograph with a chart; a judgement
+
 
 @dataclass(frozen=True, init=False, eq=False, slots=True)
 class Shade:

@@ -15,16 +15,14 @@ from dataclasses import dataclass
 from ..arrays import number_between, whole_number_between
 from ..errors import InputError, LoadError, RecipeError
 from ..frozen import FrozenMapping
-from ..loads import ASTM_C979_MAXIMUM, Mix
+from ..loads import ASTM_C979_MAXIMUM, SLACK, STUDIO_CAP, Mix
 
-STUDIO_CAP = 0.05  # g pigment per g cement; common practice, no source
 WATER_PER_CEMENT = 0.25  # 4 : 1; common practice, no source
 FIRST_WATER = 50 / 65  # share of the water that goes in first; common practice, no source
 WASTE = 0.10  # what stays in bowls and on tools; common practice, no source
 MOST_G = 100_000.0  # no studio weighs more at once
 # g/cm3, from memory: Portland cement, and a pigment whose density nobody entered, about that of iron oxides.
 _CEMENT_DENSITY, _PIGMENT_DENSITY = 3.1, 4.5
-_SLACK = 1e-9  # rounding of sums
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,7 +232,7 @@ def round_to(grams: float, step: float) -> float:
 def under_cap(exact: Mapping[str, float], cap_g: float, step: float) -> dict[str, float]:
     """Each weight at its nearest mark; while the sum is over the cap, the one rounded up most comes down."""
     grams = {name: round_to(mass, step) for name, mass in exact.items()}
-    while math.fsum(grams.values()) > cap_g + _SLACK:
+    while math.fsum(grams.values()) > cap_g + SLACK:
         name = max((n for n in grams if grams[n] > 0), key=lambda n: grams[n] - exact[n])
         grams[name] = round_to(grams[name] - step, step)
     return grams
@@ -248,7 +246,7 @@ def _weigh(
         bowl.cement_g, name=f"The cement of {bowl.name!r}", low=0, high=MOST_G, unit="g", open_low=True
     )
     total = bowl.mix.total
-    if total > cap + _SLACK:
+    if total > cap + SLACK:
         raise LoadError(
             f"The bowl {bowl.name!r} has {total:.2%} of pigment; at most {cap:.2%} of the cement is allowed. "
             "Lower the loads, or take another recipe."

@@ -24,19 +24,18 @@ from ..loads import Mix
 from ..recipes import PreBlend
 from ..recipes.judging import READING_SD
 from ..recipes.limits import PREBLEND_PARTS, PREBLEND_SHARE
-from ..shade import Shade
+from ..shade import PHOTO_SD, Shade
 from ..states import state_kind
 from .batch import round_to
 from .sheet import grams_as_shown
 
-TILE_CEMENT_G = 100.0
+TILE_CEMENT_G = 100.0  # a judgement: little to cast, enough to weigh
 # Steps of the scale below which a dose is weighed as a pre-blend: at five, reading it moves no shade by more than is
 # just seen (tests/bench/test_cast_list.py).
 FEW_STEPS = 5
 PREBLEND_WORDS = (
     f"A pre-blend 1:{PREBLEND_PARTS}: 1 part pigment and {PREBLEND_PARTS} parts of the same cement, well mixed."
 )
-_PHOTO_SD = 0.7  # of a shade written in without an sd: a careful photograph with a chart
 _GRAMS = " g"
 _COLUMNS = ("tile", "base", "cement_g", "scale_step_g", "L", "a", "b", "sd", "state", "piece", "why")
 
@@ -216,7 +215,7 @@ def _tile(row: Mapping[str, str], number: int, name_of: Callable[[str], str]) ->
             if name.endswith(_GRAMS)
         }
         details: dict[str, Any] = {name: given[name] for name in ("why", "state", "piece") if name in given}
-        shade = Shade(tuple(lab), sd=numbers.get("sd", _PHOTO_SD)) if lab else None
+        shade = Shade(tuple(lab), sd=numbers.get("sd", PHOTO_SD)) if lab else None
         return CastTile(name_of(given.get("base", "")), numbers.get("cement_g", 0.0), grams, shade=shade, **details)
     except ColormatchError as error:
         raise InputError(f"Row {number} of the cast list: {error}") from None

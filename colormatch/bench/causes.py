@@ -23,8 +23,8 @@ from ..states import drying_share
 
 Kind = Literal["strength", "water", "dispersion", "too much", "forgotten", "wrong pigment", "drying"]
 
-_FACTORS = np.geomspace(0.3, 3.0, 93)
-_SATURATIONS = np.linspace(0.02, 0.98, 49)
+_FACTORS = np.geomspace(0.3, 3.0, 93)  # in steps of 2.5 %
+_SATURATIONS = np.linspace(0.02, 0.98, 49)  # in steps of 2 %
 # How common a slip is, and the sd of its size in the logarithm; from memory.
 _STRENGTH_SD, _ONE_PIGMENT_SD, _WATER_SD = 0.2, 0.3, 0.2
 _COMMON, _SELDOM, _RARE = 0.0, -1.5, -3.0

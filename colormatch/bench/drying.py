@@ -34,7 +34,7 @@ FEWEST_WEIGHTS = 4  # a curve of three numbers and one weight to hold it against
 _OUTLIER_Z = 4.5  # sd; about one good weight in 150,000 is as far off
 _MOST_WATER = 0.2  # of the weight: water at 4 : 1 is a fifth of the mix, so no weight of the piece is further off
 _SUSPECTS = 5  # weights tried, the furthest off first: a gross one bends the curve away from its neighbours
-_BAND = (0.05, 0.5, 0.95)
+_BAND = (0.05, 0.5, 0.95)  # the ends and the middle of a 90 % interval
 
 
 @dataclass(frozen=True, slots=True)

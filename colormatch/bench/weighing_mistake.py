@@ -19,13 +19,13 @@ from .. import mixture
 from ..arrays import FloatArray, number_between
 from ..difference import delta_e_2000
 from ..errors import InputError
-from ..loads import Mix
+from ..loads import STUDIO_CAP, Mix
 from ..mixture import Coefficients
 from ..naming import look_up
 from ..palette import Palette
 from ..saying import ALIKE, READS_AS_ONE
 from ..shade import Shade
-from .batch import STUDIO_CAP, WATER_PER_CEMENT, highest_load, under_cap
+from .batch import WATER_PER_CEMENT, highest_load, under_cap
 
 Advice = Literal["leave it", "correct it", "start again"]
 

@@ -20,7 +20,7 @@ from ..arrays import FloatArray
 Model = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
 Rows = Sequence[np.ndarray]  # blocks of one size together: (blocks, readings of a block) places in the readings
 Blocks = Sequence[FloatArray]  # (blocks, size, size) for each of `Rows`
-_DAMPING_START, _DAMPING_MOST = 1e-2, 1e6
+_DAMPING_START, _DAMPING_MOST = 1e-2, 1e6  # of the steps, relative; the usual sizes, from memory
 _SMALL_GAIN = 1e-3  # of twice the negative log posterior: far below what any reading can tell
 
 

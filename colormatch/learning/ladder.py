@@ -14,8 +14,8 @@ from ..loads import TINT_LADDER
 from ..palette import Palette
 from .tile import Tile
 
-_STEPS, _TOP = 26, 0.05
-_DRAWS, _SEED = 512, 11
+_STEPS = 26
+_DRAWS, _SEED = 512, 11  # the sd of a mean over them is itself known to 3 % (1 in the root of twice as many)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +66,7 @@ def tint_ladder(
     if pigment not in palette.pigments:
         raise UnknownNameError("pigment", pigment, palette.pigments)
     own = [tile for tile in tiles if _belongs(tile, pigment, base, state)]
-    steps = np.linspace(0.0, min(_TOP, palette.pigments[pigment].maximum_load), _STEPS)
+    steps = np.linspace(0.0, min(TINT_LADDER[-1], palette.pigments[pigment].maximum_load), _STEPS)
     weighed = np.array([tile.loads.get(pigment, 0.0) for tile in own])
     loads = np.zeros((_STEPS + len(own), len(palette.pigments)))
     loads[:, list(palette.pigments).index(pigment)] = np.concatenate([steps, weighed])

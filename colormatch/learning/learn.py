@@ -22,9 +22,9 @@ from .tile import Tile
 from .uncertainty import trust_in_words
 
 _OUTSIDE = 0.10  # of the readings, by a 90 % region
-_FEW = 5
+_FEW = 5  # tiles, below which a share or a middle of them says nothing; a judgement
 _WIDENED = 1.3  # of the variances; less happens by chance in one studio of ten
-_SCATTER_WARNING = 3.0
+_SCATTER_WARNING = 3.0  # CIELAB units; about four times the usual cast-to-cast sd; from memory
 _TWINS_APART = 8.0  # CIEDE2000; far beyond any scatter of careful casting (common practice, no source)
 
 

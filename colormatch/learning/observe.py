@@ -23,8 +23,8 @@ from ..spectra import N_BANDS, WAVELENGTHS_NM
 from ..states import drying_share
 from .tile import Tile
 
-_LIGHTNESS = 116.0
-_LEAST_REFLECTANCE = 1e-4
+_LIGHTNESS = 116.0  # CIE 15, L* = 116 f - 16, used for each band
+_LEAST_REFLECTANCE = 1e-4  # darker than anything cast; keeps the slope finite
 # How much of a piece's own deviation from its recipe its states share (from memory: most of it is mixing and
 # weighing, which stay; the rest comes with drying and bloom).
 CAST_CARRIED = 0.7

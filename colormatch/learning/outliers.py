@@ -35,14 +35,14 @@ OUTLIER_SD = 15.0  # CIELAB; a wrong pigment or a doubled load
 MOST_OUTLIERS = 4  # one tile in so many may be called an outlier; beyond that the tiles plainly contradict each other
 _WORTH_A_TRIAL = -5.0  # log odds at the present noise; less never won once the noise was estimated anew
 _TRIED = 3  # an outlier bends the curves, so that its neighbour may look the worse
-_MOST_LOTS = 3
+_MOST_LOTS = 3  # asked about at once; a judgement
 _HELD, _FEW = 0.85, 8
 # Beyond this miss of the law leaving one out in a straight model flatters: the 41 measured paints lay about 1.4 times
 # as far off when truly left out (variances twice; chosen on these paints, so that no other set has confirmed it).
 _LAW_BROKEN, _BROKEN_LAW_WIDENING = 0.15, 2.0
 _LAW_FAILS = 0.12  # the law's miss beyond which a surface over the pieces is tried; cement studios stay below
-_SURFACES = (0.2, 0.4, 0.6)
-_ROUNDS, _SETTLED = 6, 0.05
+_SURFACES = (0.2, 0.4, 0.6)  # tried beside none; a judgement
+_ROUNDS, _SETTLED = 6, 0.05  # of choosing the noise anew, and the share of it that is no change; a judgement
 _TRIAL_ITERATIONS = 8
 
 

@@ -17,9 +17,10 @@ from ..loads import ASTM_C979_MAXIMUM, TINT_LADDER
 from ..palette import Palette
 from .tile import Tile, describe
 
-SLIP_FACTORS = np.concatenate([[0.0], np.geomspace(0.1, 10.0, 61)])
+SLIP_FACTORS = np.concatenate([[0.0], np.geomspace(0.1, 10.0, 61)])  # left out, and a slip of the point either way
 _UNCHANGED = 0.12  # a load nearer than this to what was written down is no slip
-GLARE_SHARES = np.arange(0.01, 0.31, 0.01)
+GLARE_SHARES = np.arange(0.01, 0.31, 0.01)  # of white light over the picture; a judgement
+# Of the light: from half a stop and more too dark to as much too bright; a judgement.
 EXPOSURES = np.concatenate([np.arange(0.5, 0.96, 0.05), np.arange(1.05, 1.65, 0.05)])
 _FREE_NUMBER = 3.0  # log odds a slip with a number to choose has to earn
 _OFF_ENOUGH = 0.5  # a reason must more than halve the colour difference

@@ -15,7 +15,7 @@ from ..difference import delta_e_2000
 from ..errors import ColormatchError, InputError, LoadError
 from ..frozen import FrozenMapping
 from ..loads import ASTM_C979_MAXIMUM, check_totals, checked_load
-from ..shade import Shade
+from ..shade import PHOTO_SD, Shade
 from ..spectra import N_BANDS, check_reflectance, to_grid
 from ..states import state_kind
 
@@ -23,7 +23,6 @@ _NEEDED = ("base", "L", "a", "b")
 _TEXTS = ("state", "name", "piece")
 _NUMBERS = ("sd", "load_sd", "saturation")
 _CONTRADICTION = 10.0  # dE00 between a spectrum and a photograph of one piece; far beyond a careless photograph
-_PHOTO_SD = 0.7  # of a shade whose column sd is empty: a careful photograph with a chart
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -167,7 +166,7 @@ def _of_row(row: Mapping[str, Any], number: int) -> Tile:
         if missing := [name for name in "Lab" if name not in given]:
             raise InputError(f"{missing[0]} is empty")
         lab = tuple(given.pop(name) for name in "Lab")
-        shade = Shade(lab, sd=given.pop("sd", _PHOTO_SD))
+        shade = Shade(lab, sd=given.pop("sd", PHOTO_SD))
         texts = {name: str(row[name]).strip() for name in _TEXTS if not _empty(row.get(name))}
         rest = {name: value for name, value in row.items() if name not in (*_NEEDED, *_TEXTS, *_NUMBERS)}
         loads = {name: checked_load(name, _number(value, name)) for name, value in rest.items() if not _empty(value)}

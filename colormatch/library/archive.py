@@ -16,6 +16,7 @@ from typing import IO
 
 from .errors import ExchangeError
 
+# Judged to be beyond any studio, and small enough that a hostile file fills no memory.
 MOST_FILES = 50_000
 MOST_TEXT = 64 * 2**20
 MOST_DATABASE = 2 * 2**30  # a library of 100 000 swatches is about 0.2 GB

@@ -26,7 +26,7 @@ from .errors import DiskFullError, NewerLibraryError
 from .schema import HEAD, metadata
 
 FILE_NAME = "library.sqlite"
-_WAIT_SECONDS = 60.0
+_WAIT_SECONDS = 60.0  # for another program to finish writing; a judgement
 _POSTGRES = "postgresql+psycopg"
 _WRITERS = 0x636F6C6F  # the advisory lock of all writers of one PostgreSQL library
 _MIGRATIONS = Path(__file__).with_name("migrations")

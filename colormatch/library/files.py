@@ -25,8 +25,7 @@ from ..errors import LibraryError
 from .errors import NotInLibrary
 from .schema import photograph_files
 
-MOST_BYTES = 100 * 2**20
-MOST_PIXELS = 64_000_000
+MOST_BYTES = 100 * 2**20  # of a photograph; a judgement
 _A_DAY = 24 * 3600.0
 THUMBNAIL_PX = 320
 _SHA256 = re.compile(r"[0-9a-f]{64}")
@@ -175,6 +174,8 @@ def describe(content: bytes) -> tuple[str, int, int]:
             f"The photograph has {len(content)} bytes; 1 to {MOST_BYTES} are kept. Save it again at a lower quality."
         )
     from PIL import Image  # slow to import
+
+    from ..photo.load import MOST_PIXELS
 
     try:
         with Image.open(io.BytesIO(content), formats=_openable()) as picture:

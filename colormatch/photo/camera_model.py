@@ -29,7 +29,7 @@ from ..colorimetry import (
 from ..spectra import N_BANDS, WAVELENGTHS_NM
 
 SENSOR_SHAPES = 12  # smooth departures of each of the three curves
-_SENSOR_LENGTH_NM = 25.0
+_SENSOR_LENGTH_NM = 25.0  # how smooth a departure is; a judgement
 # name: (number, prior mean, prior sd). From memory of how phones render, but for "sensor", whose sd is about that of
 # simulated cameras under simulated lamps, "tint" and "channel", chosen so that rounding in simulated pictures moves
 # a shade least from one exposure to another (tests/benchmarks/test_photo_exposure.py), and "gain" and "matrix", chosen

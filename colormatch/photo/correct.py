@@ -26,7 +26,6 @@ _USUAL_MISFIT = 0.125
 _POPULATION_SHARE = 0.4
 _KINSHIP = 15.0  # CIELAB distance over which swatches share what the camera sees wrongly; from simulated castings
 _KIN_SD = (0.5, 3.0)  # least and most of that, in CIELAB
-_DARKEST = 2e-3  # linear light: below it a camera shows noise
 
 
 @dataclass(frozen=True, eq=False)

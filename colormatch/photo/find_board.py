@@ -19,12 +19,12 @@ from .load import Picture
 _DARK = 0.4  # of the lightest nearby, in linear light: ink is below 0.15, even with glare; a shadow on paper above 0.5
 _NEARBY = 24  # blocks of the preview a side
 _SMALLEST = 0.15  # of the picture's longer side, that a ring must span
-_MOST_RINGS = 6
+_MOST_RINGS = 6  # dark shapes looked at, the largest first; a judgement
 _AGREE = 0.9  # share of looked-at points of the border that must be as printed
 _STEP = 4.0  # mm between points looked at along the border
 _HOLLOW = 0.6  # most of its box that a ring fills: two bands at its narrowest, with room for a turn
 _NEAR = 3.0  # pixels of the preview from a side
-_FEWEST_POINTS = 12
+_FEWEST_POINTS = 12  # to lay a straight line through a side that others may cover in part; a judgement
 _CORNER = 0.12  # of a side, left out at its ends where lines are fitted
 
 

@@ -21,7 +21,7 @@ from ..colorimetry import srgb_decode
 _SRGB_COLUMNS = np.array(
     [[0.4360747, 0.3850649, 0.1430804], [0.2225045, 0.7168786, 0.0606169], [0.0139322, 0.0971045, 0.7141733]]
 )
-_STEPS = 4096
+_STEPS = 4096  # of a tone curve: far finer than 8 bits of a picture
 
 
 @dataclass(frozen=True, eq=False)

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from ..arrays import FloatArray, read_only
 
-_TIMES = 3
+_TIMES = 3  # finer than the steps of 8 bits the colour is decoded; a judgement
 _LONGEST = 1000  # pixels, about: the second decoding is the more reduced the larger the picture
 _REACH = 0.75  # steps: what is farther from the first decoding is not rounding, but an edge or a glint
 _SOI, _SOS, _DQT = 0xD8, 0xDA, 0xDB

@@ -27,7 +27,7 @@ _File: TypeAlias = str | os.PathLike[str] | bytes | bytearray | memoryview
 Box: TypeAlias = tuple[int, int, int, int]
 Bytes: TypeAlias = NDArray[np.uint8]
 
-LIMIT_PIXELS = 64_000_000
+MOST_PIXELS = 64_000_000  # what decoding them takes still fits a small computer; a judgement
 PREVIEW = 800  # pixels: enough to find a chart and to see how the light falls
 # What is opened. Others that the decoder knows start other programs or read other files (EPS, for one).
 FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "AVIF", "BMP", "GIF")  # and HEIF, with its package
@@ -220,7 +220,7 @@ def _open(source: _File) -> tuple[Image, list[str]]:
             + (" or a whole HEIC file." if heic else ", BMP or GIF.")
         ) from None
     width, height = image.size
-    if width * height > LIMIT_PIXELS:
+    if width * height > MOST_PIXELS:
         raise PhotoError(_too_large(f"{width * height / 1e6:.0f}"))
     if image.mode in ("CMYK", "LAB", "HSV", "F"):
         raise PhotoError(

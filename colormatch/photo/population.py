@@ -21,11 +21,11 @@ from ..kubelka_munk import reflectance_from_ks
 from ..spectra import N_BANDS, WAVELENGTHS_NM
 
 _COUNTS = {"starter": 2400, "made up": 1200, "smooth": 900}
-_NEIGHBOURS = 90
+_NEIGHBOURS = 90  # a straight line through three channels wants some tens; a judgement
 _SEED = 2026
 _BANDS_NM, _BAND_WIDTH_NM = np.array([450.0, 545.0, 620.0]), 60.0  # about where each of an eye's channels is
-_DARKEST = 2e-3
-_RIDGE = 1e-4
+DARKEST = 2e-3  # linear light: below it a camera shows noise
+_RIDGE = 1e-4  # keeps the line through neighbours of one colour finite
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,8 +63,8 @@ def population() -> Population:
 def seen_like(light: FloatArray, sensor: FloatArray) -> Reading:
     """The surface meant by a light (3,), for sensor curves (31, 3); slopes are in the log of the light."""
     everyone = population()
-    seen = np.log(np.maximum(everyone.reflectance @ sensor, _DARKEST))
-    return _read_off(seen, np.log(np.maximum(light, _DARKEST)))
+    seen = np.log(np.maximum(everyone.reflectance @ sensor, DARKEST))
+    return _read_off(seen, np.log(np.maximum(light, DARKEST)))
 
 
 def coloured_like(lab: FloatArray) -> Reading:

@@ -17,7 +17,7 @@ _FINEST = 110  # pixels on the longer side that are looked at one by one
 _ENOUGH = 250  # pixels to tell the middle and the spread of a lot
 _OUTLIER = 3.0  # robust standard deviations
 _STEPS = np.array([[0.75], [1.5], [1.5]]) / 255  # encoded: rounding, and what JPEG does to chroma
-_BLOCKS = 5
+_BLOCKS = 5  # a side: enough to see a slope or an edge, and of pixels enough in each; a judgement
 _SPREAD_LOOKED_INTO = 0.025  # relative sd: a region more even than that has no edge in it
 _EVEN = 0.4  # sd in steps: colour that scatters less may round all one way
 

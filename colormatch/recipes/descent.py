@@ -21,10 +21,11 @@ from numpy.typing import NDArray
 from ..arrays import FloatArray
 from .problem import Mixes
 
+# Levenberg and Marquardt's damping, relative to the curvature; the usual sizes, from memory.
 _DAMPING_START, _DAMPING_DOWN, _DAMPING_UP = 1e-2, 0.15, 5.0
 _DAMPING_LEAST = 1e-6
 _REFUSALS = 4  # steps in a row that would make it worse, each a fifth of the one before or less
-_TINY = 1e-30
+_TINY = 1e-30  # keeps a division by a curvature of nothing finite
 
 
 Model = Callable[[Mixes, FloatArray], tuple[FloatArray, FloatArray, FloatArray]]

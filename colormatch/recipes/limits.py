@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from ..arrays import number_between, plain_number, whole_number_between
 from ..errors import InputError, LoadError, RecipeError
 from ..frozen import FrozenMapping
-from ..loads import ASTM_C979_MAXIMUM
+from ..loads import ASTM_C979_MAXIMUM, STUDIO_CAP
 
 MOST_PIGMENTS = 5  # in one bowl, more than a small studio weighs for a tone; common practice, no source
 USUAL_CEMENT_G = 780.0  # a batch of a small studio; a judgement
@@ -33,7 +33,7 @@ class Limits:
     Raises LoadError, InputError or RecipeError with what to do next.
     """
 
-    load_cap: float = 0.05
+    load_cap: float = STUDIO_CAP
     max_pigments: int = 4
     cement_g: float = USUAL_CEMENT_G
     scale_step_g: float = 0.1

@@ -18,7 +18,7 @@ from .recipe import Recipe, recipe_from_loads
 from .solver import refine_sets
 
 _PASSES = 8  # Gauss-Newton; the correction of one tile settles within a few
-_HALVINGS = 30
+_HALVINGS = 30  # of the way to the whole correction: to a billionth of it
 
 
 def correct_next_batch(

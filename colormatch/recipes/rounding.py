@@ -12,8 +12,8 @@ from ..arrays import FloatArray
 from ..difference import delta_e_2000
 from .problem import LOAD_SLACK, IndexArray, Problem
 
-_ROWS_AT_ONCE = 60_000
-_MOST_MOVES = 60
+_ROWS_AT_ONCE = 60_000  # rounded mixes, some tens of megabytes
+_MOST_MOVES = 60  # ends a walk in circles; a judgement
 
 
 def round_to_scale(

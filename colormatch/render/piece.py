@@ -31,7 +31,7 @@ NOT_ON_SCREEN = "beyond what a screen can show: nearest drawn"
 _QUIET = 0.3  # how far shading and shine may be from the plain colour round an exact spot
 _RINGS_FROM = 240  # pixels; on a smaller picture the rings would hide it
 _OVER = 2  # supersampling in each direction
-_SKY, _LAMP = 0.46, 0.62
+_SKY, _LAMP = 0.46, 0.62  # shares of the light, by eye
 # Reflectance at normal incidence ((n-1)/(n+1))^2 of water and of a sealer, and how often the cosine is
 # squared for the lamp's image: the more, the smaller and sharper.
 _GLOSS = {"dry": (0.0, 0), "wet": (0.0204, 6), "demould": (0.0204, 6), "sealed": (0.0387, 5)}

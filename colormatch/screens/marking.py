@@ -21,7 +21,7 @@ from colormatch.screens.state import Marks, Upload, visit
 from colormatch.screens.typed_numbers import number_field, read_if_any
 from colormatch.screens.work import Work
 
-PREVIEW_PX = 1600
+PREVIEW_PX = 1600  # the longer side: fine enough to mark by, small enough to send to a phone
 _HERE = Path(__file__).parent
 _component = st.components.v2.component(
     "colormatch.marking",

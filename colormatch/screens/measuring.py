@@ -67,6 +67,7 @@ REFERENCES = {
     NOTHING: "the camera's own colours: a guess",
 }
 NO_BOARD = "There is no tile board yet. Measure yours once, with the chart beside it, or choose another reference."
+# What such cards are sold as (grey 18 %), and of white paper; from memory.
 CARD_REFLECTANCE = {GREY: 0.18, WHITE: 0.85}
 
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 _LAMPS = "lamps"  # of the studio's settings: name -> {"nm": [...], "power": [...]}
-_MOST_LAMPS = 20
+_MOST_LAMPS = 20  # more than anyone has; the list stays one that is read
 
 
 def own_lamps(library: Library) -> tuple[str, ...]:

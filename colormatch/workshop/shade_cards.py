@@ -9,7 +9,7 @@ from ..colorimetry import hex_to_lab
 from ..errors import InputError
 from ..shade import Shade
 
-MOST_SHADES = 1000
+MOST_SHADES = 1000  # a large card holds some hundreds; a judgement
 
 
 def read_shade_card(content: bytes, file_name: str) -> dict[str, Shade]:

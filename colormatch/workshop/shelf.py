@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
-from ..bench.batch import STUDIO_CAP, WASTE, WATER_PER_CEMENT
+from ..bench.batch import WASTE, WATER_PER_CEMENT
 from ..errors import InputError
 from ..library import BatchRecord, Cement, CementLot, Library, PigmentLot, PigmentRecord, Studio
-from ..loads import ASTM_C979_MAXIMUM
+from ..loads import ASTM_C979_MAXIMUM, STUDIO_CAP
 from ..palette import Palette
 
 if TYPE_CHECKING:
