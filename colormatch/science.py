@@ -33,6 +33,11 @@ def colour_science() -> Any:
     return colour
 
 
+def is_here() -> bool:
+    """Whether it is imported already, so that a page need not wait for it."""
+    return colour_science.cache_info().currsize > 0
+
+
 def warm() -> Thread:
     """Import it in the background; returns the thread, for tests."""
     thread = Thread(target=colour_science, name="colour-science", daemon=True)

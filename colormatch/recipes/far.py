@@ -18,7 +18,7 @@ from ..difference import delta_e_2000
 from .descent import project
 from .problem import IndexArray, Mixes, Problem, amounts_of, loads_of, mixes_of
 from .solver import Candidates, solve
-from .starts import MOST_IN_GRID, Grid, Seeds
+from .starts import MOST_IN_GRID, Grid, Seeds, tinting_strength
 
 FAR = 5.0  # CIEDE2000; about where its order and that of CIELAB part (500 targets, tests/recipes/test_far.py)
 # The least that left no mix of 60,000 random ones more than 5 % nearer by eye to any of 800 targets.
@@ -46,7 +46,8 @@ def solve_by_eye(
 
 def _aims(problem: Problem, targets: FloatArray) -> FloatArray:
     """What to aim at (t, 3): the mix nearest by eye to each of the targets (t, 3), or the target itself if near."""
-    grid, bare = Grid(problem, _PARTS), problem.lab((problem.fixed + problem.low)[None, :])
+    grid = Grid(problem, _PARTS, tinting_strength(problem))
+    bare = problem.lab((problem.fixed + problem.low)[None, :])
     by_eye = np.array([distance_by_eye(grid.lab, target) for target in targets])
     seeds = grid.seeds(by_eye, np.arange(len(targets)), _SEEDS)
     walked = _walked(problem, seeds, targets)

@@ -88,8 +88,8 @@ class Seeds:
 class Grid:
     """The coarse grid with its colours: CIEDE2000 has several valleys where a target is far off."""
 
-    def __init__(self, problem: Problem, parts: int = _PARTS) -> None:
-        self.loads, self.sets = coarse_grid(problem, _TOTALS, parts, tinting_strength(problem))
+    def __init__(self, problem: Problem, parts: int = _PARTS, strength: FloatArray | None = None) -> None:
+        self.loads, self.sets = coarse_grid(problem, _TOTALS, parts, strength)
         self.lab = problem.lab(self.loads)
         self.first = np.flatnonzero(np.diff(self.sets, prepend=-1))  # rows of one set lie together
 

@@ -16,6 +16,7 @@ import streamlit as st
 
 from colormatch.arrays import FloatArray
 from colormatch.colorimetry import in_srgb_gamut, lab_to_hex
+from colormatch.science import is_here, munsell
 from colormatch.shade import Shade
 
 SAID_LAST = "Safety data sheets, local codes and licensed practice come first."
@@ -27,6 +28,7 @@ WORDS = {
     "b*": "yellow above 0, blue below.",
     "dE00": "how far apart two shades are; about 1 is just seen side by side, 2 passes for the same on mottled cement.",
     "±": "the uncertainty: two times in three the truth lies within it, in each number.",
+    "Munsell": "a name for a colour in a system of colour chips: hue, how light, how strong.",
     "% of the cement": "pigment in 100 parts of dry cement, by weight.",
 }
 
@@ -88,6 +90,12 @@ def numbers(lab: FloatArray) -> str:
     """`L* 52.0  a* 18.0  b* 20.0`."""
     lightness, a, b = (float(x) + 0.0 for x in np.round(lab, 1))
     return f"L* {lightness:.1f}  a* {a:.1f}  b* {b:.1f}"
+
+
+def notation(lab: FloatArray) -> str:
+    """`Munsell 1.8YR 5.1/4.9`; empty where it has none, or until the field's library is there, which none waits for."""
+    name = munsell(lab) if is_here() else None
+    return f"Munsell {name}" if name else ""
 
 
 def _chip(chip: Chip, height_px: int) -> str:

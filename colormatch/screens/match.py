@@ -7,10 +7,12 @@ from collections.abc import Sequence
 import streamlit as st
 
 from colormatch.recipes import Recipe
+from colormatch.science import warm
 from colormatch.screens.blocks import answer, touching, undo_line
 from colormatch.screens.guard import guard, show_notice
 from colormatch.screens.match_closer import closer_look, made_of
 from colormatch.screens.match_limits import Asked, asked_for
+from colormatch.screens.match_many import many_shades
 from colormatch.screens.match_recipes import offer_others, out_of_reach, show_recipe
 from colormatch.screens.measuring import shade_asked, show_trust
 from colormatch.screens.routes import turn_to
@@ -34,10 +36,12 @@ def page() -> None:
     photograph, answers = st.columns(2, gap="medium")
     with photograph:
         shades = shade_asked("match", two_tones=True)
+    asked = asked_for(work)
     if not shades:
+        if asked is not None:
+            many_shades(asked)
         _undo(work)
         return
-    asked = asked_for(work)
     with answers:
         wanted = _one_of(work, shades)
         in_hand().wanted = wanted
@@ -47,10 +51,12 @@ def page() -> None:
             recipe = _answer(work, wanted, asked)
     if asked is not None:
         if recipe is not None:
-            closer_look(recipe, wanted)
+            closer_look(recipe, wanted, work, asked.light)
         made_of(work, asked)
+        many_shades(asked)
     show_trust("match")
     _undo(work)
+    warm()
 
 
 def _undo(work: Work) -> None:
@@ -94,7 +100,7 @@ def _empty_shelf(wanted: Wanted) -> None:
 
 def _found(wanted: Wanted, asked: Asked) -> Found:
     """The recipes; found again only where the shade, the limits or the knowledge has changed."""
-    hand, stamp = in_hand(), asked.stamp(wanted.shade)
+    hand, stamp = in_hand(), asked.stamp(wanted)
     if hand.found is None or hand.found.stamp != stamp or hand.found.palette is not asked.palette:
         with st.spinner("Trying every set of your jars"):
             hand.found = asked.find(wanted, stamp)

@@ -6,33 +6,45 @@ import streamlit as st
 
 from colormatch.recipes import Recipe, reach
 from colormatch.saying import seen
-from colormatch.screens.drawing import Chip, in_order, plain, show_chips, state_words
-from colormatch.screens.match_limits import Asked
+from colormatch.screens.blocks import small
+from colormatch.screens.drawing import WORDS, Chip, in_order, notation, plain, show_chips, state_words
+from colormatch.screens.guard import guard
+from colormatch.screens.match_amounts import how_much
+from colormatch.screens.match_limits import ANOTHER_LAMP, Asked
 from colormatch.screens.reach_chart import show_reach
-from colormatch.screens.state import Wanted
+from colormatch.screens.state import Wanted, kept
 from colormatch.screens.studios import library, settings
 from colormatch.screens.work import Work
+from colormatch.workshop.lights import keep_lamp, light_words, own_lamps
 from colormatch.workshop.shelf import LIGHTS, defaults
 
 
-def closer_look(recipe: Recipe, wanted: Wanted) -> None:
+def closer_look(recipe: Recipe, wanted: Wanted, work: Work, light: str) -> None:
     """Folded away until it is asked for."""
     with st.expander("A closer look: wet and sealed, other light, cost"):
+        st.subheader("How much of each")
+        how_much(recipe, work)
         st.subheader("From the mould to the sealed piece")
         states = in_order(["dry", *recipe.palette.states])
         show_chips([Chip(state_words(state), recipe.predict(state)) for state in states], height_px=80)
         st.subheader("In other light")
-        lamp = LIGHTS[light] if (light := defaults(library()).light) in LIGHTS and light else "lamplight"
         st.markdown(plain(
-            f"Its own change from daylight to {lamp}, which is not a miss of the match: {seen(recipe.inconstancy)} "
-            f"(dE00 {recipe.inconstancy:.1f} at most)."
+            f"Its own change from daylight to {light_words(light)}, which is not a miss of the match: "
+            f"{seen(recipe.inconstancy)} (dE00 {recipe.inconstancy:.1f} at most)."
         ))  # fmt: skip
+        if recipe.metamerism is not None:
+            st.markdown(plain(
+                f"Against the spectrum that is wanted, in that light: {seen(recipe.metamerism)} "
+                f"(dE00 {recipe.metamerism:.1f} at most)."
+            ))  # fmt: skip
         st.subheader("Cost, and a slip of the hand")
         cost = "unknown: a jar has no price" if recipe.cost is None else f"{recipe.cost:.2f} {settings().currency}"
         st.markdown(plain(f"Pigments for {recipe.cement_g:g} g of cement: {cost}."))
         st.markdown(plain(
             f"If one dose is 5 % over: {seen(recipe.slip_delta_e)} (dE00 {recipe.slip_delta_e:.1f} at most)."
         ))  # fmt: skip
+        if name := notation(recipe.predict(recipe.state).lab):
+            small(f"{name}: {WORDS['Munsell']}")
         st.subheader("What these jars reach")
         if st.toggle("Draw it", key="match.reach"):
             with st.spinner("Drawing"):
@@ -69,9 +81,31 @@ def made_of(work: Work, asked: Asked) -> None:
         one.multiselect("Must be used", pigments, format_func=known.label, **work.field("must", [], pigments))
         two.multiselect("Must not be used", pigments, format_func=known.label, **work.field("never", [], pigments))
         st.toggle("No more than is in stock", **work.field("in_stock", True))
+        _seen_in(work)
         if asked.changed["fixed_loads"]:
             st.markdown(plain("Decided already: " + _fixed(asked) + "."))
             st.button("Let it be chosen", on_click=lambda: work.put(fixed=None))
+
+
+def _seen_in(work: Work) -> None:
+    """The light that recipes are held against besides daylight: a usual one, one of hers, or any by its name."""
+    lights = [*LIGHTS, *own_lamps(library()), ANOTHER_LAMP]
+    words = {**LIGHTS, ANOTHER_LAMP: "another lamp, by its name"}
+    usual = defaults(library()).light
+    st.selectbox(
+        "The piece is seen in", lights, format_func=lambda each: words.get(each, each),
+        **work.field("light", usual if usual in lights else "", among=lights),
+    )  # fmt: skip
+    if work.get("light") == ANOTHER_LAMP:
+        st.text_input("Name of the lamp", help="As in the standards: FL11, HP1, LED-B4.", **work.field("lamp", ""))
+    with st.popover("A lamp of mine, measured"):
+        name = st.text_input("Its name", key=kept("lamp.name"), placeholder="Over the bench")
+        table = st.file_uploader("A table: wavelengths in nm, power", type=["csv", "tsv", "txt"], key="lamp.file")
+        if st.button("Keep the lamp", type="primary", key="lamp.keep", disabled=table is None) and table is not None:
+            with guard():
+                kept_as = keep_lamp(library(), name, table.name, table.getvalue()).name
+                work.put(light=kept_as)
+                st.rerun()
 
 
 def _fixed(asked: Asked) -> str:

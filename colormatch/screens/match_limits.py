@@ -16,9 +16,11 @@ from colormatch.screens.bench_plan import usual_plan
 from colormatch.screens.state import Found, Wanted
 from colormatch.screens.studios import library, offered, palette
 from colormatch.screens.work import Work
-from colormatch.shade import Shade
+from colormatch.workshop.lights import light
 from colormatch.workshop.plans import Casting
 from colormatch.workshop.shelf import Suggestion, defaults, limits, shelf, worth_buying
+
+ANOTHER_LAMP = "another"  # one that the maker names
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,15 +42,21 @@ class Asked:
         """Both together; RecipeError or LoadError where they contradict each other."""
         return replace(self.usual, **self.changed)
 
-    def stamp(self, wanted: Shade) -> str:
-        """The same for the same question."""
-        return repr((wanted.lab.tolist(), wanted.covariance.tolist(), self.base, self.state, self.limits, self.light))
+    @property
+    def question(self) -> str:
+        """The same for the same question, whatever the shade."""
+        return repr((self.base, self.state, self.limits, self.light))
+
+    def stamp(self, wanted: Wanted) -> str:
+        """The same for the same question of the same shade."""
+        shade = wanted.shade
+        return repr((shade.lab.tolist(), shade.covariance.tolist(), wanted.spectrum)) + self.question
 
     def find(self, wanted: Wanted, stamp: str) -> Found:
         """Recipes, best first, and where none comes near, why."""
         recipes = find_recipes(
             self.palette, wanted.shade, base=self.base, limits=self.limits, state=self.state,
-            lights=[self.light] if self.light else [],
+            lights=[light(library(), self.light)] if self.light else [], spectrum=wanted.spectrum,
         )  # fmt: skip
         reach, buy = None, tuple[Suggestion, ...]()
         if not any(recipe.in_reach for recipe in recipes):
@@ -81,7 +89,13 @@ def asked_for(work: Work) -> Asked | None:
         changed["load_cap"] = work.get("cap_percent") / 100
     if work.get("step_g") is not None:
         changed["scale_step_g"] = work.get("step_g")
-    return Asked(known, base, state, usual, changed, defaults(library()).light)
+    return Asked(known, base, state, usual, changed, light_asked(work))
+
+
+def light_asked(work: Work) -> str:
+    """The light the piece will be seen in: as chosen this time, else the studio's."""
+    chosen = str(work.get("light", defaults(library()).light))
+    return str(work.get("lamp", "")).strip() if chosen == ANOTHER_LAMP else chosen
 
 
 def _usual_cement_g(base: str) -> float:

@@ -74,7 +74,7 @@ def verdict(recipe: Recipe) -> str:
 
 def expected(recipe: Recipe) -> str:
     """How far off it is likely to come out, everything uncertain counted in."""
-    return f"About {recipe.expected_delta_e:.1f} off on average, likely under {recipe.likely_delta_e:.1f}."
+    return f"{recipe.off.capitalize()}."
 
 
 def _of_cement(recipe: Recipe, planned: Plan) -> str:

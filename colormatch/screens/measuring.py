@@ -11,7 +11,7 @@ import numpy as np
 import streamlit as st
 from PIL.Image import Image
 
-from colormatch.colorimetry import hex_to_lab
+from colormatch.colorimetry import hex_to_lab, reflectance_to_lab
 from colormatch.errors import ColormatchError
 from colormatch.library import ShadeRecord, Swatch
 from colormatch.photo import (
@@ -40,6 +40,7 @@ from colormatch.screens.typed_numbers import keeping, lab_fields, read_lab, sure
 from colormatch.screens.work import Work
 from colormatch.shade import Shade
 from colormatch.studio import MEASURED
+from colormatch.workshop.lights import spectra_of
 from colormatch.workshop.tile_board import own_board
 
 HOW = "Put the piece and a 24-patch chart side by side in soft, even light, fill the frame, and photograph both."
@@ -88,7 +89,11 @@ def shade_asked(
     if given:
         _given(work, given)
         in_hand().asked[place] = [
-            Wanted(Shade(given["lab"], covariance=np.array(given["covariance"])), given["origin"])
+            Wanted(
+                Shade(given["lab"], covariance=np.array(given["covariance"])),
+                given["origin"],
+                spectrum=tuple(given["spectrum"]) if given.get("spectrum") else None,
+            )
         ]
         return in_hand().asked[place]
     upload = photograph_asked(place, state, about)
@@ -96,6 +101,7 @@ def shade_asked(
         small(question or HOW)
         with st.expander("Without a photograph: type the shade"):
             _from_numbers(work)
+            _from_spectrum(work)
         return []
     _from_photograph(work, upload, two_tones)
     return in_hand().asked.get(place, [])
@@ -108,10 +114,12 @@ def forget_answer(place: str, about: str = "") -> None:
     in_hand().measured.pop(place, None)
 
 
-def give_shade(place: str, shade: Shade, origin: str, about: str = "") -> None:
-    """Answer with a shade that is known already: typed, or of a swatch."""
+def give_shade(place: str, shade: Shade, origin: str, about: str = "", spectrum: Sequence[float] | None = None) -> None:
+    """Answer with a shade that is known already: typed, of a swatch, or of a spectrum (31,), which goes with it."""
     covariance = [[float(x) for x in row] for row in shade.covariance]
     given = {"lab": [float(x) for x in shade.lab], "covariance": covariance, "origin": origin}
+    if spectrum is not None:
+        given["spectrum"] = [float(x) for x in spectrum]
     Work(place, about).put(given=given, photograph=None)
 
 
@@ -322,3 +330,23 @@ def _from_numbers(work: Work) -> None:
             with guard():
                 give_shade(place, Shade(hex_to_lab(text)), f"the screen colour {text}", work.key)
                 st.rerun()
+
+
+def _from_spectrum(work: Work) -> None:
+    """A shade from an instrument's file: the surest there is, under any light."""
+    st.markdown("**From a spectrophotometer**")
+    given = st.file_uploader(
+        "Its text file, or a table: wavelengths in nm, reflectance", type=["csv", "tsv", "txt"],
+        key=f"{work.what}.spectrum",
+    )  # fmt: skip
+    if given is None:
+        return
+    with guard():
+        found = spectra_of(given.name, given.getvalue())
+        name = next(iter(found))
+        if len(found) > 1:
+            name = st.selectbox("Which one", list(found), key=f"{work.what}.sample")
+        if st.button("Take this spectrum", key=f"{work.what}.spectrum.take"):
+            shade = Shade(reflectance_to_lab(found[name]))
+            give_shade(work.what, shade, f"the spectrum {name}", work.key, found[name].tolist())
+            st.rerun()

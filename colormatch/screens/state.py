@@ -39,11 +39,12 @@ class Upload:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Wanted:
-    """The shade the maker wants, and in a few words where it comes from."""
+    """The shade the maker wants, and in a few words where it comes from; its spectrum (31,), where it has one."""
 
     shade: Shade
     origin: str
     photograph: Upload | None = None
+    spectrum: tuple[float, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -12,8 +12,10 @@ from colormatch.arrays import FloatArray
 from colormatch.colorimetry import hex_to_lab, lab_to_hex
 from colormatch.library import BatchRecord, Near, NotInLibrary, ShadeRecord, Swatch, find, find_near
 from colormatch.saying import compared, shade_name
+from colormatch.science import warm
 from colormatch.screens.blocks import small
 from colormatch.screens.drawing import STATES, in_order, state_words
+from colormatch.screens.elsewhere import from_elsewhere
 from colormatch.screens.guard import guard, show_notice
 from colormatch.screens.routes import asked, link, turn_to
 from colormatch.screens.state import in_hand, kept, start_with
@@ -36,6 +38,7 @@ def page() -> None:
             link("swatches", "All swatches")
             return
         show_life(swatch)
+        warm()
         return
     st.title("Swatches")
     show_notice("swatches")
@@ -43,6 +46,7 @@ def page() -> None:
         small("A recipe you keep becomes a swatch: its shade wet, dry and sealed, and how it was made.")
         if st.button("Match a shade", type="primary", width="stretch", key="swatches.match"):
             turn_to("match")
+        from_elsewhere()
         return
     found, target = _search()
     if found:
@@ -50,6 +54,7 @@ def page() -> None:
         if tapped:
             turn_to("swatches", swatch=tapped)
     small(_count(len(found)))
+    from_elsewhere()
 
 
 def _count(number: int) -> str:

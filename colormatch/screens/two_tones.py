@@ -9,6 +9,7 @@ from typing import Any
 
 import streamlit as st
 
+from colormatch.arrays import FloatArray
 from colormatch.bench.batch import Tone
 from colormatch.colorimetry import lab_to_hex
 from colormatch.design import Contrast, contrast
@@ -16,6 +17,7 @@ from colormatch.library import DesignRecord, NotInLibrary
 from colormatch.render.forms import FORMS
 from colormatch.render.solid import PATTERNS
 from colormatch.saying import shade_name
+from colormatch.science import is_here, two_to_every_eye, warm
 from colormatch.screens.bench_plan import weigh_it
 from colormatch.screens.blocks import answer, picture, small
 from colormatch.screens.drawing import in_order, plain, show_table, state_words
@@ -63,6 +65,7 @@ def page() -> None:
     _kept_designs()
     if first is None:
         _choose_first(work)
+    warm()
 
 
 def _kept(uid: str) -> DesignRecord | None:
@@ -159,7 +162,8 @@ def _piece(work: Work, first: Named, second: Named, kept: DesignRecord | None) -
         _side_by_side(pictures)
         small("Drawn from the predicted shades; a real pour differs in its lines.")
     with right:
-        _reading(contrast(known, first.mix, second.mix), tones)
+        labs = [known.predict(tone.mix.loads, tone.mix.base).lab for tone in tones]
+        _reading(contrast(known, first.mix, second.mix), tones, labs)
         with st.container(key="tones-shape"):
             _shape(work)
         _do(work, tones, {**shape, "seed": seed}, kept)
@@ -179,7 +183,7 @@ def _side_by_side(pictures: Sequence[tuple[str, bytes]]) -> None:
     st.html(f'<div class="tones-states">{shown}</div>')
 
 
-def _reading(found: Contrast, tones: Sequence[Tone]) -> None:
+def _reading(found: Contrast, tones: Sequence[Tone], labs: Sequence[FloatArray]) -> None:
     """Whether the two tones read as two, in words; the numbers in a fold."""
     dry = found.states["dry"]
     also = [state_words(s).lower() for s, each in found.states.items() if s != "dry" and each.reads == dry.reads]
@@ -190,6 +194,8 @@ def _reading(found: Contrast, tones: Sequence[Tone]) -> None:
     )
     for warning in found.warnings:
         st.warning(plain(warning))
+    if is_here():  # no page waits for it
+        small(two_to_every_eye(*labs))
     with st.expander("In each state"):
         rows = [
             [state_words(state), _READS[each.reads], f"{each.delta_e:.1f}", f"{each.low:.1f} to {each.high:.1f}",
