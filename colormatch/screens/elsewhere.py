@@ -7,7 +7,6 @@ import streamlit as st
 from colormatch.basis import BASES, Amounts, MixProportions
 from colormatch.loads import Mix
 from colormatch.screens.blocks import small
-from colormatch.screens.drawing import plain
 from colormatch.screens.guard import say_then_draw
 from colormatch.screens.state import kept
 from colormatch.screens.studios import library, offered
@@ -47,7 +46,7 @@ def from_elsewhere() -> None:
                 loads = Amounts(basis, _mix(basis)).loads(amounts)
                 swatch = keep_mix(library(), known, Mix.of(base, loads), name=name)
                 say_then_draw("swatches", f"Kept: {swatch.name}. Its shades are predicted.")
-        small(plain("A recipe with more pigment than 10 % of the cement is refused."))
+        small("A recipe with more pigment than 10 % of the cement is refused.")
 
 
 def _mix(basis: str) -> MixProportions:

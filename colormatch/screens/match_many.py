@@ -58,4 +58,4 @@ def _show(rows: list[Row], buy: tuple[str, ...]) -> None:
     table = table_as_csv(rows)
     st.download_button("Take the table with you (CSV)", table, "recipes.csv", "text/csv", key="many.table")
     if buy:
-        st.markdown("\n".join(f"- {plain(words)}" for words in buy))
+        st.markdown("\n".join(["Worth buying for these shades:", "", *(f"- {plain(words)}" for words in buy)]))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
+from colormatch.basis import Amounts
 from colormatch.bench.batch import Tone
 from colormatch.colorimetry import lab_to_hex
 from colormatch.library import Mould, Swatch
@@ -78,7 +79,8 @@ def expected(recipe: Recipe) -> str:
 
 
 def _of_cement(recipe: Recipe, planned: Plan) -> str:
-    cement = f"for {planned.batch.cement_g:g} g of {recipe.palette.label(recipe.base)}, {recipe.total_load:.1%} of it"
+    of_cement = Amounts().total(recipe.loads)
+    cement = f"for {planned.batch.cement_g:g} g of {recipe.palette.label(recipe.base)}, pigment {of_cement} in all"
     mould = library().find_one(Mould, planned.mould_uid) if planned.mould_uid else None
     return f"{cement}: {mould.name}, once" if mould else cement
 
