@@ -11,8 +11,9 @@ from colormatch.screens.bench_batch import batch_part
 from colormatch.screens.bench_piece import piece_part
 from colormatch.screens.bench_plan import cast_part
 from colormatch.screens.bench_words import STAGES, batch_card, day_words, moment_words, piece_card, stage_now
+from colormatch.screens.blocks import answer
 from colormatch.screens.guard import guard, show_notice
-from colormatch.screens.routes import asked, link, onward, turn_to
+from colormatch.screens.routes import asked, link, turn_to
 from colormatch.screens.state import kept
 from colormatch.screens.studios import library, palette
 from colormatch.screens.tapping import Card, tap_cards
@@ -43,8 +44,9 @@ def _everything(lost: bool) -> None:
     show_notice("bench")
     batches, pieces = library().list(BatchRecord), library().list(Piece)
     if not batches:
-        st.info("Nothing is planned or cast yet. A recipe or a kept swatch leads to the weigh sheet.")
-        onward("start", "What comes first")
+        answer("Nothing is planned or cast yet.", "A recipe or a kept swatch leads to the weigh sheet.")
+        if st.button("Match a shade", type="primary", width="stretch", key="bench.match"):
+            turn_to("match")
         return
     by_stage: dict[Stage, list[Piece]] = {}
     for piece in sorted(pieces, key=lambda each: str(each.cast_at or ""), reverse=True):

@@ -36,6 +36,11 @@ def piece_part(piece: Piece, known: Palette) -> None:
     st.title(plain(piece.name))
     stage = stage_now(piece)
     small(f"{STAGES[stage]}{f'; code {batch.code}' if batch and batch.code else ''}.")
+    with st.container(key="narrow-piece"):
+        _piece(piece, stage, known)
+
+
+def _piece(piece: Piece, stage: Stage, known: Palette) -> None:
     _life(piece)
     show_notice("piece")
     key = start_with(f"piece.view.{piece.uid}.{stage}", FIRST[stage])

@@ -109,4 +109,6 @@ def _seen_in(work: Work) -> None:
 
 
 def _fixed(asked: Asked) -> str:
-    return ", ".join(f"{load:.2%} {asked.palette.label(name)}" for name, load in asked.changed["fixed_loads"].items())
+    return ", ".join(
+        f"{100 * load:.2f} % {asked.palette.label(name)}" for name, load in asked.changed["fixed_loads"].items()
+    )

@@ -7,6 +7,7 @@ import io
 import streamlit as st
 
 from colormatch.screens.blocks import card, head, picture, small
+from colormatch.screens.state import studio
 from colormatch.serving.access import current
 
 
@@ -19,8 +20,9 @@ def on_the_phone() -> None:
             small("To have it at the bowl, stop the page and start it with: colormatch page --share")
             return
         head("Go on with the phone", "Scan this once, in the same network. What is begun here is there.")
-        picture(_code(access.link), "The page's address as a QR code", width_px=220)
-        small(access.link)
+        here = f"{access.link}&library={studio()}"  # the phone opens the library that is open here
+        picture(_code(here), "The page's address as a QR code", width_px=220)
+        small(here)
         small("Whoever has this address can see and change the library. On plain http others in the network can read "
               "along: share it at home or in the workshop only.")  # fmt: skip
 

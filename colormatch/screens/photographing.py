@@ -49,7 +49,7 @@ def put_away(place: str, about: str = "") -> None:
 
 def _in_hand(work: Work, state: str) -> Upload | None:
     uid = work.get("photograph")
-    if uid is None and not work.get("given") and studio() == "demo":  # something to look at, before anything is done
+    if uid is None and not work.get("given") and studio() == "demo" and work.what == "match":  # something to begin with
         uid = next(iter(photograph_names(state)), "")
     if not uid:
         return None

@@ -55,7 +55,8 @@ def _today(needs: Sequence[Need]) -> None:
     for need in soft:
         with card(f"soft-{need.uid}"):
             caution(need.words)
-    find_anything()
+    with st.container(key="narrow-find"):
+        find_anything()
 
 
 def _cards(needs: Sequence[Need], first: int = 0) -> None:

@@ -164,7 +164,7 @@ def _made_of(recipe: RecipeRecord) -> None:
         return known.label(name) if name in (*known.bases, *known.pigments) else name
 
     rows = [(label(recipe.cement_uid), "100")]
-    rows += [(label(name), f"{load:.2%} of the cement") for name, load in recipe.loads.items()]
+    rows += [(label(name), f"{100 * load:.2f} % of the cement") for name, load in recipe.loads.items()]
     amounts(rows)
 
 
@@ -175,7 +175,7 @@ def _other_light(recipe: RecipeRecord) -> None:
     st.header("In other light")
     rows = []
     for lamp, words, far in in_other_light(known, recipe):
-        rows.append((lamp.capitalize(), f"{'the same' if words == 'as wanted' else words} ({far:.1f})"))
+        rows.append((lamp[:1].upper() + lamp[1:], f"{'the same' if words == 'as wanted' else words} ({far:.1f})"))
     amounts(rows, note="What it turns to from daylight, by itself: not a miss of a match. In brackets dE00.")
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import streamlit as st
 
-from colormatch.screens.blocks import small
+from colormatch.screens.blocks import answer
 from colormatch.screens.guard import guard
-from colormatch.screens.routes import onward
+from colormatch.screens.routes import turn_to
 from colormatch.screens.state import start_with
 from colormatch.screens.studios import library, palette
 from colormatch.screens.tiles_all import all_part
@@ -23,9 +23,12 @@ def page() -> None:
     st.title("Tiles")
     here = shelf(library())
     if here.empty:
-        small("A tile is a small flat cast that shows what your jars do in your cement.")
-        st.info("First your cement and at least one jar: tiles are advised for what is on your shelf.")
-        onward("studio", "Fill the shelf")
+        answer(
+            "Nothing is on your shelf yet.",
+            "A tile is a small flat cast that shows what your jars do in your cement: first a cement and a jar.",
+        )
+        if st.button("Fill the shelf", type="primary", width="stretch", key="tiles.shelf"):
+            turn_to("studio")
         return
     learning_part()
     learned_line()
@@ -39,7 +42,8 @@ def page() -> None:
     )
     with guard():
         if view == MEASURE:
-            measure_part(listed, palette())
+            with st.container(key="narrow-measure"):
+                measure_part(listed, palette())
         elif view == SURE:
             sure_part(here, palette())
         elif view == ALL:

@@ -104,7 +104,7 @@ def reading(page: Any, text: str, button: str = "Next") -> Any:
 
 def test_an_empty_bench_says_where_batches_come_from(open_page: Callable[..., Any], own_library: Any) -> None:
     page = open_page("bench", library="own")
-    assert "Nothing is planned or cast yet" in page.info[0].value
+    assert "Nothing is planned or cast yet" in shown(page)
     assert "No recipe is kept yet" in open_page("bench", library="own", address={"cast": "all"}).info[0].value
 
 

@@ -224,5 +224,5 @@ def test_every_tile_of_the_demo_studio_has_its_states(open_page: Callable[..., A
 
 def test_an_empty_shelf_is_filled_first(open_page: Callable[..., Any], own_library: Any) -> None:
     page = open_page("tiles", library="own")
-    assert "First your cement" in page.info[0].value
+    assert "first a cement and a jar" in shown(page)
     assert not page.button_group
