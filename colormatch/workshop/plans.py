@@ -66,12 +66,16 @@ class Fill:
 
 @dataclass(frozen=True, slots=True)
 class SmallDose:
-    """A dose of fewer than 20 steps of the scale, and the pre-blend to weigh instead."""
+    """A dose of fewer than 20 steps of the scale, and the pre-blend to weigh instead.
+
+    words: advice, before the pre-blend is chosen; chosen: what the sheet says once it is, its cement being less.
+    """
 
     pigment: str
     grams: float
     blend_g: float
     words: str
+    chosen: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,7 +255,7 @@ def batch_sheet(
     planned, here = plan_of(library, batch), shelf(library)
     prices = {each.uid: each.price_per_kg for each in (*here.cements, *here.pigments)}
     lots = {each.uid: each.lots[0].lot for each in (*here.cements, *here.pigments) if each.lots and each.lots[0].lot}
-    blends = [f"{dose.words}" for dose in _small(knowledge, planned.batch, ()) if dose.pigment in planned.preblend]
+    blends = [dose.chosen for dose in _small(knowledge, planned.batch, ()) if dose.pigment in planned.preblend]
     return compose_sheet(
         planned.batch,
         title=batch.name,
@@ -291,12 +295,14 @@ def _small(knowledge: Palette, batch: Batch, preblend: Collection[str]) -> tuple
                 continue
             grams = round_to(bowl.wanted.mix.loads[name] * bowl.cement_g, batch.scale_step_g * PREBLEND_SHARE)
             blend = round(grams / PREBLEND_SHARE, 6)
-            label = knowledge.label(name)
+            label, brought = knowledge.label(name), f"{round(blend - grams, 6):g} g"
+            made = f"1 part {label} and {parts} parts of the same dry cement"
             found.append(
                 SmallDose(
                     name, grams, blend,
                     f"{label}: {grams:g} g is little for a scale of {batch.scale_step_g:g} g. Weigh {blend:g} g of a "
-                    f"pre-blend of 1 part {label} and {parts} parts of the same dry cement instead.",
+                    f"pre-blend of {made} instead, and {brought} less of the cement.",
+                    f"{label}: the pre-blend is {made}; the {brought} of cement in it are taken off the cement above.",
                 )
             )  # fmt: skip
     return tuple(found)

@@ -347,6 +347,7 @@ def test_doses_too_small_are_offered_as_a_preblend(open_page: Callable[..., Any]
     for name in best.small_doses:
         blend = round(10 * round_to(best.loads[name] * 120, 0.01), 6)  # a tenth of it is pigment
         assert f"Weigh {blend:g} g of a pre-blend of 1 part {best.palette.label(name)}" in said
+    assert "less of the cement" in said
 
 
 def test_a_dose_decided_already_is_in_every_recipe(open_page: Callable[..., Any], shelf: Any) -> None:
