@@ -6,7 +6,7 @@ from colormatch.screens.first_run import doors
 from colormatch.screens.frame import dress, frame
 from colormatch.screens.guard import guard
 from colormatch.screens.last_opened import choose_library
-from colormatch.screens.routes import PLACES, page_file
+from colormatch.screens.routes import PLACES, page_file, turn_to
 from colormatch.screens.state import keep_inputs
 from colormatch.screens.warming import warm_up
 from colormatch.serving.server import behind_the_gate
@@ -15,14 +15,12 @@ from colormatch.serving.server import behind_the_gate
 def draw() -> None:
     """The place that a browser is at, in its frame."""
     st.set_page_config(page_title="colormatch", page_icon=str(page_file("icon").with_suffix(".svg")), layout="wide")
-    pages = {
-        place.name: st.Page(
-            page_file(place.name), title=place.label, url_path=place.name, default=place.name == "start"
-        )
-        for place in PLACES
-    }
-    page = st.navigation(list(pages.values()), position="hidden")
-    here = next(place for place in PLACES if pages[place.name] == page)
+    pages = {place.name: st.Page(page_file(place.name), title=place.label, url_path=place.name) for place in PLACES}
+    # Streamlit knows its default page by the root alone; whoever types its name is led there.
+    pages["start"] = st.Page(page_file("start"), title=PLACES[0].label, url_path="root", default=True)
+    typed = st.Page(lambda: turn_to("start"), title=PLACES[0].label, url_path="start")
+    page = st.navigation([*pages.values(), typed], position="hidden")
+    here = next((place for place in PLACES if pages[place.name] == page), PLACES[0])
     dress()
     keep_inputs(here.name)
     with guard():

@@ -118,10 +118,10 @@ def _pdf(batch: BatchRecord, known: Palette, uses: Sequence[Use]) -> bytes:
 def _change(batch: BatchRecord, plan: Plan, known: Palette) -> None:
     """While nothing is weighed: another amount, a pre-blend, or away with it."""
 
-    def again(wanted: HowMuch) -> None:
+    def again(wanted: HowMuch) -> BatchRecord:
         fresh = planned(_of_cement(plan.casting, base), wanted, known, plan.preblend)
         throw_away(library(), batch)
-        turn_to("bench", batch=keep_plan(library(), known, fresh, name=batch.name).uid)
+        return keep_plan(library(), known, fresh, name=batch.name)
 
     with st.container(key="hand-change"):
         with st.expander("Change the amount or the bag"):

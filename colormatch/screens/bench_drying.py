@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime, time
 from math import ceil
+from typing import Literal
 
 import numpy as np
 import streamlit as st
@@ -18,9 +19,9 @@ from colormatch.screens.drawing import show_cautions
 from colormatch.screens.drying_chart import chart_words, drying_chart
 from colormatch.screens.guard import guard, say_then_draw, show_notice
 from colormatch.screens.plots import show_plot
-from colormatch.screens.state import kept
 from colormatch.screens.studios import library
 from colormatch.screens.typed_numbers import keeping, number_field, read, sure
+from colormatch.screens.work import Work
 from colormatch.weighed import mix_of
 from colormatch.workshop.pieces import drying, in_days, may_be_judged, seal, weigh_sure, weights_of
 
@@ -63,16 +64,19 @@ def ready_words(drying: Drying) -> str:
 def _weigh(piece: Piece, weights: list[DryingWeight], *, first: bool) -> None:
     show_notice("drying")
     key = f"drying.{piece.uid}.{len(weights)}"
-    with st.form("drying.weigh", border=False):
-        number_field("The scale shows", key, unit="g")
-        sent = st.form_submit_button("Note this weight", type="primary" if first else "secondary", width="stretch")
-        with st.expander("Not weighed just now?"):
-            day = st.date_input("Weighed on", value=None, format="DD.MM.YYYY", key=f"{key}.day")
-            hour = st.time_input("at", value=None, key=f"{key}.hour", step=60)
-    if sent or sure("drying.weigh"):
-        with keeping("drying.weigh"):
+    work = Work("form weight", piece.uid)
+    work.say()
+    number_field("The scale shows", key, unit="g", work=work)
+    kind: Literal["primary", "secondary"] = "primary" if first else "secondary"
+    sent = st.button("Note this weight", type=kind, width="stretch", key="drying.weigh.note")
+    with st.expander("Not weighed just now?"):
+        day = st.date_input("Weighed on", value=None, format="DD.MM.YYYY", key=f"{key}.day")
+        hour = st.time_input("at", value=None, key=f"{key}.hour", step=60)
+    if sent or sure("drying.weigh", work):
+        with keeping("drying.weigh", work):
             grams = read(key, name="The weight")
             noted = weigh_sure(library(), piece, grams, at=_moment(day, hour))
+            work.drop()
             say_then_draw("drying", f"Noted: {noted.mass_g:g} g.")
     if weights:
         last = weights[-1]
@@ -121,9 +125,10 @@ def _seal(piece: Piece, ready: bool) -> None:
         if early is not None:
             small("Water that is shut in shows as a haze: better wait until the weights say so.")
         show_cautions([caution_at("Dry and seal")])
-        with st.form("drying.seal", border=False):
-            sealer = st.text_input("Sealer", key=kept("drying.sealer"), placeholder="what its label says")
-            if st.form_submit_button("Sealed", type="primary" if ready else "secondary", width="stretch"):
-                with guard():
-                    seal(library(), piece, sealer)
-                    say_then_draw("piece", f"Noted: {piece.name} is sealed.")
+        work = Work("form sealer", piece.uid)
+        sealer = st.text_input("Sealer", placeholder="what its label says", **work.field("sealer", ""))
+        if st.button("Sealed", type="primary" if ready else "secondary", width="stretch", key="drying.sealed"):
+            with guard():
+                seal(library(), piece, sealer)
+                work.drop()
+                say_then_draw("piece", f"Noted: {piece.name} is sealed.")

@@ -15,8 +15,8 @@ from colormatch.screens.bench_words import STAGES, day_words, stage_now
 from colormatch.screens.blocks import amounts, small
 from colormatch.screens.drawing import plain
 from colormatch.screens.guard import guard, say_then_draw, show_notice
-from colormatch.screens.routes import link
-from colormatch.screens.state import start_with
+from colormatch.screens.routes import by_address, link
+from colormatch.screens.state import kept
 from colormatch.screens.studios import library
 from colormatch.screens.typed_numbers import keeping, number_field, read_if_any, sure
 from colormatch.workshop.pieces import Stage, change_conditions, conditions, pieces_of, sell, undo_piece
@@ -43,9 +43,12 @@ def piece_part(piece: Piece, known: Palette) -> None:
 def _piece(piece: Piece, stage: Stage, known: Palette) -> None:
     _life(piece)
     show_notice("piece")
-    key = start_with(f"piece.view.{piece.uid}.{stage}", FIRST[stage])
+    if st.session_state.get(kept(f"piece.stage.{piece.uid}"), stage) != stage:
+        st.query_params.pop("view", None)  # it has moved on: the view its stage asks for comes first again
+    st.session_state[kept(f"piece.stage.{piece.uid}")] = stage
     views = [FRESH, DRYING, DRY, COMPARED]
-    view = st.segmented_control("View", views, key=key, required=True, label_visibility="collapsed", width="stretch")
+    view = st.segmented_control("View", views, required=True, label_visibility="collapsed", width="stretch",
+                                **by_address("view", FIRST[stage], views))  # fmt: skip
     with guard():
         if view == DRYING:
             drying_view(piece, known)

@@ -21,6 +21,7 @@ from colormatch.screens.state import kept
 from colormatch.screens.studios import library, palette
 from colormatch.screens.tapping import Card, tap_cards
 from colormatch.screens.typed_numbers import keeping, number_field, read, sure
+from colormatch.screens.work import Work
 from colormatch.workshop.plans import Casting, Plan, casting_of, castings, keep_plan, plan
 from colormatch.workshop.shelf import defaults
 
@@ -52,7 +53,7 @@ def cast_part(uid: str, known: Palette) -> None:
         return
     st.title(plain(f"Cast {record.name}"))
     casting = casting_of(library(), record)
-    how_much("cast", "Weigh sheet", lambda wanted: _kept(casting, wanted, known))
+    how_much(f"cast.{uid}", "Weigh sheet", lambda wanted: keep_plan(library(), known, planned(casting, wanted, known)))
 
 
 def _choose(known: Palette) -> None:
@@ -73,10 +74,6 @@ def _choose(known: Palette) -> None:
         if (labs := [known.predict(t.mix.loads, t.mix.base).lab for t in each.tones if t.mix.base in known.bases])
     ]  # fmt: skip
     tap_cards("cast again", "What can be cast", cards, on_tap=lambda key: st.session_state.update({slot: key}))
-
-
-def _kept(casting: Casting, wanted: HowMuch, known: Palette) -> None:
-    turn_to("bench", batch=keep_plan(library(), known, planned(casting, wanted, known)).uid)
 
 
 def weigh_it(casting: Casting) -> None:
@@ -103,45 +100,44 @@ def planned(casting: Casting, wanted: HowMuch, known: Palette, preblend: Collect
     )  # fmt: skip
 
 
-def how_much(place: str, button: str, then: Callable[[HowMuch], None], batch: BatchRecord | None = None) -> None:
-    """Ask for the amount and hand it to `then`. batch: what the fields start from."""
-    usual = defaults(library())
+def how_much(place: str, button: str, then: Callable[[HowMuch], BatchRecord], batch: BatchRecord | None = None) -> None:
+    """Ask for the amount and turn to the batch that `then` makes of it. batch: what the fields start from."""
+    usual, work = defaults(library()), Work("form amount", place)
+    work.say()
     moulds = {each.uid: each.name for each in library().list(Mould)}
     by_cement = batch is not None and batch.mould_uid is None
     options = [*moulds, BY_CEMENT]
-    key = kept(f"{place}.mould")
-    if st.session_state.get(key) not in options:
-        start = batch.mould_uid if batch else usual.mould_uid
-        st.session_state[key] = BY_CEMENT if by_cement else start if start in moulds else options[0]
-    chosen = st.selectbox("Mould", options, format_func=lambda uid: moulds.get(uid, uid), key=key)
+    start = batch.mould_uid if batch else usual.mould_uid
+    start = BY_CEMENT if by_cement else start if start in moulds else options[0]
+    chosen = st.selectbox("Mould", options, format_func=lambda uid: moulds.get(uid, uid),
+                          **work.field("mould", start, among=options))  # fmt: skip
     if not moulds:
         with st.expander("Add a mould"):
             if mould_form(place):
                 st.rerun()
-    with st.form(f"{place}.amount", border=False):
-        if chosen == BY_CEMENT:
-            cement = f"{batch.cement_g:g}" if batch and batch.cement_g else f"{USUAL_CEMENT_G:g}"
-            number_field("Dry cement of all bowls", f"{place}.cement", unit="g", value=cement)
-        number_field("Pieces", f"{place}.pieces", value=str(batch.pieces or 1) if batch else "1")
-        with st.expander("Waste and water"):
-            number_field("Waste", f"{place}.waste", unit="%", value=f"{100 * usual.waste:g}")
-            number_field(
-                "Water to 100 g of cement", f"{place}.wet", unit="g", value=f"{100 * usual.water_per_cement:g}"
-            )
-        sent = st.form_submit_button(button, type="primary", width="stretch")
-    if sent or sure(place):
-        with keeping(place):
-            cement_g = None
-            if chosen == BY_CEMENT:
-                cement_g = read(f"{place}.cement", name="The dry cement", low=1, high=100_000)
-            then(
-                HowMuch(
-                    None if chosen == BY_CEMENT else chosen,
-                    cement_g,
-                    round(read(f"{place}.pieces", name="The number of pieces", unit="", low=1, high=500)),
-                    read(f"{place}.waste", name="The waste", unit="%", high=100) / 100,
-                    read(f"{place}.wet", name="The water", unit="g", low=10, high=100) / 100,
-                )
-            )
+    if chosen == BY_CEMENT:
+        cement = f"{batch.cement_g:g}" if batch and batch.cement_g else f"{USUAL_CEMENT_G:g}"
+        number_field("Dry cement of all bowls", f"{place}.cement", unit="g", value=cement, work=work)
+    number_field("Pieces", f"{place}.pieces", value=str(batch.pieces or 1) if batch else "1", work=work)
+    with st.expander("Waste and water"):
+        water = f"{100 * usual.water_per_cement:g}"
+        number_field("Waste", f"{place}.waste", unit="%", value=f"{100 * usual.waste:g}", work=work)
+        number_field("Water to 100 g of cement", f"{place}.wet", unit="g", value=water, work=work)
+    if st.button(button, type="primary", width="stretch", key=f"{place}.amount") or sure(place, work):
+        with keeping(place, work):
+            made = then(_read(place, None if chosen == BY_CEMENT else chosen))
+            work.drop()
+            turn_to("bench", batch=made.uid)
     if chosen != BY_CEMENT:
         small("The mix that fills the mould once, with the water.")
+
+
+def _read(place: str, mould_uid: str | None) -> HowMuch:
+    by_cement = mould_uid is None
+    return HowMuch(
+        mould_uid,
+        read(f"{place}.cement", name="The dry cement", low=1, high=100_000) if by_cement else None,
+        round(read(f"{place}.pieces", name="The number of pieces", unit="", low=1, high=500)),
+        read(f"{place}.waste", name="The waste", unit="%", high=100) / 100,
+        read(f"{place}.wet", name="The water", unit="g", low=10, high=100) / 100,
+    )

@@ -20,6 +20,7 @@ from colormatch.screens.measuring import forget_answer, shade_asked, show_trust
 from colormatch.screens.routes import link
 from colormatch.screens.state import kept, start_with
 from colormatch.screens.studios import library
+from colormatch.screens.work import Work
 from colormatch.weighed import mix_of
 from colormatch.workshop.comparing import NextBatch, dry_shade, next_batch, other_casts, outcome
 from colormatch.workshop.pieces import keep_shade, may_be_judged
@@ -79,8 +80,10 @@ def _came_out(piece: Piece, tone: str, known: Palette) -> None:
 
 def _next(piece: Piece, tone: str, known: Palette) -> None:
     st.header("The next batch")
-    key = kept(f"next.{piece.uid}.{tone}.{piece.version}")
-    if st.button("Correct the recipe", key="dry.next", width="stretch"):
+    key, work = kept(f"next.{piece.uid}.{tone}.{piece.version}"), Work("form next", f"{piece.uid}/{tone}")
+    pressed = st.button("Correct the recipe", key="dry.next", width="stretch")
+    if pressed or (work.get("asked") == piece.version and key not in st.session_state):
+        work.put(asked=piece.version)
         with guard(), st.spinner("Correcting from what was weighed"):
             st.session_state[key] = next_batch(library(), known, piece, bowl=tone)
     corrected: NextBatch | None = st.session_state.get(key)
@@ -95,6 +98,7 @@ def _next(piece: Piece, tone: str, known: Palette) -> None:
     show_table(["of the cement", "as weighed", "next"], rows)
     if st.button("Plan it", type="primary", width="stretch", key="dry.plan"):
         with guard():
+            work.drop()
             weigh_it(corrected.casting)
 
 

@@ -11,9 +11,10 @@ from colormatch.screens.blocks import answer, small, touching
 from colormatch.screens.drawing import SAID_LAST, show_cautions
 from colormatch.screens.guard import say_then_draw
 from colormatch.screens.routes import turn_to
-from colormatch.screens.state import in_hand, kept
+from colormatch.screens.state import in_hand
 from colormatch.screens.studios import library
 from colormatch.screens.typed_numbers import keeping, number_field, read, read_if_any, sure
+from colormatch.screens.work import Work
 from colormatch.workshop.casting import Circumstances, cast
 from colormatch.workshop.numbers import Question
 from colormatch.workshop.weighing import Weighing, add_water, effect, note_additive
@@ -28,17 +29,18 @@ def poured(bowl: Weighing, known: Palette) -> None:
         touching([("planned, dry", seen.planned.lab), ("as weighed, dry", seen.expected.lab)], height_px=64)
     else:
         answer("Everything is in.")
-    with st.form("bowl.poured", border=False):
-        with st.expander("Weather, room, additive (if you like)"):
-            weather = st.text_input("Weather", key=kept("bowl.weather"), placeholder="hot and dry, damp, cold ...")
-            number_field("Room", "bowl.warm", unit="°C")
-            number_field("Humidity", "bowl.damp", unit="%")
-            finish = st.text_input("Mould finish", key=kept("bowl.finish"), placeholder="smooth, matt, oiled ...")
-            additive = st.text_input("Additive", key=kept("bowl.additive"), placeholder="plasticiser 1.5 g")
-            stock = st.checkbox("Take what was weighed from the stock", value=True, key="bowl.stock")
-        sent = st.form_submit_button("Poured into the mould", type="primary", width="stretch")
-    if sent or sure("bowl.poured"):
-        with keeping("bowl.poured"):
+    work = Work("form poured", bowl.batch.uid)
+    work.say()
+    with st.expander("Weather, room, additive (if you like)"):
+        weather = st.text_input("Weather", placeholder="hot and dry, damp, cold ...", **work.field("weather", ""))
+        number_field("Room", "bowl.warm", unit="°C", work=work)
+        number_field("Humidity", "bowl.damp", unit="%", work=work)
+        finish = st.text_input("Mould finish", placeholder="smooth, matt, oiled ...", **work.field("finish", ""))
+        additive = st.text_input("Additive", placeholder="plasticiser 1.5 g", **work.field("additive", ""))
+        stock = st.checkbox("Take what was weighed from the stock", **work.field("stock", True))
+    sent = st.button("Poured into the mould", type="primary", width="stretch", key="bowl.poured.done")
+    if sent or sure("bowl.poured", work):
+        with keeping("bowl.poured", work):
             said = Circumstances(
                 weather=weather,
                 temperature_c=read_if_any("bowl.warm", name="The room", unit="°C", high=50),
@@ -48,6 +50,7 @@ def poured(bowl: Weighing, known: Palette) -> None:
             if additive:
                 note_additive(library(), bowl, additive)
             pieces = cast(library(), bowl.batch, circumstances=said, take_from_stock=stock)
+            work.drop()
             count = f"{len(pieces)} pieces are" if len(pieces) > 1 else "The piece is"
             in_hand().notices["batch"] = f"{count} in the mould, and kept with what was weighed."
             turn_to("bench", batch=bowl.batch.uid)

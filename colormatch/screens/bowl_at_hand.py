@@ -22,7 +22,8 @@ from colormatch.screens.routes import asked, link, onward, turn_to
 from colormatch.screens.state import kept
 from colormatch.screens.studios import library, palette
 from colormatch.screens.typed_numbers import number_field
-from colormatch.workshop.numbers import Question
+from colormatch.screens.work import Work
+from colormatch.workshop.numbers import Choice, Question
 from colormatch.workshop.shelf import shelf
 from colormatch.workshop.weighing import (
     Weighing,
@@ -50,7 +51,6 @@ class Asked:
     question: Question
     typed: str
     place: int | None
-    version: int  # of the bowl it is about
 
 
 def page() -> None:
@@ -93,8 +93,8 @@ def _where(bowl: Weighing) -> None:
 
 def _now(bowl: Weighing, known: Palette) -> None:
     """The one thing to do now: answer a question, decide about a mistake, weigh the next, or go on."""
-    waiting: Asked | None = st.session_state.get(_waiting(bowl))
-    if waiting is not None and waiting.version == _version(bowl):
+    waiting = _waiting(bowl)
+    if waiting is not None:
         _question(bowl, waiting)
     elif bowl.state.over:
         _over(bowl, known)
@@ -151,12 +151,22 @@ def _version(bowl: Weighing) -> int:
     return bowl.seen.version if bowl.seen else 0
 
 
-def _waiting(bowl: Weighing) -> str:
-    return kept(f"bowl.asked.{bowl.batch.uid}.{bowl.number}")
+def _open_question(bowl: Weighing) -> Work:
+    return Work("form bowl", f"{bowl.batch.uid}/{bowl.number}")
+
+
+def _waiting(bowl: Weighing) -> Asked | None:
+    """The question that is open about this state of the bowl, on any device."""
+    there = _open_question(bowl)
+    if not there.content or there.get("version") != _version(bowl):
+        return None
+    choices = tuple(Choice(*each) for each in there.get("choices"))
+    return Asked(Question(there.get("words"), choices), there.get("typed"), there.get("place"))
 
 
 def _ask(bowl: Weighing, question: Question, typed: str, place: int | None = None) -> None:
-    st.session_state[_waiting(bowl)] = Asked(question, typed, place, _version(bowl))
+    choices = [[part for part in (each.words, each.value) if part is not None] for each in question.choices]
+    _open_question(bowl).put(words=question.words, choices=choices, typed=typed, place=place, version=_version(bowl))
 
 
 def _question(bowl: Weighing, waiting: Asked) -> None:
@@ -164,7 +174,7 @@ def _question(bowl: Weighing, waiting: Asked) -> None:
     for number, choice in enumerate(waiting.question.choices):
         if st.button(choice.words, width="stretch", key=f"bowl.choice.{number}"):
             with guard():
-                del st.session_state[_waiting(bowl)]
+                _open_question(bowl).drop()
                 if choice.value is not None and waiting.place is None:
                     put_sure(library(), bowl, choice.value, typed=waiting.typed)
                 elif choice.value is not None and waiting.place is not None:

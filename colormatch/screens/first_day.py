@@ -5,13 +5,11 @@ from __future__ import annotations
 import streamlit as st
 
 from colormatch.screens.blocks import card, head, head_and_button, small, ticked
-from colormatch.screens.routes import turn_to
+from colormatch.screens.routes import asked, turn_to
 from colormatch.screens.short_forms import bag_form, jar_form, mould_form, scale_form
-from colormatch.screens.state import kept
 from colormatch.screens.studios import library
 from colormatch.workshop.beginning import FirstStep, first_steps
 
-_OPEN = "first day.open"
 _FORMS = {"cement": bag_form, "jars": jar_form, "mould": mould_form, "scale": scale_form}
 _TURNS = {"tiles": ("tiles", "See what to weigh"), "match": ("match", "Match a shade")}
 
@@ -49,9 +47,7 @@ def _step(step: FirstStep) -> None:
 
 
 def _open_step(steps: tuple[FirstStep, ...]) -> str:
-    chosen = st.session_state.get(kept(_OPEN), "")
-    first = next((step.name for step in steps if not step.done), "match")
-    return str(chosen or first)
+    return asked("step") or next((step.name for step in steps if not step.done), "match")
 
 
 def _label(step: FirstStep) -> str:
@@ -63,5 +59,4 @@ def _label(step: FirstStep) -> str:
 
 
 def _turn(name: str) -> None:
-    st.session_state[kept(_OPEN)] = name
-    st.rerun()
+    turn_to("start", **({"step": name} if name else {}))

@@ -5,9 +5,10 @@ Every link carries the open library in the address, so that a reload, a second t
 
 from __future__ import annotations
 
+from collections.abc import Container
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 import streamlit as st
 
@@ -68,6 +69,20 @@ def turn_to(name: str, **address: str) -> None:
 def asked(name: str) -> str:
     """What the address says: `asked("swatch")` is the uid in `?swatch=`; empty when it says nothing."""
     return str(st.query_params.get(name, ""))
+
+
+def by_address(name: str, default: str, among: Container[str]) -> dict[str, Any]:
+    """Arguments of a widget whose value stands in the address, for reload, back and forward, and a second tab.
+
+    `st.segmented_control("View", views, required=True, **by_address("view", views[0], views))`
+    """
+    key = f"address|{name}"
+    st.session_state[key] = asked(name) if asked(name) in among else default
+
+    def changed() -> None:
+        st.query_params[name] = st.session_state[key]
+
+    return {"key": key, "on_change": changed}
 
 
 def _address(wanted: dict[str, str]) -> dict[str, str]:

@@ -1,7 +1,7 @@
 """The short forms: a bag, a jar, a mould, the scale. Few facts and one button each; the rest is in a fold.
 
-Each returns True in the run in which something was kept. An error leaves what was typed; once it is kept, the
-fields are empty for the next one.
+Each returns True in the run in which something was kept. What is half-typed is work in hand: an error, a reload or a
+restart leaves it as it was. Once it is kept, the fields are empty for the next one.
 """
 
 from __future__ import annotations
@@ -12,9 +12,9 @@ import streamlit as st
 
 from colormatch.screens.blocks import small
 from colormatch.screens.guard import guard
-from colormatch.screens.state import kept
 from colormatch.screens.studios import library
 from colormatch.screens.typed_numbers import keeping, number_field, read, read_if_any, sure
+from colormatch.screens.work import Work
 from colormatch.starter import starter_palette
 from colormatch.workshop.materials import CEMENT_KINDS, add_bag, add_jar, add_mould
 from colormatch.workshop.shelf import defaults, set_defaults
@@ -27,65 +27,71 @@ STEPS_G = (0.01, 0.1, 1.0)
 
 def bag_form(place: str) -> bool:
     """A bag of cement: its name and kind."""
-    key = _fresh(place)
-    name = st.text_input("Name on the bag", key=kept(f"{key}.name"), placeholder="White cement")
+    work = Work("form bag", place)
+    name = st.text_input("Name on the bag", placeholder="White cement", **work.field("name", ""))
     kind = st.segmented_control(
-        "Kind", CEMENT_KINDS, format_func=KIND_WORDS.__getitem__, key=kept(f"{key}.kind"),
+        "Kind", CEMENT_KINDS, format_func=KIND_WORDS.__getitem__, **work.field("kind", None, among=CEMENT_KINDS),
         help="The kind says how long a piece stays in the mould, is kept moist and waits for its sealer.",
     )  # fmt: skip
     with st.expander("Price, stock, colour"):
         tones = {"": UNKNOWN, **_labels(starter_palette().bases)}
-        like = st.selectbox(
-            "Its colour is most like", list(tones), format_func=tones.__getitem__, key=kept(f"{key}.like")
-        )
-        number_field("Price", f"{key}.price", unit=f"{defaults(library()).currency} per kg")
-        number_field("In the bag", f"{key}.stock", unit="g")
-    if st.button("Keep the bag", type="primary", key=f"{key}.keep") or sure(f"{key}.keep"):
-        with keeping(f"{key}.keep"):
-            price, stock = _price_and_stock(key)
+        like = st.selectbox("Its colour is most like", list(tones), format_func=tones.__getitem__,
+                            **work.field("like", "", among=tones))  # fmt: skip
+        number_field("Price", f"{place}.price", unit=f"{defaults(library()).currency} per kg", work=work)
+        number_field("In the bag", f"{place}.stock", unit="g", work=work)
+    keep = f"{place}.keep"
+    if st.button("Keep the bag", type="primary", key=keep) or sure(keep, work):
+        with keeping(keep, work):
+            price, stock = _price_and_stock(place)
             add_bag(library(), name, kind=kind or "", like=like or "", price_per_kg=price, stock_g=stock)
-            return _kept(place)
+            work.drop()
+            return True
     return False
 
 
 def jar_form(place: str) -> bool:
     """A jar of pigment: the name on its lid; and, where she knows it, the closest known pigment."""
-    key = _fresh(place)
-    name = st.text_input("Name on the lid", key=kept(f"{key}.name"), placeholder="Brick red")
+    work = Work("form jar", place)
+    name = st.text_input("Name on the lid", placeholder="Brick red", **work.field("name", ""))
     closest = {"": UNKNOWN, **_labels(starter_palette().pigments)}
     like = st.selectbox(
-        "Closest known pigment", list(closest), format_func=closest.__getitem__, key=kept(f"{key}.like"),
+        "Closest known pigment", list(closest), format_func=closest.__getitem__,
+        **work.field("like", "", among=closest),
         help="Where recipes start from, until a tile shows what the jar really does.",
     )  # fmt: skip
     with st.expander("Price, stock, its own maximum"):
-        number_field("Price", f"{key}.price", unit=f"{defaults(library()).currency} per kg")
-        number_field("In the jar", f"{key}.stock", unit="g")
-        number_field("At most, as its data sheet says", f"{key}.most", unit="% of the cement", hint="up to 10")
-    if st.button("Keep the jar", type="primary", key=f"{key}.keep") or sure(f"{key}.keep"):
-        with keeping(f"{key}.keep"):
-            price, stock = _price_and_stock(key)
-            most = read_if_any(f"{key}.most", name="The maximum", unit="%", high=10.0)
-            maximum = None if most is None else most / 100
+        number_field("Price", f"{place}.price", unit=f"{defaults(library()).currency} per kg", work=work)
+        number_field("In the jar", f"{place}.stock", unit="g", work=work)
+        most = "At most, as its data sheet says"
+        number_field(most, f"{place}.most", unit="% of the cement", hint="up to 10", work=work)
+    keep = f"{place}.keep"
+    if st.button("Keep the jar", type="primary", key=keep) or sure(keep, work):
+        with keeping(keep, work):
+            price, stock = _price_and_stock(place)
+            maximum = read_if_any(f"{place}.most", name="The maximum", unit="%", high=10.0)
+            maximum = None if maximum is None else maximum / 100
             add_jar(library(), name, like=like or "", price_per_kg=price, stock_g=stock, maximum_load=maximum)
-            return _kept(place)
+            work.drop()
+            return True
     return False
 
 
 def mould_form(place: str) -> bool:
     """A mould by one amount of one filling."""
-    key = _fresh(place)
-    name = st.text_input("Name of the mould", key=kept(f"{key}.name"), placeholder="Bud planter")
-    way = st.segmented_control("Measured by", [WATER, WET, DRY], default=WATER, required=True, key=f"{key}.way")
+    work = Work("form mould", place)
+    name = st.text_input("Name of the mould", placeholder="Bud planter", **work.field("name", ""))
     words = {
         WATER: "Fill it with water and weigh the water: 1 g is 1 ml.",
         WET: "Weigh one filling of plain mix.",
         DRY: "The dry cement that goes into one filling.",
     }
+    way = st.segmented_control("Measured by", list(words), required=True, **work.field("way", WATER, among=words))
     small(words[way])
-    number_field("One filling", f"{key}.amount", unit="g")
-    if st.button("Keep the mould", type="primary", key=f"{key}.keep") or sure(f"{key}.keep"):
-        with keeping(f"{key}.keep"):
-            amount = read(f"{key}.amount", name="One filling", low=1.0)
+    number_field("One filling", f"{place}.amount", unit="g", work=work)
+    keep = f"{place}.keep"
+    if st.button("Keep the mould", type="primary", key=keep) or sure(keep, work):
+        with keeping(keep, work):
+            amount = read(f"{place}.amount", name="One filling", low=1.0)
             add_mould(
                 library(),
                 name,
@@ -93,20 +99,20 @@ def mould_form(place: str) -> bool:
                 fill_weight_g=amount if way == WET else None,
                 cement_g=amount if way == DRY else None,
             )
-            return _kept(place)
+            work.drop()
+            return True
     return False
 
 
 def scale_form(place: str) -> bool:
     """The step of the scale that weighs pigment: one tap."""
     now = defaults(library()).scale_step_g
-    key = _fresh(place)
     with st.container(horizontal=True):
         for step in STEPS_G:
-            if st.button(f"{step:g} g", key=f"{key}.{step:g}", type="primary" if step == now else "secondary"):
+            if st.button(f"{step:g} g", key=f"{place}.{step:g}", type="primary" if step == now else "secondary"):
                 with guard():
                     set_defaults(library(), scale_step_g=step)
-                    return _kept(place)
+                    return True
     return False
 
 
@@ -117,14 +123,3 @@ def _price_and_stock(key: str) -> tuple[float | None, float | None]:
 
 def _labels(materials: Mapping[str, object]) -> dict[str, str]:
     return {name: str(getattr(material, "label", name)) for name, material in materials.items()}
-
-
-def _fresh(place: str) -> str:
-    """The key of the form's fields; a new one, with empty fields, after each thing kept."""
-    return f"{place}.{st.session_state.get(kept(f'{place}.times'), 0)}"
-
-
-def _kept(place: str) -> bool:
-    slot = kept(f"{place}.times")
-    st.session_state[slot] = st.session_state.get(slot, 0) + 1
-    return True

@@ -10,13 +10,15 @@ import streamlit as st
 from colormatch.library import Mould
 from colormatch.screens.blocks import card, confirmed, grid, head_and_button, small
 from colormatch.screens.guard import guard
+from colormatch.screens.routes import asked, turn_to
 from colormatch.screens.short_forms import mould_form
-from colormatch.screens.state import kept
 from colormatch.screens.studios import library
 from colormatch.screens.typed_numbers import keeping, number_field, read_if_any, sure
+from colormatch.screens.work import Work
 from colormatch.workshop.materials import checked_mould, named
 from colormatch.workshop.shelf import defaults, set_defaults
 
+_NEW = "new"  # in place of a mould's uid in the address
 _AMOUNTS = {
     "volume_ml": ("Water that fills it", "ml"),
     "fill_weight_g": ("Wet mix", "g"),
@@ -30,20 +32,19 @@ def moulds_part() -> None:
     with grid("moulds"):
         for mould in moulds:
             _card(mould)
-    adding = not moulds or st.session_state.get(kept("moulds.open")) == "new"
-    if not adding:
+    if moulds and asked("item") != _NEW:
         if st.button("Add a mould", key="moulds.add"):
-            _open("new")
+            _open(_NEW)
         return
     with card("new-mould"):
         if not moulds:
             small("No mould yet. Fill one with water and weigh the water: that is enough.")
         if mould_form("studio.mould"):
-            _open(None)
+            _open("")
 
 
 def _card(mould: Mould) -> None:
-    opened = st.session_state.get(kept("moulds.open")) == mould.uid
+    opened = asked("item") == mould.uid
     usual = defaults(library()).mould_uid == mould.uid
     amounts = [f"{getattr(mould, field):g} {unit} {words.lower()}" for field, (words, unit) in _AMOUNTS.items()
                if getattr(mould, field) is not None]  # fmt: skip
@@ -51,38 +52,39 @@ def _card(mould: Mould) -> None:
         line = " · ".join(["the one forms start with"] * usual + (amounts or ["no amount yet: it cannot be planned"]))
         label = "Close" if opened else "Edit"
         if head_and_button(mould.name, line, label, f"moulds.{mould.uid}", type="tertiary"):
-            _open(None if opened else mould.uid)
+            _open("" if opened else mould.uid)
         if opened:
             _form(mould, usual)
 
 
 def _form(mould: Mould, usual: bool) -> None:
-    key = f"mould.{mould.uid}.{mould.version}"
-    name = st.text_input("Name", mould.name, key=f"{key}.name")
+    key, work = f"mould.{mould.uid}", Work("form mould", mould.uid)
+    work.say()
+    name = st.text_input("Name", **work.field("name", mould.name))
     for column, (field, (words, unit)) in zip(st.columns(3), _AMOUNTS.items(), strict=True):
         amount = getattr(mould, field)
         with column:
-            number_field(words, f"{key}.{field}", unit=unit, value="" if amount is None else f"{amount:g}")
-    notes = st.text_area("Notes", mould.notes, key=f"{key}.notes", height=68)
+            number_field(words, f"{key}.{field}", unit=unit, value="" if amount is None else f"{amount:g}", work=work)
+    notes = st.text_area("Notes", height=68, **work.field("notes", mould.notes))
     with st.container(horizontal=True):
-        asked = st.button("Keep", type="primary", key=f"{key}.keep") or sure(f"{key}.keep")
+        asked = st.button("Keep", type="primary", key=f"{key}.keep") or sure(f"{key}.keep", work)
         if not usual and st.button("Let forms start with this one", key=f"{key}.usual"):
             set_defaults(library(), mould_uid=mould.uid)
             st.rerun()
         removed = confirmed("Remove it", f"{key}-remove", question="It goes into the bin and can be restored.",
                             sure="Remove it")  # fmt: skip
     if asked:
-        with keeping(f"{key}.keep"):
+        with keeping(f"{key}.keep", work):
             amounts: dict[str, Any] = {field: read_if_any(f"{key}.{field}", name=words, unit=unit)
                        for field, (words, unit) in _AMOUNTS.items()}  # fmt: skip
             library().save(checked_mould(replace(mould, name=named(name), notes=notes, **amounts)))
-            _open(None)
+            work.drop()
+            _open("")
     if removed:
         with guard():
             library().delete(mould)
-            _open(None)
+            _open("")
 
 
-def _open(uid: str | None) -> None:
-    st.session_state[kept("moulds.open")] = uid
-    st.rerun()
+def _open(item: str) -> None:
+    turn_to("studio", part="moulds", **({"item": item} if item else {}))

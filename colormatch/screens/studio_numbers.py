@@ -7,31 +7,32 @@ import streamlit as st
 from colormatch.errors import InputError
 from colormatch.screens.blocks import card, small
 from colormatch.screens.guard import say_then_draw, show_notice
-from colormatch.screens.state import kept
 from colormatch.screens.studios import library, settings
 from colormatch.screens.typed_numbers import keeping, number_field, read, sure
+from colormatch.screens.work import Work
 from colormatch.workshop.shelf import LIGHTS, defaults, set_defaults
 
 
 def numbers_part() -> None:
     """Name, currency, scales, cap, water, light."""
-    now, key = defaults(library()), f"numbers.{settings().version}"
+    now, key, work = defaults(library()), "numbers", Work("form numbers")
     with card("numbers"):
-        name = st.text_input("Name of the studio", settings().name, key=kept(f"{key}.name"))
+        work.say()
+        name = st.text_input("Name of the studio", **work.field("name", settings().name))
         one, two = st.columns(2)
         with one:
-            number_field("Step of the pigment scale", f"{key}.step", unit="g", value=f"{now.scale_step_g:g}")
-            number_field("Most pigment", f"{key}.cap", unit="% of the cement", value=f"{100 * now.load_cap:g}")
-            currency = st.text_input("Currency", now.currency, key=kept(f"{key}.currency"))
+            number_field("Step of the pigment scale", f"{key}.step", unit="g", value=f"{now.scale_step_g:g}", work=work)
+            most = f"{100 * now.load_cap:g}"
+            number_field("Most pigment", f"{key}.cap", unit="% of the cement", value=most, work=work)
+            currency = st.text_input("Currency", **work.field("currency", now.currency))
         with two:
-            number_field("Step of the cement scale", f"{key}.bulk", unit="g", value=f"{now.bulk_step_g:g}")
-            number_field("Water", f"{key}.water", unit="g to 100 g of cement", value=f"{100 * now.water_per_cement:g}")
-            light = st.selectbox(
-                "Pieces are seen in", list(LIGHTS), format_func=LIGHTS.__getitem__, key=kept(f"{key}.light"),
-                index=list(LIGHTS).index(now.light) if now.light in LIGHTS else 0,
-            )  # fmt: skip
-        if st.button("Keep", type="primary", key=f"{key}.keep") or sure(f"{key}.keep"):
-            with keeping(f"{key}.keep"):
+            number_field("Step of the cement scale", f"{key}.bulk", unit="g", value=f"{now.bulk_step_g:g}", work=work)
+            water = f"{100 * now.water_per_cement:g}"
+            number_field("Water", f"{key}.water", unit="g to 100 g of cement", value=water, work=work)
+            light = st.selectbox("Pieces are seen in", list(LIGHTS), format_func=LIGHTS.__getitem__,
+                                 **work.field("light", now.light, among=LIGHTS))  # fmt: skip
+        if st.button("Keep", type="primary", key=f"{key}.keep") or sure(f"{key}.keep", work):
+            with keeping(f"{key}.keep", work):
                 if not name.strip():
                     raise InputError("The studio needs a name: what stands on your door or your stamp.")
                 set_defaults(
@@ -41,6 +42,7 @@ def numbers_part() -> None:
                     load_cap=read(f"{key}.cap", name="The most pigment", unit="%", low=0.1, high=10) / 100,
                     water_per_cement=read(f"{key}.water", name="The water", low=10, high=100) / 100,
                 )  # fmt: skip
+                work.drop()
                 say_then_draw("studio.numbers", "Kept. Every form starts from these.")
         show_notice("studio.numbers")
         small("5 % of pigment and 1 part of water to 4 of cement are common practice, without a source; "

@@ -16,8 +16,8 @@ from colormatch.palette import Palette
 from colormatch.screens.blocks import card, caution, chip, grid, head_and_button, no_chip, small
 from colormatch.screens.drawing import show_cautions
 from colormatch.screens.material_form import lots_part, material_form
+from colormatch.screens.routes import asked, turn_to
 from colormatch.screens.short_forms import bag_form, jar_form
-from colormatch.screens.state import kept
 from colormatch.screens.studios import library, palette
 from colormatch.starter import starter_palette
 from colormatch.workshop.shelf import Material, defaults, shelf
@@ -48,13 +48,12 @@ def shelf_part() -> None:
 
 
 def _card(material: Material, known: Palette, line: str, base: str | None = None, *, tested: bool = True) -> None:
-    opened = st.session_state.get(kept("shelf.open")) == material.uid
+    opened = asked("item") == material.uid
     with card(f"shelf-{material.uid}"):
         label = "Close" if opened else "Edit"
         mark = _plain(material, known) if material.uid in known.bases else ""
         if head_and_button(material.name, line, label, f"shelf.{material.uid}", mark=mark, type="tertiary"):
-            st.session_state[kept("shelf.open")] = None if opened else material.uid
-            st.rerun()
+            _open("" if opened else material.uid)
         if material.uid in known.pigments and not (tested or material.like):
             small("Its colour is not known until a tile of it is cast.")
         elif base is not None and material.uid in known.pigments:
@@ -114,19 +113,20 @@ def grams_words(grams: float) -> str:
 
 def _add(what: str, label: str, *, first: bool) -> None:
     forms = {"bag": bag_form, "jar": jar_form}
-    opened = first or st.session_state.get(kept("shelf.open")) == f"new {what}"
-    if not opened:
+    if not first and asked("item") != f"new {what}":
         if st.button(label, key=f"shelf.add.{what}"):
-            st.session_state[kept("shelf.open")] = f"new {what}"
-            st.rerun()
+            _open(f"new {what}")
         return
     with card(f"new-{what}"):
         if first:
             small("The shelf is empty. The name on the bag is enough." if what == "bag" else
                   "No jar yet. The name on its lid is enough; recipes use only what is here.")  # fmt: skip
         if forms[what](f"shelf.{what}"):
-            st.session_state[kept("shelf.open")] = None
-            st.rerun()
+            _open("")
+
+
+def _open(item: str) -> None:
+    turn_to("studio", part="shelf", **({"item": item} if item else {}))
 
 
 def _gone(here: frozenset[str]) -> None:

@@ -6,8 +6,7 @@ import streamlit as st
 
 from colormatch.screens.blocks import answer
 from colormatch.screens.guard import guard
-from colormatch.screens.routes import turn_to
-from colormatch.screens.state import start_with
+from colormatch.screens.routes import by_address, turn_to
 from colormatch.screens.studios import library, palette
 from colormatch.screens.tiles_all import all_part
 from colormatch.screens.tiles_list import list_part
@@ -36,9 +35,10 @@ def page() -> None:
     view = st.segmented_control(
         "View",
         [CAST, MEASURE, SURE, ALL],
-        key=start_with("tiles.view", CAST),
+        required=True,
         label_visibility="collapsed",
         width="stretch",
+        **by_address("view", CAST, (CAST, MEASURE, SURE, ALL)),
     )
     with guard():
         if view == MEASURE:

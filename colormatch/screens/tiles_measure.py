@@ -38,15 +38,18 @@ from colormatch.screens.measuring import (
     NOTHING,
     REFERENCES,
     WHITE,
+    forget_answer,
     reference_of,
 )
 from colormatch.screens.photographing import photograph_asked
-from colormatch.screens.state import Measurement, Upload, in_hand, kept, start_with
+from colormatch.screens.routes import by_address
+from colormatch.screens.state import Measurement, Upload, in_hand
 from colormatch.screens.studios import library
 from colormatch.screens.tile_board import board_part
 from colormatch.screens.tiles_list import doses
 from colormatch.screens.tiles_one import one_part
 from colormatch.screens.tiles_sure import learn_now
+from colormatch.screens.work import Work
 from colormatch.workshop.tile_board import own_board
 from colormatch.workshop.tile_list import TileList, keep_measured
 
@@ -59,6 +62,7 @@ SHEET = Tool(
 BESIDE = {name: REFERENCES[name] for name in (CHART, BOARD, GREY, WHITE)} | {
     NOTHING: "this camera's earlier charts alone; a guess without any"
 }
+_SHEET = "sheet"  # what the work in hand is called
 ALL_OF_THEM, ONE = "All on the list", "One tile"
 
 
@@ -68,13 +72,8 @@ def measure_part(listed: TileList | None, known: Palette) -> None:
         small("There is no list of tiles to measure; one tile can be measured on its own.")
         one_part(known)
         return
-    way = st.segmented_control(
-        "Which",
-        [ALL_OF_THEM, ONE],
-        key=start_with("tiles.way", ALL_OF_THEM),
-        required=True,
-        label_visibility="collapsed",
-    )
+    way = st.segmented_control("Which", [ALL_OF_THEM, ONE], required=True, label_visibility="collapsed",
+                               **by_address("which", ALL_OF_THEM, (ALL_OF_THEM, ONE)))  # fmt: skip
     if way == ONE:
         one_part(known)
     else:
@@ -87,42 +86,51 @@ def _sheet(listed: TileList, known: Palette) -> None:
         "One photograph of all tiles.",
         "Lay them in straight rows in the order of the list, beside the chart, in soft, even light.",
     )
-    upload = photograph_asked("sheet", "")
+    upload = photograph_asked(_SHEET, "")
     if upload is None:
         return
-    columns_key = start_with("sheet.columns", ceil(sqrt(count)))
-    columns = st.segmented_control("Tiles in a row", list(range(1, min(count, 8) + 1)), key=columns_key) or count
+    work = Work(_SHEET)
+    work.say()
+    in_a_row = list(range(1, min(count, 8) + 1))
+    columns = st.segmented_control("Tiles in a row", in_a_row, required=True,
+                                   **work.field("columns", ceil(sqrt(count)), among=in_a_row))  # fmt: skip
     reference = st.selectbox(
         "Beside them",
         list(BESIDE),
         format_func=lambda each: f"{each}: {BESIDE[each]}",
-        key=start_with("sheet.reference", CHART),
+        **work.field("reference", CHART, among=BESIDE),
     )
-    reference = reference or CHART
     tools = [SHEET]
     if reference in CARD_REFLECTANCE:
         tools.append(CARD)
     if reference == BOARD:
-        board_part("sheet", upload)
-    if reference == CHART and st.toggle("Mark the chart's corners by hand", key=start_with("sheet.by_hand", False)):
+        board_part(_SHEET, upload)
+    if reference == CHART and st.toggle("Mark the chart's corners by hand", **work.field("by_hand", False)):
         tools.append(CORNERS)
     _look(upload, reference, tools)
-    mark_photograph("sheet", upload, tools)
+    mark_photograph(_SHEET, upload, tools)
+    asked = repr((upload.sha256, columns, reference, sorted(marks_on(_SHEET, upload).items())))
     with guard():
-        if (found := ended("sheet")) is not None:
-            in_hand().measured["sheet"] = found
-    state = st.selectbox("They are", list(STATES), format_func=state_words, key=start_with("sheet.state", "dry"))
-    done = "sheet" in in_hand().measured
-    if st.button("Measure the tiles", type="secondary" if done else "primary", width="stretch", key="sheet.measure"):
+        if (found := ended(_SHEET)) is not None:
+            in_hand().measured[_SHEET] = found
+            work.put(measured=asked)
+    done = work.get("measured") == asked
+    state = st.selectbox("They are", list(STATES), format_func=state_words, **work.field("state", "dry", among=STATES))
+    pressed = st.button(
+        "Measure the tiles", type="secondary" if done else "primary", width="stretch", key="sheet.measure"
+    )
+    lost = done and _SHEET not in in_hand().measured  # measured before a reload, or on another device
+    if pressed or lost:
         with guard():
+            work.put(measured=None)
             _measure(upload, ceil(count / columns), columns, tools, count, reference)
-    measurement = in_hand().measured.get("sheet")
-    if measurement is not None and len(measurement.photos) == count:
-        _measured(measurement, listed, state or "dry", known)
+    measurement = in_hand().measured.get(_SHEET)
+    if done and measurement is not None and len(measurement.photos) == count:
+        _measured(measurement, listed, state, known, work)
 
 
 def _measure(upload: Upload, rows: int, columns: int, tools: Sequence[Tool], count: int, reference: str) -> None:
-    marks = marks_on("sheet", upload)
+    marks = marks_on(_SHEET, upload)
     if reference == BOARD and own_board(library()) is None:
         raise InputError(NO_BOARD)
     missing = [tool.label.lower() for tool in tools if tool.name not in marks]
@@ -138,12 +146,12 @@ def _measure(upload: Upload, rows: int, columns: int, tools: Sequence[Tool], cou
         photos = measure_picture(picture, regions=regions, reference=given, profile=profile)
         return Measurement(upload, tuple(photos), reference)
 
-    begin("sheet", "Measuring the tiles", work)
+    begin(_SHEET, "Measuring the tiles", work)
 
 
 def _look(upload: Upload, reference: str, tools: Sequence[Tool]) -> None:
     """Say at once what is wrong with the photograph, as soon as it is marked what tells its colours."""
-    marks = marks_on("sheet", upload)
+    marks = marks_on(_SHEET, upload)
     there = {tool.name: marks.get(tool.name) for tool in tools if tool is not SHEET}
     if None in there.values() or (reference == BOARD and own_board(library()) is None):
         return
@@ -155,14 +163,14 @@ def _telling(
     upload: Upload, reference: str, tools: Sequence[Tool]
 ) -> tuple[Reference | None, CameraProfile | None, tuple[int, int]]:
     """What tells the colours: the reference as marked, what earlier charts taught of the camera; the picture's size."""
-    marks, facts = marks_on("sheet", upload), picture_facts(upload.content)
+    marks, facts = marks_on(_SHEET, upload), picture_facts(upload.content)
     size = (facts.width, facts.height)
     used = {tool.name: marks[tool.name] for tool in tools if tool.name in marks}
     given = reference_of(reference, used, size, board=own_board(library()))
     return given, None if reference == CHART else known_camera(facts.model), size
 
 
-def _measured(measurement: Measurement, listed: TileList, state: str, known: Palette) -> None:
+def _measured(measurement: Measurement, listed: TileList, state: str, known: Palette, work: Work) -> None:
     """Measured beside predicted for each tile; those that are wrong are left out; then keep, and learn."""
     rows = []
     for place, photo in enumerate(measurement.photos):
@@ -188,7 +196,7 @@ def _measured(measurement: Measurement, listed: TileList, state: str, known: Pal
         every = len(places) == len(measurement.photos)
         st.warning(plain(warning if every else f"Tile {' and '.join(places)}: {warning}"))
     numbers = list(range(1, len(measurement.photos) + 1))
-    away = st.pills("Leave out", numbers, selection_mode="multi", key=kept("sheet.away"))
+    away = st.pills("Leave out", numbers, selection_mode="multi", **work.field("away", [], among=numbers))
     left = [number for number in numbers if number not in (away or [])]
     if left and st.button(f"Keep {len(left)} tiles and learn", type="primary", width="stretch", key="sheet.keep"):
         with guard():
@@ -204,5 +212,5 @@ def _measured(measurement: Measurement, listed: TileList, state: str, known: Pal
             keep_measured(
                 library(), listed, shades, state=state, photograph_uid=photograph, provenance=noted, device=device()
             )
-            del in_hand().measured["sheet"]
+            forget_answer(_SHEET)
             learn_now(f"{len(left)} tiles are kept.")

@@ -19,21 +19,24 @@ from colormatch.screens.drawing import STATES, state_words
 from colormatch.screens.guard import guard
 from colormatch.screens.keeping import box_of, keep_photograph, measured_shade
 from colormatch.screens.measuring import forget_answer, shade_asked, show_trust
-from colormatch.screens.state import Wanted, in_hand, kept, start_with
+from colormatch.screens.state import Wanted, in_hand
 from colormatch.screens.studios import library, palette
 from colormatch.screens.tiles_sure import learn_now
 from colormatch.screens.typed_numbers import number_field, read
+from colormatch.screens.work import Work
 from colormatch.workshop.shelf import shelf
 
+_FORM = "form tile"
 SHADE, SPECTRUM = "its shade", "its spectrum"
 
 
 def one_part(known: Palette) -> None:
     """The whole form, top down: make-up, state, shade, keep."""
     base, loads, cast_on = _make_up(known)
-    state = st.segmented_control("It is", list(STATES), format_func=state_words, key=start_with("tile.state", "dry"))
-    what = st.segmented_control("Measured was", [SHADE, SPECTRUM], key=start_with("tile.what", SHADE))
-    state = state or "dry"
+    work = Work(_FORM)
+    state = st.segmented_control("It is", list(STATES), format_func=state_words, required=True,
+                                 **work.field("state", "dry", among=STATES))  # fmt: skip
+    what = st.segmented_control("Measured was", [SHADE, SPECTRUM], required=True, **work.field("what", SHADE))
     if what == SPECTRUM:
         _with_spectrum(base, loads, cast_on, state)
         return
@@ -51,20 +54,26 @@ def one_part(known: Palette) -> None:
 
 def _make_up(known: Palette) -> tuple[str, Mapping[str, float], date]:
     """What went into it, from her shelf; loads are refused before anything is kept."""
-    here = shelf(library())
+    here, work = shelf(library()), Work(_FORM)
+    work.say()
     cements = {each.uid: each.name for each in here.cements if each.uid in known.bases}
     jars = {each.uid: each.name for each in here.pigments if each.uid in known.pigments}
-    base = st.selectbox("Cement", list(cements), format_func=cements.__getitem__, key=kept("tile.base"))
-    names = st.multiselect("Jars in it", list(jars), format_func=jars.__getitem__, key=start_with("tile.pigments", []))
+    base = st.selectbox("Cement", list(cements), format_func=cements.__getitem__,
+                        **work.field("base", next(iter(cements)), among=cements))  # fmt: skip
+    names = st.multiselect("Jars in it", list(jars), format_func=jars.__getitem__,
+                           **work.field("pigments", [], among=jars))  # fmt: skip
     loads = {}
     for name in names:
-        typed = number_field(jars[name], f"tile.load.{name}", unit="% of the cement", hint="2")
+        typed = number_field(jars[name], f"tile.load.{name}", unit="% of the cement", hint="2", work=work)
         if not typed:
             raise InputError(f"How much {jars[name]} is in it? Type it in per cent of the cement, such as 2.")
         loads[name] = read(f"tile.load.{name}", name=jars[name], unit="%", high=100) / 100
-    cast_on = st.date_input("Cast on", format="DD.MM.YYYY", key=start_with("tile.cast_on", date.today()))
+    key = "tile.cast_on"
+    st.session_state[key] = date.fromisoformat(work.get("cast_on", date.today().isoformat()))
+    cast_on = st.date_input("Cast on", format="DD.MM.YYYY", key=key,
+                            on_change=lambda: work.put(cast_on=st.session_state[key].isoformat()))  # fmt: skip
     known.load_vector(loads)
-    return base or next(iter(cements)), {name: load for name, load in loads.items() if load > 0}, cast_on
+    return base, {name: load for name, load in loads.items() if load > 0}, cast_on
 
 
 def _shade_record(asked: Wanted, state: str) -> ShadeRecord:
@@ -122,4 +131,5 @@ def _keep(base: str, loads: Mapping[str, float], cast_on: date, shade: ShadeReco
     tile = same[0] if same else TileRecord(uid=new_uid(), cement_uid=base, loads=dict(loads), cast_on=cast_on)
     opened.save_all([*([] if same else [tile]), replace(shade, tile_uid=tile.uid)])
     forget_answer("tile")  # the next tile is measured anew
+    Work(_FORM).drop()
     learn_now("The tile is kept.")

@@ -4,6 +4,8 @@ text = number_field("The scale shows", "bowl.reading", unit="g")
 if st.button("Next", key="bowl.next") or sure("bowl.next"):
     with keeping("bowl.next"):
         grams = read("bowl.reading", name="The reading", unit="g")
+
+With a piece of `Work`, given to each of them, what is half-typed and the question that is open are kept in the library.
 """
 
 from __future__ import annotations
@@ -17,10 +19,11 @@ import streamlit as st
 from colormatch.screens.drawing import plain
 from colormatch.screens.guard import guard
 from colormatch.screens.state import kept
+from colormatch.screens.work import Work
 from colormatch.shade import Shade
 from colormatch.workshop.numbers import Choice, Question, read_number
 
-_SURE = "sure"
+_SURE, _ASKED = "sure", "asked"
 
 
 class Unsure(Exception):
@@ -32,17 +35,29 @@ class Unsure(Exception):
 
 
 def number_field(
-    label: str, key: str, *, value: str = "", unit: str = "", hint: str = "", help: str | None = None
+    label: str,
+    key: str,
+    *,
+    value: str = "",
+    unit: str = "",
+    hint: str = "",
+    help: str | None = None,
+    work: Work | None = None,
 ) -> str:
     """A number as it is typed, with a point or a comma, from the numeric keypad; read it with `read`.
 
-    Kept while other places are looked at. hint: shown while the field is empty, never taken for an answer.
+    Kept while other places are looked at; with `work`, which no `st.form` allows, in the library. hint: shown while
+    the field is empty, never taken for an answer.
     """
     inner = number_key(key)
-    if inner not in st.session_state:
-        st.session_state[inner] = value
+    if work is not None:
+        field = work.field(key, value, key=inner)
+    else:
+        field = {"key": inner}
+        if inner not in st.session_state:
+            st.session_state[inner] = value
     words = f"{label}, {unit}" if unit else label
-    return str(st.text_input(words, key=inner, placeholder=hint or None, help=help) or "").strip()
+    return str(st.text_input(words, placeholder=hint or None, help=help, **field) or "").strip()
 
 
 def number_key(key: str) -> str:
@@ -79,7 +94,7 @@ def read(
     key: str, *, name: str, unit: str = "g", low: float = 0.0, high: float = 100_000.0, step: float | None = None
 ) -> float:
     """The number in a field; InputError for none or a wrong one, Unsure (see `keeping`) for one to ask about."""
-    text = str(st.session_state.get(number_key(key), "")).strip()
+    text = _typed(key)
     answer = read_number(text, name=name, unit=unit, low=low, high=high, step=step)
     if isinstance(answer, Question):
         raise Unsure(answer, key)
@@ -88,38 +103,52 @@ def read(
 
 def read_if_any(key: str, *, name: str, unit: str = "g", low: float = 0.0, high: float = 100_000.0) -> float | None:
     """The number in a field that may stay empty."""
-    if not str(st.session_state.get(number_key(key), "")).strip():
-        return None
-    return read(key, name=name, unit=unit, low=low, high=high)
+    return read(key, name=name, unit=unit, low=low, high=high) if _typed(key) else None
+
+
+def _typed(key: str) -> str:
+    return str(st.session_state.get(number_key(key)) or "").strip()
 
 
 @contextmanager
-def keeping(place: str) -> Iterator[None]:
+def keeping(place: str, work: Work | None = None) -> Iterator[None]:
     """A guard that also asks: the answers to a question stand beside the button, and a tap on one goes on."""
     with guard():
         try:
             yield
         except Unsure as unsure:
-            _ask(place, unsure)
+            _ask(place, unsure, work)
 
 
-def sure(place: str) -> bool:
-    """Whether a question at this place was just answered: as if its button had been pressed again."""
-    return bool(st.session_state.pop(f"{_SURE}|{place}", False))
+def sure(place: str, work: Work | None = None) -> bool:
+    """As if the button were pressed again: a question at this place was just answered, or it is open still."""
+    answered = bool(st.session_state.pop(f"{_SURE}|{place}", False))
+    return answered or (work is not None and _open(place, work))
 
 
-def _ask(place: str, unsure: Unsure) -> None:
+def _open(place: str, work: Work) -> bool:
+    """Whether the question kept with the work is about what stands in its field now."""
+    where, key, text = work.get(_ASKED, ("", "", ""))
+    return bool(where == place and text == _typed(key))
+
+
+def _ask(place: str, unsure: Unsure, work: Work | None) -> None:
+    if work is not None:
+        work.put(**{_ASKED: [place, unsure.key, _typed(unsure.key)]})
     st.warning(plain(unsure.question.words))
     with st.container(horizontal=True):
         for number, choice in enumerate(unsure.question.choices):
-            st.button(choice.words, key=f"{_SURE}-{place}-{number}", on_click=_chosen, args=(place, unsure.key, choice))
+            st.button(
+                choice.words, key=f"{_SURE}-{place}-{number}", on_click=_chosen, args=(place, unsure.key, choice, work)
+            )
 
 
-def _chosen(place: str, key: str, choice: Choice) -> None:
-    if choice.value is None:
-        st.session_state[number_key(key)] = ""
-        return
-    text = f"{choice.value:.10g}"
+def _chosen(place: str, key: str, choice: Choice, work: Work | None) -> None:
+    text = "" if choice.value is None else f"{choice.value:.10g}"
     # One more nought, and "1.251" is no longer taken for 1251.
-    st.session_state[number_key(key)] = f"{text}0" if re.fullmatch(r"\d+[.]\d{3}", text) else text
-    st.session_state[f"{_SURE}|{place}"] = True
+    text = f"{text}0" if re.fullmatch(r"\d+[.]\d{3}", text) else text
+    st.session_state[number_key(key)] = text
+    if work is not None:
+        work.put(**{key: text, _ASKED: None})
+    if text:
+        st.session_state[f"{_SURE}|{place}"] = True

@@ -76,14 +76,19 @@ class Work:
             st.warning(plain(said))
 
     def field(
-        self, name: str, default: Any, among: Container[Any] | None = None, then: Callable[[], None] | None = None
+        self,
+        name: str,
+        default: Any,
+        among: Container[Any] | None = None,
+        then: Callable[[], None] | None = None,
+        key: str = "",
     ) -> dict[str, Any]:
         """Arguments of a widget whose value is kept here: `st.toggle("Two tones", **work.field("two", False))`.
 
         among: what may be chosen; anything else kept there, such as a jar now gone, becomes the default.
-        then: what else a change does.
+        then: what else a change does. key: of the widget, where it has to have one of its own.
         """
-        key = f"{self._slot}|field|{name}"
+        key = key or f"{self._slot}|field|{name}"
         value = self.get(name, default)
         if among is not None:
             value = [each for each in value if each in among] if isinstance(value, list) else value

@@ -213,7 +213,7 @@ def test_a_bowl_poured_is_pieces_with_what_was_weighed(bowl: Any, own_library: A
     page = reading(bowl, "687")
     while "Poured into the mould" not in labels(page):
         page = press(page, next(label for label in labels(page) if label.startswith("Exactly")))
-    page.text_input(key="kept|own|bowl.weather").set_value("damp")
+    page = next(each for each in page.text_input if each.label == "Weather").set_value("damp").run()
     press(page, "Poured into the mould")
     pieces = own_library.list(Piece, batch_uid=rust.uid)
     assert len(pieces) == 2
@@ -370,7 +370,7 @@ def test_two_casts_are_compared_condition_by_condition(
 def test_sealing_selling_and_taking_it_back(open_page: Callable[..., Any], own_library: Any, rust: BatchRecord) -> None:
     piece = demould(own_library, poured(own_library, rust)[0])
     page = view(open_page, piece, "Drying")
-    page.text_input(key="kept|own|drying.sealer").set_value("wax")
+    page = next(each for each in page.text_input if each.label == "Sealer").set_value("wax").run()
     page = press(page, "Sealed")
     assert own_library.get(Piece, piece.uid).sealer == "wax"
     page = press(page, "Sold")

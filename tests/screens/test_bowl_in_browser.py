@@ -21,7 +21,7 @@ from colormatch.workshop.plans import Casting, keep_plan, plan
 from colormatch.workshop.shelf import shelf
 from colormatch.workshop.tile_list import advised
 from colormatch.workshop.weighing import begin_bowl, put_sure, zeroed
-from tests.screens.conftest import Server, Tab, violations
+from tests.screens.browser import Server, Tab, violations
 
 pytestmark = pytest.mark.browser
 

@@ -52,12 +52,19 @@ def test_what_was_chosen_and_is_gone_does_no_harm(open_page: Callable[..., Any],
     gone = {
         "swatches": {"swatches.pigment": "gone", "swatches.tag": "gone"},
         "bench": {"bench.find": "gone"},
-        "tiles": {"tiles.part": "Add a tile", "tile.base": "gone", "tile.pigments": ["gone"]},
-        "studio": {"shelf.open": "gone", "moulds.open": "gone"},
+        "tiles": {},
+        "studio": {},
     }
     work = {"base": "gone", "never": ["gone"], "state": "sealed:gone", "photograph": "gone", "known": "gone"}
     save_draft(own_library, "match", content={**work, "reference": "A swatch of mine", "fixed": {"gone": 0.01}})
+    save_draft(own_library, "form tile", content={"base": "gone", "pigments": ["gone"]})
     for name, inputs in {"match": {}, **gone}.items():
-        page = open_page(name, library="own", typed=inputs, wanted=Wanted(Shade((50, 10, 10)), "typed"))
+        page = open_page(
+            name,
+            library="own",
+            typed=inputs,
+            address={"item": "gone", "view": "Measure"},
+            wanted=Wanted(Shade((50, 10, 10)), "typed"),
+        )
         assert not page.exception, name
         assert not page.error, (name, page.error[0].value)

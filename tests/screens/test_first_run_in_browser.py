@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from tests.screens.conftest import Server, Tab, violations
+from tests.screens.browser import Server, Tab, violations
 
 pytestmark = pytest.mark.browser
 

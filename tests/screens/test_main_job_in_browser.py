@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from colormatch.screens.routes import PLACES
-from tests.screens.conftest import Tab
+from tests.screens.browser import Tab
 
 pytestmark = pytest.mark.browser
 

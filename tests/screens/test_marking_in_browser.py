@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from colormatch.library import draft, drop_draft, open_library
-from tests.screens.conftest import Tab
+from tests.screens.browser import Tab
 
 pytestmark = pytest.mark.browser
 

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from colormatch.library import Cement, PigmentRecord, open_library
-from tests.screens.conftest import Server, Tab
+from tests.screens.browser import Server, Tab
 
 pytestmark = pytest.mark.browser
 

@@ -23,6 +23,10 @@ from tests.screens.tapped import lab_field
 KEPT = "kept|own|"
 
 
+def labelled(widgets: Any, label: str) -> Any:
+    return next(each for each in widgets if each.label == label)
+
+
 @pytest.fixture
 def shelved(own_library: Any) -> Any:
     add_bag(own_library, "White, quick", like="white-cement")
@@ -109,14 +113,14 @@ def test_nine_tiles_in_one_photograph_are_kept_and_learned_from(
     centres = np.column_stack([boxes[:, [0, 2]].mean(axis=1), boxes[:, [1, 3]].mean(axis=1)])
     (x0, y0), (x1, y1) = centres[0] - (half_x, half_y), centres[8] + (half_x, half_y)
     corners = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]]) / facts.size
-    page = open_page("tiles", library="own", typed={"tiles.view": "Measure"})
+    page = open_page("tiles", library="own", address={"view": "Measure"})
     page.file_uploader[0].set_value(("tiles.jpg", content, "image/jpeg")).run()
     for field, value in zip([f for f in page.text_input if f.label[0] in "xy"], corners.ravel(), strict=True):
         field.set_value(f"{100 * np.clip(value, 0, 1):.4f}")
     press(page, "Use these numbers")
     press(page, "Measure the tiles")
     assert not page.error
-    page.button_group(key=f"{KEPT}sheet.away").set_value([9]).run()
+    labelled(page.button_group, "Leave out").set_value([9]).run()
     press(page, "Keep 8 tiles and learn")
     assert "Learned from 8 measured shades" in page.success[0].value
     tiles = {each.uid: each for each in shelved.list(TileRecord)}
@@ -134,13 +138,13 @@ def test_nine_tiles_in_one_photograph_are_kept_and_learned_from(
 
 @pytest.fixture
 def adding(open_page: Callable[..., Any], shelved: Any) -> Any:
-    return open_page("tiles", library="own", typed={"tiles.view": "Measure"})
+    return open_page("tiles", library="own", address={"view": "Measure"})
 
 
 def add(page: Any, name: str, per_cent: str, lab: tuple[float, float, float], state: str = "dry") -> Any:
-    page.multiselect(key=f"{KEPT}tile.pigments").set_value([name]).run()
+    labelled(page.multiselect, "Jars in it").set_value([name]).run()
     page.text_input(key=number_key(f"tile.load.{name}").replace("demo", "own")).set_value(per_cent).run()
-    page.button_group(key=f"{KEPT}tile.state").set_value(state).run()
+    labelled(page.button_group, "It is").set_value(state).run()
     for axis, value in zip(("L*", "a*", "b*"), lab, strict=True):
         lab_field(page, axis).set_value(f"{value:g}")
     press(page, "Take this shade")
@@ -160,7 +164,7 @@ def test_the_same_tile_in_another_state_is_one_tile(adding: Any, shelved: Any) -
 
 def test_too_much_pigment_is_a_sentence_and_stays_typed(adding: Any, shelved: Any) -> None:
     red = jar(shelved, "Brick red")
-    adding.multiselect(key=f"{KEPT}tile.pigments").set_value([red]).run()
+    labelled(adding.multiselect, "Jars in it").set_value([red]).run()
     field = next(each for each in adding.text_input if each.label.startswith("Brick red"))
     field.set_value("25").run()
     assert "ASTM C979" in adding.error[0].value
@@ -171,7 +175,7 @@ def test_too_much_pigment_is_a_sentence_and_stays_typed(adding: Any, shelved: An
 def test_a_measured_spectrum_is_a_tile(adding: Any, shelved: Any) -> None:
     nm = np.arange(400, 701, 10)
     lines = ["nm;R", *(f"{n};{0.2 + 0.001 * (n - 400):.4f}" for n in nm)]
-    adding.button_group(key=f"{KEPT}tile.what").set_value("its spectrum").run()
+    labelled(adding.button_group, "Measured was").set_value("its spectrum").run()
     adding.file_uploader(key="tile.spectrum").set_value(("s.csv", "\n".join(lines).encode(), "text/csv")).run()
     press(adding, "Keep the tile and learn")
     assert not adding.error
@@ -201,7 +205,7 @@ def test_a_file_without_numbers_is_refused() -> None:
 
 @pytest.mark.slow
 def test_the_demo_studio_is_learned_from(open_page: Callable[..., Any]) -> None:
-    page = press(open_page("tiles", typed={"tiles.view": "How sure"}), "Learn again from all tiles")
+    page = press(open_page("tiles", address={"view": "How sure"}), "Learn again from all tiles")
     report = page.session_state["in hand|demo"].report
     assert len(report.tiles) > 30
     assert f"{report.mean_delta_e:.1f}" in shown(page)
@@ -210,14 +214,14 @@ def test_the_demo_studio_is_learned_from(open_page: Callable[..., Any]) -> None:
 
 
 def test_two_jars_are_compared(open_page: Callable[..., Any]) -> None:
-    typed = {"tiles.view": "How sure", "tiles.old": "red-iron-oxide", "tiles.new_lot": "brown-iron-oxide"}
-    page = press(open_page("tiles", typed=typed), "Compare")
+    typed = {"tiles.old": "red-iron-oxide", "tiles.new_lot": "brown-iron-oxide"}
+    page = press(open_page("tiles", typed=typed, address={"view": "How sure"}), "Compare")
     assert not page.error
     assert any("Brown iron oxide is" in each.value.replace("\\", "") for each in page.markdown)
 
 
 def test_every_tile_of_the_demo_studio_has_its_states(open_page: Callable[..., Any]) -> None:
-    page = open_page("tiles", typed={"tiles.view": "All"})
+    page = open_page("tiles", address={"view": "All"})
     assert "fresh from the mould" in shown(page)
     assert "1.8 % Red" in shown(page) or "Red iron oxide" in shown(page)
 
