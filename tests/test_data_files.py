@@ -38,9 +38,9 @@ def test_the_readme_has_a_paragraph_on_every_file(name):
 def test_tables_are_read_once_and_cannot_be_changed():
     assert read_table("chart24.csv") is read_table("chart24.csv")
     records = read_records("starter_pigments.toml")
-    with pytest.raises(TypeError):
+    with pytest.raises(TypeError, match="does not support item assignment"):
         records["red-iron-oxide"]["max_load"] = 0.5
-    with pytest.raises(FileNotFoundError):
+    with pytest.raises(FileNotFoundError, match=r"no-such-table.csv"):
         read_table("no-such-table.csv")
 
 

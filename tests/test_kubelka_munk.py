@@ -32,7 +32,7 @@ def test_no_absorption_reflects_all():
 
 @pytest.mark.parametrize("q", [-1e-9, np.nan, -3.0])
 def test_a_negative_or_missing_ratio_is_refused(q):
-    with pytest.raises(InputError):
+    with pytest.raises(InputError, match="it must be 0 or more"):
         reflectance_from_ks([1.0, q])
 
 

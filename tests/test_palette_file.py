@@ -49,7 +49,7 @@ def test_a_palette_kept_with_three_scattering_knots_is_still_read():
     "content", [None, [], {}, {"format": 99}, {"format": 1}, {**palette_to_dict(PALETTE), "mean": [1, 2, 3]}]
 )
 def test_another_content_is_refused(content):
-    with pytest.raises(InputError):
+    with pytest.raises(InputError, match="Learn it again from the tiles"):
         palette_from_dict(content)
 
 

@@ -81,5 +81,5 @@ def test_every_shade_has_a_name(lab: tuple[float, ...]) -> None:
 
 
 def test_no_colour_is_no_words() -> None:
-    with pytest.raises(InputError):
+    with pytest.raises(InputError, match="must be finite numbers"):
         compared((50, float("nan"), 0), RUST)

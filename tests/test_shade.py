@@ -55,7 +55,7 @@ def test_widened_adds_variances():
     ],
 )
 def test_bad_input_is_refused_in_words(bad):
-    with pytest.raises(InputError):
+    with pytest.raises(InputError, match=r"must be|must have|is not a colour|not both"):
         Shade(**bad)
 
 

@@ -52,7 +52,7 @@ def test_an_empty_studio_believes_the_starter_palette(library):
     assert palette.tiles_learned == 0
     assert palette.pigments["red-iron-oxide"].label == "Brick red"
     assert palette.pigments["red-iron-oxide"].maximum_load == 0.06
-    with pytest.raises(LearningError):
+    with pytest.raises(LearningError, match="There are no tiles to learn from"):
         learn_studio(library)
 
 

@@ -120,5 +120,5 @@ def test_one_batch_is_enough_to_begin():
     ],
 )
 def test_bad_input_is_refused(call):
-    with pytest.raises(InputError):
+    with pytest.raises(InputError, match=r"it must be from 0.05 to 20|one name for each|no batch to chart yet"):
         call()

@@ -163,5 +163,5 @@ def test_a_piece_without_pigment(palette):
 
 @pytest.mark.parametrize("loads", [{"no-such": 0.01}, {"red-iron-oxide": 0.5}])
 def test_bad_input_is_refused(palette, loads):
-    with pytest.raises(ColormatchError):
+    with pytest.raises(ColormatchError, match=r"\.$"):
         check_demould(palette, loads, BASE, cm.Shade((50, 0, 0)))

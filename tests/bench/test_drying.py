@@ -137,7 +137,7 @@ def test_the_same_weights_give_the_same_answer():
     [([], []), ([0, 0], [10, 9]), ([1, 0], [10, 9]), ([0, 1], [10, -9]), ([0, 1], [10, float("nan")]), ([0, 1], [10])],
 )
 def test_bad_weights_are_refused(days, grams):
-    with pytest.raises(InputError):
+    with pytest.raises(InputError, match=r"cannot be|must rise|must be finite|must have shape|no weight yet"):
         follow_drying(days, grams)
 
 

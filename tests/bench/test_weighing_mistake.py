@@ -130,7 +130,7 @@ def test_another_pigment_in_the_bowl_by_mistake(palette):
     ],
 )
 def test_bad_input_is_refused(palette, changes, error):
-    with pytest.raises(error):
+    with pytest.raises(error, match=r"\.$"):
         correct(palette, **changes)
 
 

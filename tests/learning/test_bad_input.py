@@ -43,13 +43,13 @@ def test_things_that_are_no_palette(palette):
 )
 def test_wrong_types_for_the_dry_shade(changes):
     given = {"shade": cm.Shade((60, 10, 5)), "loads": RED, "base": WHITE} | changes
-    with pytest.raises(ColormatchError):
+    with pytest.raises(ColormatchError, match=r"\.$"):
         cm.dry_from_wet(PALETTE, given.pop("shade"), given.pop("loads"), **given)
 
 
 @pytest.mark.parametrize("lab", [(np.nan, 0, 0), (60, np.inf, 0), (400, 0, 0)])
 def test_a_shade_that_is_none_never_becomes_a_tile(lab):
-    with pytest.raises(ColormatchError):
+    with pytest.raises(ColormatchError, match=r"\.$"):
         tile(RED, lab)
 
 

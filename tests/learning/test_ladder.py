@@ -31,7 +31,7 @@ def test_there_is_a_ladder_for_each_pigment_cast_alone():
 
 def test_a_ladder_ends_at_the_pigments_own_maximum():
     assert tint_ladder(LEARNED, "carbon-black", base=WHITE).loads[-1] == pytest.approx(0.02)
-    with pytest.raises(UnknownNameError):
+    with pytest.raises(UnknownNameError, match="There is no pigment called 'ochre'"):
         tint_ladder(LEARNED, "ochre", base=WHITE)
 
 
@@ -66,7 +66,7 @@ def test_a_new_bag_of_cement_drifts_too():
 def test_only_like_is_compared_with_like():
     with pytest.raises(ColormatchError, match="two of a kind"):
         lot_drift(LEARNED, WHITE, "red-iron-oxide")
-    with pytest.raises(UnknownNameError):
+    with pytest.raises(UnknownNameError, match="There is no pigment or base called 'ochre'"):
         lot_drift(LEARNED, "red-iron-oxide", "ochre")
 
 

@@ -65,7 +65,7 @@ def test_a_file_of_tiles_is_learned_and_its_report_is_a_table(tmp_path):
 @pytest.mark.parametrize("content", ["", "base,L,a,b\nwhite-cement,1,2\n", "\xff\xfe"])
 def test_a_file_that_is_none_is_refused(tmp_path, content):
     (tmp_path / "tiles.csv").write_bytes(content.encode("latin-1"))
-    with pytest.raises(InputError):
+    with pytest.raises(InputError, match=r"no column 'base'|could not be read|3 cells, but there are 4 columns"):
         cm.read_tiles(tmp_path / "tiles.csv")
 
 
@@ -78,7 +78,7 @@ def test_curves_are_those_the_palette_predicts_with():
     logs = [np.log(palette.with_posterior(x, palette.covariance).curves("red-iron-oxide").k) for x in drawn[:400]]
     np.testing.assert_allclose(np.std(logs, axis=0), red.k_sd / red.k, rtol=0.2)
     assert palette.curves("white-cement").s_sd == pytest.approx(0)
-    with pytest.raises(UnknownNameError):
+    with pytest.raises(UnknownNameError, match="There is no pigment or base called 'beetroot'"):
         palette.curves("beetroot")
 
 

@@ -237,7 +237,7 @@ def test_restoring_a_damaged_backup_changes_nothing(library, tmp_path):
     before = everything(library)
     file = backup(library, tmp_path / "then.zip").path
     file.write_bytes(file.read_bytes()[:-400])
-    with pytest.raises(BackupError):
+    with pytest.raises(BackupError, match="is not a backup, or is damaged"):
         restore_into(library, file, tmp_path / "aside.zip")
     assert everything(library) == before
     assert not (tmp_path / "aside.zip").exists()

@@ -137,7 +137,7 @@ def test_the_bin_can_be_emptied_when_the_disk_is_full(folder, monkeypatch):
         assert library.photograph_bytes(stays.uid) == png(6)
         assert library.check() == []
         monkeypatch.setattr(bin, "empty", lambda connection: full_for_ever())
-        with pytest.raises(DiskFullError):
+        with pytest.raises(DiskFullError, match="no room left on the disk"):
             library.empty_bin()
 
 

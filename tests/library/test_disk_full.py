@@ -91,7 +91,7 @@ def test_every_kind_of_writing_says_so_and_changes_nothing(small_disk, tmp_path)
 
 def test_no_room_for_a_new_library(small_disk):
     fill_the_disk(small_disk)
-    with pytest.raises(DiskFullError):
+    with pytest.raises(DiskFullError, match="no room left on the disk"):
         open_library(small_disk / "library")
     (small_disk / "ballast").unlink()
     with open_library(small_disk / "library") as library:

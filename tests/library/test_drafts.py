@@ -39,7 +39,7 @@ def test_a_change_that_was_not_seen_is_never_overwritten(library):
     seen = save_draft(library, "bowl", content={"step": 1})
     theirs = save_draft(library, "bowl", content={"step": 2}, seen=seen)
     for stale in (seen, None):
-        with pytest.raises(ConflictError):
+        with pytest.raises(ConflictError, match=r"already in the library|changed by someone else"):
             save_draft(library, "bowl", content={"step": 3}, seen=stale)
     assert draft(library, "bowl") == theirs
     assert save_draft(library, "bowl", content={"step": 2}, seen=seen) == theirs  # both did the same

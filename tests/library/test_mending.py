@@ -122,7 +122,7 @@ def test_a_field_left_alone_stays_and_the_uid_is_none(folder):
         sound = library.get(TileRecord, "sound")
         again = mend(library, TileRecord, "sound", {"notes": "poured at noon", "tags": '["b", "a"]'})
         assert again == replace(sound, notes="poured at noon", tags=("b", "a"))
-        with pytest.raises(NotInLibrary):
+        with pytest.raises(NotInLibrary, match="There is no tile 'nowhere'"):
             mend(library, TileRecord, "nowhere", {"notes": ""})
         with pytest.raises(LibraryError, match="A tile has no 'uid'"):
             mend(library, TileRecord, "sound", {"uid": "other"})

@@ -90,9 +90,9 @@ def test_a_thumbnail_is_small_and_upright(library):
 
 def test_uids_lead_nowhere_but_into_the_store(library):
     for uid in ("../../library.sqlite", "/etc/passwd", "", "0" * 64):
-        with pytest.raises(LibraryError):
+        with pytest.raises(LibraryError, match="There is no photograph"):
             library.photograph_bytes(uid)
-        with pytest.raises(LibraryError):
+        with pytest.raises(LibraryError, match=r"cannot be a uid|There is no photograph"):
             library.thumbnail_bytes(uid)
 
 
@@ -114,7 +114,7 @@ def test_a_bin_that_could_not_be_emptied_keeps_its_photographs(sqlite_library, j
         raise OSError(errno.ENOSPC, "No space left on device")
 
     event.listen(sqlite_library.database._engine, "commit", full)
-    with pytest.raises(DiskFullError):
+    with pytest.raises(DiskFullError, match="no room left on the disk"):
         sqlite_library.empty_bin()
     event.remove(sqlite_library.database._engine, "commit", full)
     back = sqlite_library.restore(record)

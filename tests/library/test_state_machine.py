@@ -109,7 +109,7 @@ class Machine(RuleBasedStateMachine):
             or not (same or all(map(self.model.present, self.model.points_at(key, record))))
         )
         if refused:
-            with pytest.raises(LibraryError):
+            with pytest.raises(LibraryError, match=r"\.$"):
                 self.library.save(record)
             return
         saved = self.library.save(record)
@@ -144,12 +144,12 @@ class Machine(RuleBasedStateMachine):
         key = data.draw(st.sampled_from(sorted(self.model.versions)))
         record = self.model.versions[key][-1]
         if key in self.model.binned:
-            with pytest.raises(LibraryError):
+            with pytest.raises(LibraryError, match=r"\.$"):
                 self.library.delete(record)
             return
         going = [key, *self.model.belongings(key, self.model.here())]
         if any(self.model.users(each) - set(going) for each in going):
-            with pytest.raises(InUseError):
+            with pytest.raises(InUseError, match="delete these first"):
                 self.library.delete(record)
             return
         self.library.delete(record)
@@ -180,7 +180,7 @@ class Machine(RuleBasedStateMachine):
         number = data.draw(st.integers(1, len(versions)))
         earlier = versions[number - 1]
         if earlier != versions[-1] and not all(map(self.model.present, self.model.points_at(key, earlier))):
-            with pytest.raises(LibraryError):
+            with pytest.raises(LibraryError, match=r"\.$"):
                 self.library.revert(versions[-1], number)
             return
         self.library.revert(versions[-1], number)

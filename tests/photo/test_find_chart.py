@@ -77,14 +77,14 @@ def test_random_pictures_hold_no_chart() -> None:
         small = Image.fromarray(rng.integers(0, 255, (blocks, blocks, 3), dtype=np.uint8))
         buffer = io.BytesIO()
         small.resize((720, 720), Image.Resampling.NEAREST).save(buffer, "PNG")
-        with pytest.raises(ReferenceNotFound):
+        with pytest.raises(ReferenceNotFound, match="Mark its four corners by hand"):
             find_chart(load_picture(buffer.getvalue()))
 
 
 def test_a_chart_cut_off_by_the_edge_is_refused() -> None:
     corners = chart_corners((180, 300), 500)
     data, _ = photograph(Scene((800, 600), chart24(corners)), seed=2)
-    with pytest.raises(ReferenceNotFound):
+    with pytest.raises(ReferenceNotFound, match="their colours are not those of the chart"):
         find_chart(load_picture(data))
 
 

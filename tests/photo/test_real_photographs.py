@@ -99,5 +99,5 @@ def test_no_chart_is_seen_where_there_is_none() -> None:
         values[low[1] : high[1], low[0] : high[0]] = (120, 110, 100)
         buffer = io.BytesIO()
         Image.fromarray(values).save(buffer, "PNG")
-        with pytest.raises(ReferenceNotFound):
+        with pytest.raises(ReferenceNotFound, match="Mark its four corners by hand"):
             find_chart(load_picture(buffer.getvalue()))

@@ -83,5 +83,5 @@ def test_a_sheet_is_read_in_reading_order_within_its_tiles() -> None:
     "bad", [{"rows": 0, "columns": 3}, {"rows": 40, "columns": 30}, {"rows": 2, "columns": 2, "share": 1.2}]
 )
 def test_a_sheet_of_no_or_too_many_tiles_is_refused(bad: dict[str, float]) -> None:
-    with pytest.raises(PhotoError):
+    with pytest.raises(PhotoError, match=r"it must have 1 to 400 tiles|it must be from 0.1 to 0.95"):
         tile_sheet_regions(SLANTED, **bad)  # type: ignore[arg-type]

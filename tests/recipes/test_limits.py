@@ -17,9 +17,9 @@ def test_the_defaults_are_those_of_a_small_studio():
 
 def test_they_cannot_be_changed():
     limits = cm.Limits(stock_g={"red-iron-oxide": 5})
-    with pytest.raises(AttributeError):
+    with pytest.raises(AttributeError, match="cannot assign to field 'load_cap'"):
         limits.load_cap = 0.08
-    with pytest.raises(TypeError):
+    with pytest.raises(TypeError, match="does not support item assignment"):
         limits.stock_g["red-iron-oxide"] = 50
 
 

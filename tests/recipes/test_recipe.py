@@ -44,9 +44,9 @@ def test_a_shade_wanted_sealed_is_met_sealed(palette):
 
 
 def test_it_cannot_be_changed(recipe):
-    with pytest.raises(AttributeError):
+    with pytest.raises(AttributeError, match="cannot assign to field 'delta_e'"):
         recipe.delta_e = 0.0
-    with pytest.raises(TypeError):
+    with pytest.raises(TypeError, match="does not support item assignment"):
         recipe.grams["red-iron-oxide"] = 1.0
 
 

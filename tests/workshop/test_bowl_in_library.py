@@ -134,9 +134,9 @@ def test_two_devices_never_overwrite_each_other(studio, knowledge, batch):
     first = zeroed(studio, begin_bowl(studio, batch, device="phone"))
     second = begin_bowl(studio, batch, device="laptop")
     put(studio, knowledge, first, "690")
-    with pytest.raises(ConflictError):
+    with pytest.raises(ConflictError, match="changed by someone else"):
         put(studio, knowledge, second, "600")
-    with pytest.raises(ConflictError):
+    with pytest.raises(ConflictError, match="Another device has changed this bowl"):
         undo(studio, knowledge, second)
     assert begin_bowl(studio, batch).state.inside == {"white-quick": 690.0}
 

@@ -55,5 +55,5 @@ def test_defects_are_counted_against_circumstances_as_they_were_weighed(studio, 
         each.value: (each.with_defect, each.pieces) for each in count_defects(cast_records(studio), "bubbles", "water")
     }
     assert counted == {"26 g to 100 g": (3, 4), "33 g to 100 g": (0, 4)}
-    with pytest.raises(UnknownNameError):
+    with pytest.raises(UnknownNameError, match="There is no defect called 'wobbles'"):
         note_defect(studio, batch, "wobbles")

@@ -147,7 +147,7 @@ def test_what_is_used_stays_and_its_users_are_named_in_words_never_by_ids(studio
     batch = studio.save(BatchRecord(name="Rust tray, 27.11.", recipe_uid=recipe.uid))
     jar = studio.list(PigmentLot, pigment_uid="ochre")[0]
     studio.save(Weighing(batch_uid=batch.uid, pigment_lot_uid=jar.uid, weighed_g=3.0))
-    with pytest.raises(InUseError) as used:
+    with pytest.raises(InUseError, match="delete these first") as used:
         studio.delete(studio.get(PigmentRecord, "ochre"))
     assert str(used.value).startswith("The pigment 'Ochre' is used by ")
     assert "the recipe 'Rust'" in str(used.value)

@@ -78,12 +78,12 @@ def test_a_tile_left_out_is_not_kept_and_counts_must_agree(studio):
 def test_a_list_of_her_own_is_checked_and_another_device_is_never_overwritten(studio):
     jar = shelf(studio).pigments[0].uid
     base = shelf(studio).cements[0].uid
-    with pytest.raises(LoadError):
+    with pytest.raises(LoadError, match=r"it must be from 0 to 0.1"):
         added(studio, None, base, {jar: 11.0})
     first = added(studio, None, base, {jar: 0.2})
     assert [blend.pigment for blend in first.cast.blends(0)] == [jar]
     second = added(studio, first, base, {jar: 2.0})
-    with pytest.raises(ConflictError):
+    with pytest.raises(ConflictError, match="changed by someone else"):
         left_out(studio, first, 0)
     assert [dict(tile.grams) for tile in left_out(studio, second, 0).tiles] == [{jar: 2.0}]
     undo_draft(studio, "tiles")
