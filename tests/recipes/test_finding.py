@@ -94,7 +94,7 @@ def test_every_error_is_one_sentence_of_this_package(palette):
         {"limits": cm.Limits(load_cap=0.0, must_use=["red-iron-oxide"])},
     ]
     for arguments in asked:
-        with pytest.raises(cm.ColormatchError) as caught:
+        with pytest.raises(cm.ColormatchError, match=r"\.$") as caught:
             cm.find_recipes(palette, TARGET, **arguments)
         assert "\n" not in str(caught.value)
         assert str(caught.value).endswith(".")

@@ -14,14 +14,14 @@ PALETTE = cm.starter_palette()
 @pytest.mark.parametrize("name", ["pigments", "must_use", "never_use", "stock_g", "fixed_loads"])
 @pytest.mark.parametrize("value", [0, -1, 0.2, True, "red-iron-oxide", [None]])
 def test_limits_that_are_no_limits(name, value):
-    with pytest.raises(cm.ColormatchError):
+    with pytest.raises(cm.ColormatchError, match=r"\.$"):
         cm.Limits(**{name: value})
 
 
 @pytest.mark.parametrize("field", ["load_cap", "max_pigments", "cement_g", "scale_step_g"])
 @pytest.mark.parametrize("value", [True, np.True_, 10**400, None, "x", [1, 2], np.array([1, 2]), 1j])
 def test_limits_that_are_no_numbers(field, value):
-    with pytest.raises(cm.ColormatchError):
+    with pytest.raises(cm.ColormatchError, match=r"\.$"):
         cm.Limits(**{field: value})
 
 
@@ -69,13 +69,13 @@ def test_a_batch_too_small_for_the_scale_is_said():
 
 @pytest.mark.parametrize("wrong", [{"limits": "x"}, {"limits": {}}, {"count": 1.5}, {"count": None}, {"count": 0}])
 def test_calls_that_are_no_calls(wrong):
-    with pytest.raises(cm.ColormatchError):
+    with pytest.raises(cm.ColormatchError, match=r"\.$"):
         cm.find_recipes(PALETTE, cm.Shade((50, 5, 5)), **wrong)
 
 
 @pytest.mark.parametrize("target", ["x", [None], 3])
 def test_targets_that_are_no_shades(target):
-    with pytest.raises(cm.ColormatchError):
+    with pytest.raises(cm.ColormatchError, match=r"\.$"):
         cm.find_recipes(PALETTE, target)
 
 
@@ -105,11 +105,11 @@ def test_a_fixed_dose_below_the_scale_is_said():
     "wrong", [{"shades": "x"}, {"shades": [None]}, {"shades": (50, 0, 0)}, {"count": 1.5}, {"count": "x"}, {"count": 0}]
 )
 def test_advice_that_cannot_be_given(wrong):
-    with pytest.raises(cm.ColormatchError):
+    with pytest.raises(cm.ColormatchError, match=r"\.$"):
         cm.next_tiles(PALETTE, **{"shades": [cm.Shade((50, 5, 5))], **wrong})
 
 
 @pytest.mark.parametrize("colour", ["red", {}, None, cm.Shade((50, 5, 5))])
 def test_a_difference_is_between_numbers(colour):
-    with pytest.raises(cm.ColormatchError):
+    with pytest.raises(cm.ColormatchError, match=r"\.$"):
         cm.delta_e_2000(colour, (50, 0, 0))
