@@ -4,11 +4,15 @@ import os
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from tests.evaluation.figures import Figure, keep
 
 # The matrices here are small, and the tests run two at once: read when numpy is first imported.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+settings.register_profile("no clock", settings(), deadline=None)  # what runs beside other work may be slow now and then
+settings.load_profile("no clock")
 
 FIGURES = pytest.StashKey[dict[str, Figure]]()
 

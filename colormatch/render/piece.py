@@ -83,7 +83,7 @@ def piece_picture(
     colour = linear[0][:, None] + (linear[-1] - linear[0])[:, None] * mix
     frame = scene.table.copy()
     frame.reshape(-1, 3)[scene.seen.pixels] = (colour * factor + glint).T
-    picture = Image.fromarray(_to_bytes(_brought_down(frame)), "RGB")
+    picture = Image.fromarray(_to_bytes(_brought_down(frame)))
     _mark(picture, spots, labs)
     picture.info["spots"] = spots
     picture.info["note"] = "" if bool(in_srgb_gamut(np.array(labs)).all()) else NOT_ON_SCREEN

@@ -102,7 +102,7 @@ def test_too_much_waits_for_an_answer_and_leaving_it_finishes_the_sheet():
     assert follow(work).inside["red-iron-oxide"] == 9.0
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=12)
 @given(st.floats(1.2, 1.6))
 def test_a_corrected_mistake_ends_at_the_shade_that_was_promised(times):
     work = put(put(bowl().plus(Entry("zero")), 500.0), round(8.0 * times, 1))
@@ -162,7 +162,7 @@ def entered(draw):
 
 
 @pytest.mark.slow
-@settings(max_examples=15, deadline=None)  # each weighs a whole bowl, with a correction looked for at each mistake
+@settings(max_examples=15)  # each weighs a whole bowl, with a correction looked for at each mistake
 @given(entered())
 def test_weights_of_bowl_pre_blend_and_correction_add_up(case):
     work, factors, answer = case

@@ -35,7 +35,7 @@ def dense(noise):
     return out
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.integers(0, 10_000))
 def test_a_straight_model_gives_the_textbook_posterior(seed):
     slopes, mean, prior, measured, noise = straight_problem(seed)

@@ -48,7 +48,7 @@ def coloured(tmp_path_factory):
 
 
 @pytest.mark.slow
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(
     lightness=st.floats(0, 100), a=st.floats(-90, 90), b=st.floats(-90, 90), limit=st.sampled_from([1, 5, 20, 400, 900])
 )
@@ -62,7 +62,7 @@ def test_nearest_in_colour_is_what_a_full_scan_says(coloured, lightness, a, b, l
         assert near.shade.swatch_uid == near.swatch.uid
 
 
-@settings(deadline=None, max_examples=300)
+@settings(max_examples=300)
 @given(st.tuples(*[st.tuples(st.floats(-0.5, 110), st.floats(-200, 200), st.floats(-200, 200))] * 2))
 def test_no_colour_outside_the_band_of_lightness_is_nearer(pair):
     """The bound that find_near relies on: dE00 is at least |dL*| / 1.9 for every pair of shades there may be."""

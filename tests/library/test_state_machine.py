@@ -233,7 +233,7 @@ class Machine(RuleBasedStateMachine):
 
 
 TestLibrary = pytest.mark.slow(Machine.TestCase)
-TestLibrary.settings = settings(max_examples=5, stateful_step_count=20, deadline=None)
+TestLibrary.settings = settings(max_examples=5, stateful_step_count=20)
 
 
 @pytest.mark.measure
@@ -242,4 +242,4 @@ def test_for_long():
     """The same, two hundred runs of fifty steps."""
     from hypothesis.stateful import run_state_machine_as_test
 
-    run_state_machine_as_test(Machine, settings=settings(max_examples=200, stateful_step_count=50, deadline=None))
+    run_state_machine_as_test(Machine, settings=settings(max_examples=200, stateful_step_count=50))

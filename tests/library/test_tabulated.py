@@ -77,7 +77,7 @@ def records(draw, kind):
 
 @pytest.mark.slow
 @pytest.mark.parametrize("kind", KINDS.values(), ids=lambda kind: kind.KIND)
-@settings(deadline=None, max_examples=15)
+@settings(max_examples=15)
 @given(data=st.data())
 def test_plain_content_and_text_come_back_the_same(kind, data):
     found = data.draw(st.lists(records(kind), max_size=2, unique_by=lambda each: each.uid))

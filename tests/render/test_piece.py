@@ -50,7 +50,7 @@ def test_the_pattern_takes_its_share_of_the_volume(form, pattern, share):
     assert mix.mean() == pytest.approx(share, abs=0.03)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(
     st.sampled_from(sorted(FORMS)),
     st.tuples(st.floats(35, 75), st.floats(-12, 20), st.floats(-15, 30)),

@@ -44,7 +44,7 @@ def test_letters_stand_out(ink, ground):
     assert (luminance(ground) + 0.05) / (luminance(ink) + 0.05) >= 4.5
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(st.text(max_size=120), st.integers(20, 300))
 def test_any_name_fits_in_its_place(name, width):
     face = font(14)
@@ -71,7 +71,7 @@ def test_letters_are_there_without_the_other_package(monkeypatch):
         lettering._files.cache_clear()
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(st.text(max_size=60))
 def test_a_card_takes_any_name(name):
     card = recipe_card(**{**CARD, "title": name, "pigments": [(name, 5.2, 0.02)], "notes": [name]})

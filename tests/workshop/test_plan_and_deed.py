@@ -26,7 +26,7 @@ LOADS = st.dictionaries(st.sampled_from(["brick-red", "ochre", "soot"]), st.floa
 
 
 @pytest.mark.slow
-@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=12, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(LOADS, FACTORS, st.booleans(), st.booleans())
 def test_plan_and_deed_are_never_mixed_up(studio, loads, factors, correct, blend):
     knowledge, mix = studio_palette(studio), Mix.of("white-quick", loads)
