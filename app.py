@@ -8,6 +8,7 @@ from colormatch.screens.guard import guard
 from colormatch.screens.last_opened import choose_library
 from colormatch.screens.routes import PLACES, page_file, turn_to
 from colormatch.screens.state import keep_inputs
+from colormatch.screens.studios import library
 from colormatch.screens.warming import warm_up
 from colormatch.serving.server import behind_the_gate
 
@@ -25,8 +26,9 @@ def draw() -> None:
     keep_inputs(here.name)
     with guard():
         if choose_library():
-            frame(here)
-            page.run()
+            with library().one_look():
+                frame(here)
+                page.run()
             warm_up()
         else:
             doors()

@@ -23,6 +23,7 @@ from sqlalchemy.exc import DBAPIError, IntegrityError, SQLAlchemyError
 
 from ..errors import LibraryError
 from .errors import DiskFullError, NewerLibraryError
+from .looking import Look
 from .schema import HEAD, metadata
 
 FILE_NAME = "library.sqlite"
@@ -39,6 +40,7 @@ class Database:
     """One database: `reading()` and `writing()` give a connection inside a transaction."""
 
     def __init__(self, url: sa.URL) -> None:
+        self.look = Look()
         self.url = url
         self.is_sqlite = url.get_backend_name() == "sqlite"
         self.where = url.database if self.is_sqlite else url.render_as_string(hide_password=True)
@@ -56,8 +58,11 @@ class Database:
     @contextmanager
     def writing(self) -> Iterator[sa.Connection]:
         """A transaction that is alone in writing: all of it is kept, or none of it."""
-        with self.translated(), self._engine.connect() as connection, connection.begin():
-            yield connection
+        try:
+            with self.translated(), self._engine.connect() as connection, connection.begin():
+                yield connection
+        finally:
+            self.look.forget()
 
     def prepare(self) -> str | None:
         """Make the tables, or bring an older library up to date; the version it had, if it was older.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import builtins
 import shutil
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import closing, contextmanager, suppress
+from contextlib import AbstractContextManager, closing, contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -165,22 +165,40 @@ class Library:
 
     def find_one(self, kind: type[R], uid: str) -> R | None:
         """The record, or None when there is none, or when it is in the bin."""
-        table = TABLES[kind.KIND]
-        with self.database.reading() as connection:
-            found = read_records(connection, kind, table.c.uid == uid, table.c.binned_at.is_(None))
+        table, look = TABLES[kind.KIND], self.database.look.read or {}
+        if all_of_them := look.get((kind, "[]")):
+            return next((each for each in all_of_them if each.uid == uid), None)
+        found = self._looked_up(kind, f"uid {uid}", lambda: [table.c.uid == uid, table.c.binned_at.is_(None)])
         return found[0] if found else None
 
     def list(self, kind: type[R], **equal: Any) -> builtins.list[R]:
         """Records not in the bin, by uid. `equal`: field = value, or field = list of values: any of them."""
-        with self.database.reading() as connection:
-            return read_records(connection, kind, TABLES[kind.KIND].c.binned_at.is_(None), *_conditions(kind, equal))
+        here = TABLES[kind.KIND].c.binned_at.is_(None)
+        return self._looked_up(kind, repr(sorted(equal.items())), lambda: [here, *_conditions(kind, equal)])
+
+    def one_look(self) -> AbstractContextManager[None]:
+        """Within it, this thread reads the same thing from the database once, until it writes: to draw a page."""
+        return self.database.look.begin()
+
+    def _looked_up(
+        self, kind: type[R], which: str, conditions: Callable[[], builtins.list[sa.ColumnElement[bool]]]
+    ) -> builtins.list[R]:
+        def reading() -> builtins.list[R]:
+            with self.database.reading() as connection:
+                return read_records(connection, kind, *conditions())
+
+        return builtins.list(self.database.look.at((kind, which), reading))
 
     def count(self, kind: type[Record]) -> int:
         """How many records of a kind there are, without those in the bin."""
         table = TABLES[kind.KIND]
-        with self.database.reading() as connection:
-            query = sa.select(sa.func.count()).select_from(table).where(table.c.binned_at.is_(None))
-            return connection.execute(query).scalar() or 0
+
+        def reading() -> int:
+            with self.database.reading() as connection:
+                query = sa.select(sa.func.count()).select_from(table).where(table.c.binned_at.is_(None))
+                return connection.execute(query).scalar() or 0
+
+        return self.database.look.at((kind, "count", ""), reading)
 
     def update(self, kind: type[R], uid: str, change: Callable[[R], R]) -> R:
         """Read a record, change it and keep it in one transaction, so that nobody's change is lost.

@@ -95,7 +95,8 @@ def _batches(heading: str, batches: Sequence[BatchRecord]) -> None:
     if batches:
         st.header(heading)
         ordered = sorted(batches, key=lambda each: str(each.made_on or ""), reverse=True)
-        _tapped(heading, [batch_card(each, palette()) for each in ordered], "batch")
+        known = palette()
+        _tapped(heading, [batch_card(each, known) for each in ordered], "batch")
 
 
 def _pieces(stage: Stage, by_stage: dict[Stage, list[Piece]]) -> None:
@@ -106,7 +107,8 @@ def _pieces(stage: Stage, by_stage: dict[Stage, list[Piece]]) -> None:
     many = stage in ("sold", "sealed") and len(pieces) > SHOWN_OF_DONE
     if many and not st.toggle(f"Show all {len(pieces)}", key=kept(f"bench.all.{stage}")):
         pieces = pieces[:SHOWN_OF_DONE]
-    _tapped(STAGES[stage], [piece_card(each, palette(), _line(each, stage)) for each in pieces], "piece")
+    known = palette()
+    _tapped(STAGES[stage], [piece_card(each, known, _line(each, stage)) for each in pieces], "piece")
 
 
 def _line(piece: Piece, stage: Stage) -> str:

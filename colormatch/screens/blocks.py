@@ -70,6 +70,13 @@ def head_and_button(
         return st.button(label, key=key, type=type)
 
 
+def line_and_button(line: str, label: str, key: str) -> bool:
+    """A line in small type with a button as a link at its right; whether it was pressed."""
+    with st.container(key=f"hand-{key}", horizontal=True, vertical_alignment="center", wrap=False, gap="small"):
+        st.html(f'<p class="small">{escape(line)}</p>', width="stretch")
+        return st.button(label, key=key, type="tertiary")
+
+
 def _head(title: str, line: str, mark: str, aside: str) -> str:
     small = f"<small>{escape(line)}</small>" if line else ""
     right = f"<span>{escape(aside)}</span>" if aside else ""

@@ -94,12 +94,13 @@ def ended(place: str) -> Any | None:
 
 
 def _show(place: str, under_way: LongWork) -> None:
-    bar = st.empty()
+    bar, words = st.empty(), plain(under_way.title)
+    bar.progress(under_way.share, text=words)
     st.button("Cancel", key=f"long.{place}.cancel", on_click=under_way.cancel, disabled=under_way.stopping)
     if under_way.stopping:
         small("It stops at its next step.")
     while not under_way.over.wait(_LOOK_S):
-        bar.progress(under_way.share, text=plain(under_way.title))
+        bar.progress(under_way.share, text=words)
 
 
 def _slot(place: str) -> str:

@@ -16,7 +16,7 @@ from colormatch.loads import TINT_LADDER
 from colormatch.palette import Palette
 from colormatch.render import likely_ends
 from colormatch.saying import shade_name
-from colormatch.screens.blocks import amounts, answer, card, head, small
+from colormatch.screens.blocks import amounts, answer, card, head, line_and_button
 from colormatch.screens.drawing import plain
 from colormatch.screens.guard import guard, say_then_draw, show_notice
 from colormatch.screens.long_work import begin, ended
@@ -71,11 +71,10 @@ def learned_line() -> None:
     newest = newest_learned(library())
     if newest is None or newest.learned_on is None:
         return
-    with st.container(key="hand-learned", horizontal=True, vertical_alignment="center"):
-        small(f"Learned on {newest.learned_on.day} {newest.learned_on:%B}, the {_nth(newest.number or 1)} time.")
-        if st.button("Undo this learning", type="tertiary", key="tiles.unlearn"):
-            with guard():
-                say_then_draw("tiles", f"{undo_learning(library())} The tiles are still there.")
+    words = f"Learned on {newest.learned_on.day} {newest.learned_on:%B}, the {_nth(newest.number or 1)} time."
+    if line_and_button(words, "Undo this learning", "tiles.unlearn"):
+        with guard():
+            say_then_draw("tiles", f"{undo_learning(library())} The tiles are still there.")
 
 
 def _nth(number: int) -> str:
@@ -160,12 +159,11 @@ def _strip(jar: Material, base: str, off: float, known: Palette, tiles: Sequence
 def _new_lots() -> None:
     """Each bag or jar that began as another one, and the way back."""
     for new, old in new_lots(library()):
-        with st.container(key=f"hand-lot-{new.uid}", horizontal=True, vertical_alignment="center"):
-            small(f"{new.name} began from {old.name} and is learned on its own.")
-            if st.button("Undo: it is the same", type="tertiary", key=f"tiles.lot.back.{new.uid}"):
-                with guard():
-                    take_back(library(), new)
-                    learn_now(f"Undone: its tiles are {old.name} again.")
+        words = f"{new.name} began from {old.name} and is learned on its own."
+        if line_and_button(words, "Undo: it is the same", f"tiles.lot.back.{new.uid}"):
+            with guard():
+                take_back(library(), new)
+                learn_now(f"Undone: its tiles are {old.name} again.")
 
 
 def _lots(here: Shelf, known: Palette) -> None:

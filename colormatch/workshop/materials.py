@@ -92,7 +92,7 @@ def add_lot(library: Library, material: R, *, as_new: bool = False, name: str = 
     if as_new:
         taken = [each.name for each in library.list(type(material))]
         title = distinct(name or f"{material.name}, {'bag' if isinstance(material, Cement) else 'jar'} of "
-                         f"{date.today():%d.%m.}", taken)  # fmt: skip
+                         f"{date.today().day} {date.today():%B}", taken)  # fmt: skip
         uid = _fresh_uid(library, type(material), title, ())
         fresh = replace(material, uid=uid, name=title, version=0)
         # It resembles the old one: what is known of that, widened as for another lot.
