@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from ..bench.batch import Batch, Bowl, Tone, WeighedBowl, bowls_for, plan_batch, round_to, wet_density
+from ..bench.batch import Batch, Bowl, Tone, WeighedBowl, bowls_for, plan_batch, round_to
 from ..bench.bowl import small_doses
 from ..bench.cautions import steps_for
 from ..bench.sheet import Sheet, batch_code, compose_sheet
@@ -16,10 +16,7 @@ from ..frozen import FrozenMapping
 from ..library import (
     BatchRecord,
     DesignRecord,
-    DryingWeight,
     Library,
-    Mould,
-    Piece,
     RecipeRecord,
     Record,
     Swatch,
@@ -32,12 +29,8 @@ from ..shade import Shade
 from .curing import curing
 from .keeping import design_of, recipe_of, shelved, swatch_of, tones_of
 from .materials import distinct
+from .moulds import Fill, densities, mould_chosen, mould_fill
 from .shelf import defaults, shelf
-
-if TYPE_CHECKING:
-    pass
-
-_ENTERED_COUNTS_FOR = 3  # pieces: how much a mould's entered amount weighs beside what came out of it (a judgement)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,14 +47,6 @@ class Casting:
     design_uid: str | None = None
     wanted: Shade | None = None
     wanted_of: tuple[Shade | None, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Fill:
-    """What one filling of a mould takes: wet mix in g, and where that comes from."""
-
-    grams: float
-    words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,11 +139,11 @@ def plan(
         bowls = tuple(Bowl(tone.name, tone.mix, cement_g * tone.share) for tone in casting.tones)
         waste = 0.0
     else:
-        chosen = _mould(library, mould_uid or usual.mould_uid)
+        chosen = mould_chosen(library, mould_uid or usual.mould_uid)
         fill = mould_fill(library, knowledge, chosen, casting.tones, water)
         bowls = bowls_for(
             casting.tones, fill_g=fill.grams, pieces=pieces, waste=waste, water_per_cement=water,
-            densities=_densities(knowledge),
+            densities=densities(knowledge),
         )  # fmt: skip
     used = max(tone.mix.total for tone in casting.tones)
     batch = plan_batch(
@@ -181,28 +166,6 @@ def plan(
         tuple(name for name in preblend if any(name in bowl.pigments_g for bowl in batch.bowls)),
         _small(knowledge, batch, preblend),
     )
-
-
-def mould_fill(
-    library: Library, knowledge: Palette, mould: Mould, tones: Sequence[Tone], water_per_cement: float
-) -> Fill:
-    """What one filling weighs: as entered, and drawn towards what pieces of it weighed fresh from the mould."""
-    density = sum(tone.share * wet_density(tone.mix, _densities(knowledge), water_per_cement) for tone in tones)
-    if mould.fill_weight_g is not None:
-        entered, words = mould.fill_weight_g, "as one filling was weighed"
-    elif mould.volume_ml is not None:
-        entered, words = mould.volume_ml * density, f"from its volume of {mould.volume_ml:g} ml"
-    elif mould.cement_g is not None:
-        per_cement = sum(tone.share * (1 + water_per_cement + tone.mix.total) for tone in tones)
-        entered, words = mould.cement_g * per_cement, "from the dry cement of one filling"
-    else:
-        raise InputError(f"The mould {mould.name!r} has no amount yet: weigh one filling, or the water that fills it.")
-    came_out = _fresh_weights(library, mould)
-    if not came_out:
-        return Fill(entered, words)
-    learned = (_ENTERED_COUNTS_FOR * entered + sum(came_out)) / (_ENTERED_COUNTS_FOR + len(came_out))
-    many = f"{len(came_out)} piece{'s' if len(came_out) > 1 else ''}"
-    return Fill(learned, f"{words}, and from {many} as they left it")
 
 
 def keep_plan(library: Library, knowledge: Palette, plan: Plan, *, name: str = "") -> BatchRecord:
@@ -306,38 +269,6 @@ def _small(knowledge: Palette, batch: Batch, preblend: Collection[str]) -> tuple
                 )
             )  # fmt: skip
     return tuple(found)
-
-
-def _densities(knowledge: Palette) -> dict[str, float | None]:
-    return {name: pigment.density_g_cm3 for name, pigment in knowledge.pigments.items()}
-
-
-def _mould(library: Library, uid: str | None) -> Mould:
-    mould = library.find_one(Mould, uid) if uid else None
-    if mould is not None:
-        return mould
-    only = library.list(Mould)
-    if uid is None and len(only) == 1:
-        return only[0]
-    raise InputError("Choose a mould, or say how much dry cement: both are under How much.")
-
-
-def _fresh_weights(library: Library, mould: Mould) -> list[float]:
-    """First weights of single pieces from this mould, taken before they can have dried much: within a day."""
-    batches = [each.uid for each in library.list(BatchRecord, mould_uid=mould.uid)]
-    pieces = {each.uid: each for each in library.list(Piece) if each.batch_uid in batches}
-    first: dict[str, DryingWeight] = {}
-    for each in library.list(DryingWeight):
-        if each.piece_uid in pieces and each.weighed_at is not None:
-            uid = each.piece_uid or ""
-            if uid not in first or str(each.weighed_at) < str(first[uid].weighed_at):
-                first[uid] = each
-    grams = []
-    for uid, weight in first.items():
-        left = pieces[uid].demoulded_at or pieces[uid].cast_at
-        if left is not None and weight.weighed_at is not None and (weight.weighed_at - left).total_seconds() < 86_400:
-            grams.append(weight.mass_g)
-    return grams
 
 
 def _recipes(library: Library, knowledge: Palette, casting: Casting) -> tuple[list[Record], str | None, str | None]:

@@ -29,6 +29,7 @@ from colormatch.workshop.casting import Circumstances, cast
 from colormatch.workshop.comparing import against_plan, correct_for, next_batch, other_casts, outcome
 from colormatch.workshop.curing import curing_of
 from colormatch.workshop.materials import add_mould
+from colormatch.workshop.moulds import mould_fill
 from colormatch.workshop.pieces import (
     as_standard,
     change_conditions,
@@ -47,7 +48,7 @@ from colormatch.workshop.pieces import (
     weigh,
     weights_of,
 )
-from colormatch.workshop.plans import Casting, castings, keep_plan, mould_fill, plan
+from colormatch.workshop.plans import Casting, castings, keep_plan, plan
 from colormatch.workshop.today import find, today
 from colormatch.workshop.weighing import begin_bowl, put, put_sure, settle, slip_of, zeroed
 
