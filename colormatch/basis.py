@@ -56,6 +56,9 @@ def to_loads(amounts: Mapping[str, float], basis: str, mix: MixProportions | Non
     """Loads, g per g of dry cement, of pigments given in a basis; "dry mix" is cement, sand and the pigments.
 
     Raises InputError for an unknown basis or amounts that leave no cement, LoadError beyond 10 % of the cement.
+
+    >>> to_loads({"yellow-iron-oxide": 2.0}, "g per kg cement")
+    {'yellow-iron-oxide': 0.002}
     """
     factor, whole, others = _measure(basis, mix or MixProportions())
     shares = {

@@ -43,7 +43,10 @@ def delta_e_2000(first: ArrayLike, second: ArrayLike) -> FloatArray:
 
     A colour with nan in it gives nan; what is no numbers raises InputError.
 
-    Equation numbers of Sharma, Wu & Dalal, Color Res. Appl. 30 (2005) 21-30.
+    Equation numbers of Sharma, Wu & Dalal, Color Res. Appl. 30 (2005) 21-30; their first pair:
+
+    >>> print(f"{delta_e_2000((50, 2.6772, -79.7751), (50, 0, -82.7485)):.4f}")
+    2.0425
     """
     t = _terms(*_colours(first, second))
     tl, tc, th = t.dl / t.sl, t.dc / t.sc, t.dh / t.sh

@@ -22,6 +22,9 @@ class Shade:
     sd: one standard deviation for all three, in CIELAB units; or
     covariance: (3, 3), symmetric, no negative eigenvalue. Neither given: the shade is taken as exact.
     Raises InputError for anything else.
+
+    >>> Shade((52, 18, 20), sd=0.7)
+    Shade(L*=52.0, a*=18.0, b*=20.0, sd=0.70)
     """
 
     lab: FloatArray

@@ -39,7 +39,11 @@ _PRICES_PER_KG = {
 
 
 def starter_palette() -> Palette:
-    """Two cements and nine dry pigments by generic chemistry, with wide priors; reads two small files."""
+    """Two cements and nine dry pigments by generic chemistry, with wide priors; reads two small files.
+
+    >>> starter_palette().predict({"red-iron-oxide": 0.02}, base="white-cement")
+    Shade(L*=54.2, a*=18.6, b*=17.1, sd=7.70)
+    """
     bases, pigments = read_records("starter_bases.toml"), read_records("starter_pigments.toml")
     layout = Layout(tuple(bases), tuple(pigments), _STATES)
     mean, covariance = np.zeros(layout.size), np.zeros((layout.size, layout.size))

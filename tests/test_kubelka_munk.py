@@ -54,6 +54,12 @@ def test_a_layer_without_absorption_loses_nothing(s, x):
     assert layer_reflectance(0, s, x, 0) + layer_transmittance(0, s, x) == pytest.approx(1, abs=1e-9)
 
 
+@given(st.floats(0.01, 2), st.floats(0.01, 2), st.floats(0.1, 3))
+def test_thickness_and_scattering_count_by_their_product(k, s, x):
+    whole, unit = layer_transmittance(k, s, x), layer_transmittance(k * x, s * x, 1)
+    assert whole == pytest.approx(float(unit), rel=1e-9)
+
+
 def test_absorption_near_zero_joins_the_limit_smoothly():
     exact = layer_reflectance(0, 1, 2, 0.3)
     assert layer_reflectance(1e-13, 1, 2, 0.3) == pytest.approx(float(exact), abs=1e-6)

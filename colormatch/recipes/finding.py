@@ -69,6 +69,11 @@ def find_recipes(
     lights: what the recipe's inconstancy and metamerism are held against besides daylight, see `lamp`.
     count: at most so many recipes, fewer where no others differ really.
     Raises UnknownNameError, LoadError, InputError or RecipeError.
+
+    >>> from colormatch.starter import starter_palette
+    >>> best, *others = find_recipes(starter_palette(), Shade((52, 18, 20)), base="white-cement")
+    >>> best.in_reach
+    True
     """
     if not isinstance(palette, Palette):
         raise InputError(f"Recipes are found in a Palette, such as starter_palette(); got {type(palette).__name__}.")
