@@ -142,7 +142,7 @@ def _measure(upload: Upload, rows: int, columns: int, tools: Sequence[Tool], cou
 
     def work(progress: Callable[[float], None]) -> Measurement:
         picture = load_picture(upload.content)
-        progress(0.4)  # of the time, about; measured on a 12-megapixel photograph
+        progress(0.4)  # what decoding takes of the time, about: a judgement
         photos = measure_picture(picture, regions=regions, reference=given, profile=profile)
         return Measurement(upload, tuple(photos), reference)
 

@@ -37,7 +37,7 @@ class Server:
         self.kept.mkdir(parents=True, exist_ok=True)
         with (self.kept / "page.log").open("wb") as log:
             self.process = subprocess.Popen(command, cwd=self.kept, env=environment, stdout=log, stderr=log)
-        _wait_until_up(self.process, self.address, self.kept / "page.log")
+        wait_until_up(self.process, self.address, self.kept / "page.log")
 
     def stop(self) -> None:
         self.process.terminate()
@@ -49,7 +49,7 @@ class Server:
         self.process.wait(10)
 
 
-def _wait_until_up(server: subprocess.Popen[bytes], address: str, log: Path) -> None:
+def wait_until_up(server: subprocess.Popen[bytes], address: str, log: Path) -> None:
     for _ in range(240):
         try:
             urllib.request.urlopen(address + "/_stcore/health", timeout=2).close()
