@@ -14,8 +14,9 @@ from ..difference import delta_e_2000, expected_delta_e
 from ..errors import LearningError
 from ..loads import TINT_LADDER
 from ..palette import Palette
+from .left_out import LeftOut
 from .observe import Readings, readings
-from .outliers import Fit, LeftOut, robust_fit
+from .outliers import Fit, robust_fit
 from .reasons import suspect
 from .report import Report, TileResult, Trust
 from .tile import Tile

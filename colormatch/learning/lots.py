@@ -67,7 +67,7 @@ def lots_in_question(
 
     slopes_of(kind, name): slopes of all readings (N, n) in the material's parameters; left_out(places): error and
     covariance of readings as all others predict them; rows: readings of each tile; odds (T,): log odds of each tile to
-    be wrong by itself, which must not explain it better; aside: tiles asked about already.
+    be a slip, which must not explain it better; aside: tiles asked about already.
     """
     best: NewLot | None = None
     most = 0.0

@@ -7,7 +7,7 @@ then agree better. The noise is estimated anew without it: else it would grow un
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -27,11 +27,10 @@ from .evidence import (
     without,
 )
 from .information import Point, most_probable
+from .left_out import OUTLIER_CHANCE, OUTLIER_SD, LeftOut, dose_shifts, leave_each_out
 from .lots import NewLot, lots_in_question
 from .observe import MISFIT_SD, Readings, answer
 
-OUTLIER_CHANCE = 0.02  # one tile in fifty, from memory
-OUTLIER_SD = 15.0  # CIELAB; a wrong pigment or a doubled load
 MOST_OUTLIERS = 4  # one tile in so many may be called an outlier; beyond that the tiles plainly contradict each other
 _WORTH_A_TRIAL = -5.0  # log odds at the present noise; less never won once the noise was estimated anew
 _TRIED = 3  # an outlier bends the curves, so that its neighbour may look the worse
@@ -47,20 +46,6 @@ _TRIAL_ITERATIONS = 8
 
 
 @dataclass(frozen=True, slots=True)
-class LeftOut:
-    """One tile as all the others predict it: error (k,) in the readings and its covariance (k, k).
-
-    distance: squared Mahalanobis distance, about chi-squared with k degrees of freedom for a good tile; log_odds: how
-    much more probable the tile is as an outlier.
-    """
-
-    error: FloatArray
-    covariance: FloatArray
-    distance: float
-    log_odds: float
-
-
-@dataclass(frozen=True, slots=True)
 class Fit:
     """The outcome: parameters, their covariance, what was chosen, inlier probability (T,), each tile left out."""
 
@@ -71,7 +56,7 @@ class Fit:
     inlier: FloatArray
     palette: Palette  # with the surface that was found
     lots: tuple[NewLot, ...]
-    left_out: tuple[LeftOut, ...]
+    left_out: Sequence[LeftOut]
     fitted: FloatArray  # (N,) the readings as the parameters have them
     widening: float  # of all variances, 1 where the tiles' own leave-one-out distances bear them out
 
@@ -149,16 +134,7 @@ def robust_fit(palette: Palette, seen: Readings) -> Fit:
     if job.unknown and stand.choice.noise[1] > _LAW_FAILS:
         others = [_started(palette.with_surface(surface), seen) for surface in _SURFACES]
         job, stand = max([(job, stand), *others], key=lambda one: one[1].score)
-    lots = list[NewLot]()
-    while len(lots) < _MOST_LOTS and (lot := _new_lot(job, stand)) is not None:
-        lots.append(lot)
-        aside = stand.aside | set(lot.places)
-        stand = _settled(job, replace(stand, outliers=aside, aside=aside))
-    while len(stand.outliers) < len(seen.tiles) // MOST_OUTLIERS:
-        better = _with_one_more(job, stand)
-        if better is None:
-            break
-        stand = better
+    stand, lots = _explained(job, stand)
     left_out = _left_out(job, stand)
     restored = stand.aside | {place for place in stand.outliers if left_out[place].log_odds > 0}
     if restored != stand.outliers:
@@ -195,6 +171,30 @@ def _started(palette: Palette, seen: Readings) -> tuple[_Job, _Stand]:
     return job, _settled(job, _Stand(first, start, frozenset()))
 
 
+def _explained(job: _Job, stand: _Stand) -> tuple[_Stand, list[NewLot]]:
+    """New lots and slips, the plainer story first: an older slip bends what is predicted of the newest tiles."""
+    lots = list[NewLot]()
+    while True:
+        lot = _new_lot(job, stand) if len(lots) < _MOST_LOTS else None
+        room = len(stand.outliers) < len(job.seen.tiles) // MOST_OUTLIERS
+        better = _with_one_more(job, stand) if room and (lot is None or _slip_is_plainer(job, stand, lot)) else None
+        if better is not None:
+            stand = better
+        elif lot is not None:
+            lots.append(lot)
+            aside = stand.aside | set(lot.places)
+            stand = _settled(job, replace(stand, outliers=stand.outliers | aside, aside=aside))
+        else:
+            return stand, lots
+
+
+def _slip_is_plainer(job: _Job, stand: _Stand, lot: NewLot) -> bool:
+    """Whether a tile outside the lot is more probable as a slip than the lot's as one of a new lot."""
+    explained = stand.outliers | set(lot.places)
+    odds = [one.log_odds for place, one in enumerate(_left_out(job, stand)) if place not in explained]
+    return max(odds, default=0.0) > lot.log_ratio
+
+
 def _settled(job: _Job, stand: _Stand) -> _Stand:
     """Alternate parameters and choice until neither moves."""
     for _ in range(_ROUNDS):
@@ -202,12 +202,12 @@ def _settled(job: _Job, stand: _Stand) -> _Stand:
         straight = job.straightened(point, stand.outliers)
         choice, score = most_probable_choice(straight, stand.choice, job.before)
         moved = float(np.abs(choice.log - stand.choice.log).max())
-        odds = _odds(len(stand.outliers - stand.aside))
-        stand = replace(stand, point=point, choice=choice, straight=straight, score=score + odds)
+        stand = replace(stand, point=point, choice=choice, straight=straight, score=score)
         if moved < _SETTLED:
-            return stand
+            return replace(stand, score=score + _slips(job, stand))
     point = _mode(job, stand)
-    return replace(stand, point=point, straight=job.straightened(point, stand.outliers))
+    stand = replace(stand, point=point, straight=job.straightened(point, stand.outliers))
+    return replace(stand, score=stand.score + _slips(job, stand))
 
 
 def _mode(job: _Job, stand: _Stand) -> Point:
@@ -231,15 +231,12 @@ def _mode(job: _Job, stand: _Stand) -> Point:
     )
 
 
-def _odds(outliers: int) -> float:
-    return outliers * float(np.log(OUTLIER_CHANCE / (1 - OUTLIER_CHANCE)))
-
-
 def _new_lot(job: _Job, stand: _Stand) -> NewLot | None:
     """The likeliest new bag or jar among tiles not set aside yet."""
     straight = stand.straight or job.straightened(stand.point, stand.outliers)
     noise, layout = straight.noise(stand.choice.noise), job.palette.layout
     odds = np.array([one.log_odds for one in _left_out(job, stand)])
+    odds[list(stand.outliers)] = 0.0  # explained already
 
     def slopes_of(kind: str, name: str) -> FloatArray:
         own = layout.base(name) if kind == "bag" else layout.pigment(name)
@@ -263,54 +260,31 @@ def _with_one_more(job: _Job, stand: _Stand) -> _Stand | None:
         outliers = stand.outliers | {int(at)}
         straight = without(stand.straight or job.straightened(stand.point, outliers), job.apart(outliers))
         choice, score = most_probable_choice(straight, stand.choice, job.before, _TRIAL_ITERATIONS)
-        score += _odds(len(outliers - stand.aside))
+        tried = replace(stand, choice=choice, outliers=outliers, straight=straight)
+        score += _slips(job, tried)
         if best is None or score > best.score:
-            best = replace(stand, choice=choice, outliers=outliers, straight=straight, score=score)
+            best = replace(tried, score=score)
     if best is None or best.score < stand.score - 2.0:
         return None
     best = _settled(job, best)
     return best if best.score > stand.score else None
 
 
-def _left_out(job: _Job, stand: _Stand) -> tuple[LeftOut, ...]:
-    """Each tile from all the others, as if it were a good one.
-
-    The identity for a Gaussian process with one block left out (Rasmussen & Williams 2006, eqs. 5.10-5.12).
-    """
+def _left_out(job: _Job, stand: _Stand) -> list[LeftOut]:
+    """Each tile from all the others."""
     straight = stand.straight or job.straightened(stand.point, stand.outliers)
-    noise = straight.noise(stand.choice.noise)
-    blocks, pull = straight.left_over(noise, straight.posterior(stand.choice))
-    where = np.empty((len(pull), 3), dtype=int)
-    for batch, rows in enumerate(job.seen.block_rows):
-        where[rows, 0] = batch
-        where[rows, 1], where[rows, 2] = np.indices(rows.shape)
-    out: list[LeftOut | None] = [None] * len(job.seen.rows)
-    sizes = np.array([row.stop - row.start for row in job.seen.rows])
-    for size in np.unique(sizes):
-        places = np.flatnonzero(sizes == size)
-        own = np.empty((places.size, size, size))
-        for at, place in enumerate(places):
-            batch, group, start = where[job.seen.rows[place].start]
-            own[at] = blocks[batch][group, start : start + size, start : start + size]
-        covariance = np.linalg.inv(own)
-        rows = np.array([job.seen.rows[place].start for place in places])[:, None] + np.arange(size)
-        error = np.einsum("tij,tj->ti", covariance, pull[rows])
-        called = np.isin(places, list(stand.outliers))
-        covariance[called] -= OUTLIER_SD**2 * np.eye(size)
-        distance, log_odds = _odds_of(error, covariance)
-        for at, place in enumerate(places):
-            out[place] = LeftOut(error[at], covariance[at], float(distance[at]), float(log_odds[at]))
-    return tuple(one for one in out if one is not None)
+    shifts = dose_shifts(job.palette, job.full(stand.point.parameters), job.seen)
+    return leave_each_out(straight, stand.choice, stand.outliers, shifts)
 
 
-def _odds_of(error: FloatArray, covariance: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Distance and log odds (t,) of errors (t, k) with covariance (t, k, k) as good tiles."""
-    wide = covariance + OUTLIER_SD**2 * np.eye(error.shape[1])
-    near, far = (
-        np.einsum("ti,ti->t", error, np.linalg.solve(each, error[..., None])[..., 0]) for each in (covariance, wide)
-    )
-    densities = 0.5 * (near - far + np.linalg.slogdet(covariance)[1] - np.linalg.slogdet(wide)[1])
-    return near, densities + np.log(OUTLIER_CHANCE / (1 - OUTLIER_CHANCE))
+def _slips(job: _Job, stand: _Stand) -> float:
+    """Log of how much more probable the outliers are as slips than as tiles that may show anything, and of how rare."""
+    called = stand.outliers - stand.aside
+    if not called:
+        return 0.0
+    left_out = _left_out(job, stand)
+    rare = float(np.log(OUTLIER_CHANCE / (1 - OUTLIER_CHANCE)))
+    return sum(left_out[place].log_gain + rare for place in called)
 
 
 def _spread(job: _Job, stand: _Stand) -> tuple[FloatArray, FloatArray, Choice]:

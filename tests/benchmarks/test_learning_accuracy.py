@@ -126,13 +126,14 @@ def test_a_mislabelled_tile_is_named_and_costs_little():
 
 
 def test_half_a_dose_at_the_top_of_a_ladder():
-    """Falls short: nothing lies beyond the last rung, so the pigment's curve bends to it and it is seldom named."""
-    named, cost = [], []
+    """Nothing lies beyond the last rung, so that the curve may bend to it: another dose is a story of its own."""
+    named, cost, sound = [], [], []
     palette, mixtures = palette_for(SIX), training_loads(SIX)
     for seed in range(4):
         world, rng = World(seed, pigments=SIX), np.random.default_rng([seed, 9])
         tiles = tiles_from(world, mixtures, rng)
-        good, _ = cm.learn(palette, tiles)
+        good, report = cm.learn(palette, tiles)
+        sound.append(len(report.suspects) / len(tiles))
         for name in SIX:
             place = mixtures.index({name: 0.05})
             half = tiles_from(world, [{name: 0.025}], rng)[0].shade
@@ -145,7 +146,9 @@ def test_half_a_dose_at_the_top_of_a_ladder():
             errors = [cm.delta_e_2000(p.predict_many(rows, base=WHITE), truth).mean() for p in (good, bad)]
             cost.append(errors[1] - errors[0])
     print(f"\nhalf a dose at the top: named in {sum(named)} of {len(named)}, costs {np.mean(cost):.2f} dE00 on average")
-    assert np.mean(cost) <= 0.6
+    assert np.mean(named) >= 0.6
+    assert np.mean(sound) <= 0.02
+    assert np.mean(cost) <= 0.2
 
 
 def world_apart(world, loads, other):

@@ -39,6 +39,14 @@ def test_a_weighing_slip_is_told_with_its_load(factor):
     assert "Red iron oxide instead of 2 %" in one.reason
 
 
+def test_half_a_dose_at_the_top_of_a_ladder_is_told():
+    loads = {"ultramarine-blue": 0.05}
+    _, report = cm.learn(PALETTE, with_wrong_one(place_of(loads), WORLD.lab({"ultramarine-blue": 0.025})))
+    (one,) = report.suspects
+    assert (one.place, one.kind) == (place_of(loads), "weighing")
+    assert one.loads["ultramarine-blue"] == pytest.approx(0.025, rel=0.3)
+
+
 def test_a_wrong_label_is_told_with_the_right_pigment():
     loads = {"ultramarine-blue": 0.02}
     _, report = cm.learn(PALETTE, with_wrong_one(place_of(loads), WORLD.lab({"yellow-iron-oxide": 0.02})))
