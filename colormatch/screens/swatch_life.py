@@ -15,7 +15,7 @@ from colormatch.loads import Mix
 from colormatch.saying import compared, shade_name
 from colormatch.screens.bench_plan import weigh_it
 from colormatch.screens.blocks import amounts, card, chip, head, no_chip, picture, small
-from colormatch.screens.drawing import notation, numbers, plain, state_words
+from colormatch.screens.drawing import WORDS, notation, numbers, plain, state_words
 from colormatch.screens.guard import guard, show_notice
 from colormatch.screens.measuring import give_shade
 from colormatch.screens.pairs import Named, going_with, of_partner, pair, partner_cards
@@ -204,8 +204,10 @@ def _numbers(states: Sequence[Seen]) -> None:
     for seen in states:
         sure = f" ± {seen.shade.sd:.1f}" if seen.shade.sd > 0 else ""
         rows.append((state_words(seen.state), f"{numbers(seen.shade.lab)}{sure}"))
+    screen = ", ".join(f"{state_words(seen.state).lower()} {lab_to_hex(seen.shade.lab)}" for seen in states)
+    note = f"± is the likely range of each number. On a screen: {screen}"
     dry = next((seen.shade.lab for seen in states if seen.state == "dry"), None)
     if dry is not None and (name := notation(dry)):
         rows.append(("Dry, by name", name))
-    amounts(rows, note="± is the likely range of each number. On a screen: " + ", ".join(
-        f"{state_words(seen.state).lower()} {lab_to_hex(seen.shade.lab)}" for seen in states))  # fmt: skip
+        note += f". Munsell: {WORDS['Munsell']}"
+    amounts(rows, note=note)
