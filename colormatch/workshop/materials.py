@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable
+from collections.abc import Collection, Container, Iterable
 from dataclasses import replace
 from datetime import date
 from typing import Any, TypeVar
@@ -41,10 +41,7 @@ def add_bag(
     """
     if kind and kind not in CEMENT_KINDS:
         raise InputError(f"The kind of a cement is {kind!r}; it must be one of {', '.join(CEMENT_KINDS)}.")
-    name = _own_name(library, Cement, name, "cement")
-    if like and like not in starter_palette().bases:
-        raise InputError(f"A cement is like {like!r}; it must be one of {', '.join(starter_palette().bases)}.")
-    uid = _fresh_uid(library, Cement, name, starter_palette().bases)
+    name, uid = _begun(library, Cement, name, "cement", like, starter_palette().bases)
     cement = Cement(uid=uid, name=name, kind=kind, tone=like, **as_its_sheet_says)  # type: ignore[arg-type]
     bag = CementLot(
         cement_uid=uid, lot=lot, bought_on=bought_on, opened_on=opened_on, price_per_kg=price_per_kg, stock_g=stock_g
@@ -71,10 +68,7 @@ def add_jar(
     maximum_load: as its data sheet says, g per g of cement. A name that is on the shelf is refused: a further jar of
     it is `add_lot`.
     """
-    name = _own_name(library, PigmentRecord, name, "pigment")
-    if like and like not in starter_palette().pigments:
-        raise InputError(f"A pigment is like {like!r}; it must be one of {', '.join(starter_palette().pigments)}.")
-    uid = _fresh_uid(library, PigmentRecord, name, starter_palette().pigments)
+    name, uid = _begun(library, PigmentRecord, name, "pigment", like, starter_palette().pigments)
     pigment = PigmentRecord(
         uid=uid, name=name, like=like, chemistry=chemistry, maximum_load=maximum_load, warn_below_g=warn_below_g
     )
@@ -164,6 +158,16 @@ def distinct(name: str, taken: Iterable[str]) -> str:
     held = {each.casefold() for each in taken}
     ways = [name, *(f"{name}, {word}" for word in _ORDINALS), *(f"{name}, {n}th" for n in range(11, len(held) + 13))]
     return next(each for each in ways if each.casefold() not in held)
+
+
+def _begun(
+    library: Library, kind: type[Record], name: str, words: str, like: str, starters: Collection[str]
+) -> tuple[str, str]:
+    """The name and the uid of a new material that may resemble one of the starters."""
+    name = _own_name(library, kind, name, words)
+    if like and like not in starters:
+        raise InputError(f"A {words} is like {like!r}; it must be one of {', '.join(starters)}.")
+    return name, _fresh_uid(library, kind, name, starters)
 
 
 def _own_name(library: Library, kind: type[Record], name: str, words: str) -> str:

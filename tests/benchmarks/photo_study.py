@@ -6,12 +6,13 @@ sensitivities. Of nine pieces in a frame six may be told to the program as known
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
 
+from colormatch.arrays import FloatArray
 from colormatch.difference import delta_e_2000
 from colormatch.photo import CameraProfile, GreyCard, KnownSwatches, Photo, load_picture
 from colormatch.photo.load import Picture
@@ -145,3 +146,18 @@ def outcome(
 def standardised(photo: Photo, truth: np.ndarray) -> float:
     off = photo.shade.lab - truth
     return float(off @ np.linalg.solve(photo.shade.covariance, off))
+
+
+def any_view(
+    seed: int, corners_of: Callable[..., FloatArray], smallest: float
+) -> tuple[np.random.Generator, FloatArray, FloatArray | None]:
+    """A printed thing seen from anywhere in 1000 x 750 pixels: any turn, tilt to 30 degrees, a third in part shadow.
+
+    Its corners, the outline of the shadow, and the generator for what comes after.
+    """
+    rng = np.random.default_rng(seed)
+    middle = (500 + rng.uniform(-60, 60), 375 + rng.uniform(-30, 30))
+    size, turn, tilt, axis = rng.uniform((smallest, 0, 0, 0), (520, 360, 30, 360))
+    edge = rng.uniform(300, 700)
+    shadow = np.array([[0, 0], [edge, 0], [edge - 150, 750], [0, 750]]) if seed % 3 == 0 else None
+    return rng, corners_of(middle, size, turn=turn, tilt=tilt, tilt_axis=axis), shadow

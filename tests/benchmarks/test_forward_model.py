@@ -3,12 +3,11 @@
 Run with `pytest tests/benchmarks --benchmark-only -s`.
 """
 
-from time import process_time
-
 import numpy as np
 import pytest
 
 from colormatch.spectra import N_BANDS
+from tests.benchmarks.stopwatch import seconds
 from tests.recipes.palettes import varied_palette
 
 RECIPES = 200_000
@@ -36,21 +35,11 @@ def bare(loads, k, s):
     return out
 
 
-def best_of(times, work):
-    """Processor seconds, the least of several runs."""
-    taken = []
-    for _ in range(times):
-        start = process_time()
-        work()
-        taken.append(process_time() - start)
-    return min(taken)
-
-
 def test_forward_model_against_two_products_and_a_root(benchmark, palette, loads):
     coefficients = palette.coefficients("white-cement")
     k, s = coefficients.pigment_k, coefficients.pigment_s
-    base = best_of(9, lambda: bare(loads, k, s))
-    model = best_of(9, lambda: palette.predict_many(loads, base="white-cement"))
+    base = seconds(lambda: bare(loads, k, s), times=9)
+    model = seconds(lambda: palette.predict_many(loads, base="white-cement"), times=9)
     benchmark.pedantic(lambda: palette.predict_many(loads, base="white-cement"), rounds=3)
     print(
         f"\nforward model {RECIPES / model / 1e6:.2f} M recipes/s, bare products and root "

@@ -16,7 +16,7 @@ from colormatch.photo.find_board import find_board
 from colormatch.photo.load import Picture
 from colormatch.photo.measure import measure_picture
 from colormatch.shade import Shade
-from tests.benchmarks.photo_study import Outcome, pieces, standardised
+from tests.benchmarks.photo_study import Outcome, any_view, pieces, standardised
 from tests.worlds.camera import CAMERAS, LAMPS, Facts, Scene, photograph
 from tests.worlds.scenes import board_corners, cement_spectra, tile, tile_board
 
@@ -29,16 +29,7 @@ def test_the_frame_is_found_and_never_laid_wrongly(figure) -> None:
     """At least 95 % of 120 frames: any turn, tilt to 30 degrees, a third in part shadow."""
     found, wrong, frames = 0, [], 120
     for seed in range(frames):
-        rng = np.random.default_rng(seed)
-        corners = board_corners(
-            (500 + rng.uniform(-60, 60), 375 + rng.uniform(-30, 30)),
-            rng.uniform(300, 520),
-            turn=rng.uniform(0, 360),
-            tilt=rng.uniform(0, 30),
-            tilt_axis=rng.uniform(0, 360),
-        )
-        edge = rng.uniform(300, 700)
-        shadow = np.array([[0, 0], [edge, 0], [edge - 150, 750], [0, 750]]) if seed % 3 == 0 else None
+        rng, corners, shadow = any_view(seed, board_corners, 300)
         things = tile_board(corners, cement_spectra(seed, WINDOWS))
         scene = Scene((1000, 750), things, shadow=shadow, shadow_depth=rng.uniform(0.2, 0.5))
         data, _ = photograph(scene, CAMERAS[seed % 3], list(LAMPS)[seed % 6], seed, blur=rng.uniform(0.6, 1.5))

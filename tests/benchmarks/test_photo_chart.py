@@ -9,6 +9,7 @@ from colormatch.errors import ReferenceNotFound
 from colormatch.photo import load_picture
 from colormatch.photo.chart import smallest_patch_side
 from colormatch.photo.find_chart import find_chart
+from tests.benchmarks.photo_study import any_view
 from tests.worlds.camera import CAMERAS, LAMPS, Scene, photograph
 from tests.worlds.scenes import chart24, chart_corners
 
@@ -23,18 +24,9 @@ def test_found_in_simulated_frames() -> None:
     """At least 95 % of 120 frames (any turn, tilt to 30 degrees, a third in part shadow); none laid wrongly."""
     found, wrong, frames = 0, [], 120
     for seed in range(frames):
-        rng = np.random.default_rng(seed)
-        size = (1000, 750)
-        corners = chart_corners(
-            (500 + rng.uniform(-60, 60), 375 + rng.uniform(-30, 30)),
-            rng.uniform(240, 520),
-            turn=rng.uniform(0, 360),
-            tilt=rng.uniform(0, 30),
-            tilt_axis=rng.uniform(0, 360),
-        )
-        edge = rng.uniform(300, 700)
-        shadow = np.array([[0, 0], [edge, 0], [edge - 150, 750], [0, 750]]) if seed % 3 == 0 else None
-        scene = Scene(size, chart24(corners), chart_corners=corners, shadow=shadow, shadow_depth=rng.uniform(0.2, 0.5))
+        rng, corners, shadow = any_view(seed, chart_corners, 240)
+        dim = rng.uniform(0.2, 0.5)
+        scene = Scene((1000, 750), chart24(corners), chart_corners=corners, shadow=shadow, shadow_depth=dim)
         data, _ = photograph(scene, CAMERAS[seed % 3], list(LAMPS)[seed % 6], seed, blur=rng.uniform(0.6, 1.5))
         try:
             distance = off(find_chart(load_picture(data)), corners)

@@ -7,7 +7,6 @@ import os
 import subprocess
 import sys
 import textwrap
-import time
 from collections.abc import Callable
 from functools import cache
 
@@ -16,6 +15,7 @@ import pytest
 from PIL import Image
 
 from colormatch.photo import Chart24, measure_photo
+from tests.benchmarks.stopwatch import seconds
 from tests.worlds.camera import Facts, photograph
 from tests.worlds.scenes import cement_spectra, studio_scene
 
@@ -41,15 +41,6 @@ def large_photograph(megapixels: int) -> tuple[bytes, Facts, float]:
     return buffer.getvalue(), facts, width / 2000
 
 
-def fastest(work: Callable[[], object], times: int) -> float:
-    taken = []
-    for _ in range(times):
-        start = time.process_time()
-        work()
-        taken.append(time.process_time() - start)
-    return min(taken)
-
-
 @pytest.mark.slow
 @pytest.mark.parametrize("megapixels", SIZES)
 def test_time_is_at_most_twice_the_decode(megapixels: int) -> None:
@@ -63,9 +54,9 @@ def test_time_is_at_most_twice_the_decode(megapixels: int) -> None:
     measure_photo(data, region=region)  # tables are read once
     ratios = []
     for _ in range(3):  # the two side by side, so that a busy machine slows both
-        decoding = fastest(decode, 3)
-        finding = fastest(lambda: measure_photo(data, region=region), 3)
-        marked = fastest(lambda: measure_photo(data, region=region, reference=Chart24(corners)), 3)
+        decoding = seconds(decode, 3)
+        finding = seconds(lambda: measure_photo(data, region=region), 3)
+        marked = seconds(lambda: measure_photo(data, region=region, reference=Chart24(corners)), 3)
         ratios.append((finding / decoding, marked / decoding))
     found, given = np.min(ratios, axis=0)
     print(

@@ -13,6 +13,7 @@ import pytest
 import colormatch as cm
 from colormatch.recipes.problem import Problem
 from colormatch.recipes.solver import solve
+from tests.benchmarks.stopwatch import seconds
 from tests.recipes.palettes import targets_in_and_out_of_reach, varied_palette
 from tests.recipes.rival import evolve
 
@@ -23,16 +24,6 @@ FASTER = 60
 MORE_PIGMENTS_AT_MOST = 12
 MANY_TARGETS_AT_MOST = 0.40
 FAR_AT_MOST = 1.4
-
-
-def seconds(work, times=5):
-    """Processor seconds, the least of several runs: the others measure what else the machine was doing."""
-    taken = []
-    for _ in range(times):
-        start = process_time()
-        work()
-        taken.append(process_time() - start)
-    return min(taken)
 
 
 def problem_of(n):
