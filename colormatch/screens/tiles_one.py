@@ -40,7 +40,7 @@ def one_part(known: Palette) -> None:
     if what == SPECTRUM:
         _with_spectrum(base, loads, cast_on, state)
         return
-    asked = shade_asked("tile", "The shade of the tile comes", state=state)
+    asked = shade_asked("tile", "Photograph the tile beside the chart.", state=state)
     if not asked:
         return
     predicted = known.predict(loads, base, state)
