@@ -8,6 +8,7 @@ from colormatch.basis import BASES, Amounts, MixProportions
 from colormatch.recipes import Recipe
 from colormatch.screens.blocks import amounts
 from colormatch.screens.studios import library
+from colormatch.screens.typed_numbers import kept_number
 from colormatch.screens.work import Work
 from colormatch.workshop.shelf import defaults
 
@@ -17,13 +18,11 @@ def how_much(recipe: Recipe, work: Work) -> None:
     basis = st.selectbox("Amounts as", BASES, **work.field("basis", BASES[0], among=BASES))
     sand, water = 0.0, defaults(library()).water_per_cement
     if "mix" in basis:
-        sand = st.number_input(
-            "Sand or filler, parts for 1 of cement", 0.0, 20.0, step=0.5, format="%.2f", **work.field("sand", 0.0)
-        )
+        kept_number(work, "sand", "Sand or filler, parts for 1 of cement", 0.0, high=20)
+        sand = float(work.get("sand", 0.0))
     if "total" in basis:
-        water = st.number_input(
-            "Water, parts for 1 of cement", 0.0, 2.0, step=0.05, format="%.2f", **work.field("water", water)
-        )
+        kept_number(work, "water", "Water, parts for 1 of cement", water, high=2)
+        water = float(work.get("water", water))
     shown = Amounts(basis, MixProportions(sand, water))
     rows = [(recipe.palette.label(name), words) for name, words in shown.said(recipe.loads).items()]
     amounts([*rows, ("In all", shown.total(recipe.loads))])

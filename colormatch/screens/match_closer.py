@@ -14,6 +14,7 @@ from colormatch.screens.match_limits import ANOTHER_LAMP, Asked
 from colormatch.screens.reach_chart import show_reach
 from colormatch.screens.state import Wanted, kept
 from colormatch.screens.studios import library, settings
+from colormatch.screens.typed_numbers import kept_number
 from colormatch.screens.work import Work
 from colormatch.workshop.lights import keep_lamp, light_words, own_lamps
 from colormatch.workshop.shelf import LIGHTS, defaults
@@ -65,19 +66,13 @@ def made_of(work: Work, asked: Asked) -> None:
             "The shade is wanted", states, format_func=lambda each: state_words(each).lower(),
             **work.field("state", asked.state, states),
         )  # fmt: skip
-        one.number_input(
-            "Dry cement of the batch, g", 1.0, 100_000.0, step=10.0, format="%.1f",
-            **work.field("cement_g", asked.usual.cement_g),
-        )  # fmt: skip
-        two.number_input("Most pigments", 1, 5, **work.field("most", asked.usual.max_pigments))
-        one.number_input(
-            "Most pigment in all, % of the cement", 0.1, 10.0, step=0.5, format="%.1f",
-            **work.field("cap_percent", 100 * asked.usual.load_cap),
-        )  # fmt: skip
-        two.number_input(
-            "Step of the scale, g", 0.001, 100.0, step=0.1, format="%.3f",
-            **work.field("step_g", asked.usual.scale_step_g),
-        )  # fmt: skip
+        with one:
+            kept_number(work, "cement_g", "Dry cement of the batch", asked.usual.cement_g, unit="g", low=1)
+            kept_number(work, "cap_percent", "Most pigment in all", 100 * asked.usual.load_cap,
+                        unit="% of the cement", low=0.1, high=10)  # fmt: skip
+        with two:
+            kept_number(work, "most", "Most pigments", asked.usual.max_pigments, low=1, high=5)
+            kept_number(work, "step_g", "Step of the scale", asked.usual.scale_step_g, unit="g", low=0.001, high=100)
         one.multiselect("Must be used", pigments, format_func=known.label, **work.field("must", [], pigments))
         two.multiselect("Must not be used", pigments, format_func=known.label, **work.field("never", [], pigments))
         st.toggle("No more than is in stock", **work.field("in_stock", True))

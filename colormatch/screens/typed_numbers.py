@@ -16,6 +16,7 @@ from contextlib import contextmanager
 
 import streamlit as st
 
+from colormatch.errors import InputError
 from colormatch.screens.drawing import plain
 from colormatch.screens.guard import guard
 from colormatch.screens.state import kept
@@ -66,6 +67,32 @@ def number_key(key: str) -> str:
     `signed.` at its start: a number that may be below zero, for which the numeric keypad of a phone has no key.
     """
     return kept(f"number.{key}")
+
+
+def kept_number(
+    work: Work, name: str, label: str, default: float, *, unit: str = "", low: float = 0.0, high: float = 100_000.0
+) -> None:
+    """A number of the work in hand, kept as soon as it is typed; refused beside its field, the one before stays."""
+    key = number_key(f"{work.what}.{name}")
+    refused = f"{key}.refused"
+    if refused not in st.session_state:
+        st.session_state[key] = f"{work.get(name, default):g}"
+
+    def changed() -> None:
+        try:
+            answer = read_number(st.session_state[key], name=label, unit=unit, low=low, high=high)
+        except InputError as error:
+            st.session_state[refused] = str(error)
+            return
+        if isinstance(answer, Question):
+            st.session_state[refused] = answer.words
+            return
+        st.session_state.pop(refused, None)
+        work.put(**{name: answer})
+
+    st.text_input(f"{label}, {unit}" if unit else label, key=key, on_change=changed)
+    if refused in st.session_state:
+        st.error(plain(st.session_state[refused]))
 
 
 LAB = {"L*": (0.0, 100.0), "a*": (-128.0, 128.0), "b*": (-128.0, 128.0), "±": (0.0, 20.0)}

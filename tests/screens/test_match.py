@@ -256,12 +256,21 @@ def test_an_empty_shelf_leads_to_filling_it(open_page: Callable[..., Any], own_l
 
 @pytest.mark.slow
 def test_what_she_asks_for_is_kept_to_and_found_again(found: Any, shelf: Any, open_page: Callable[..., Any]) -> None:
-    found.number_input(key=f"{FIELD}cap_percent").set_value(1.0).run()
-    found.number_input(key=f"{FIELD}most").set_value(2).run()
+    lab_field(found, "Most pigment in all, % of the cement").set_value("1,0").run()
+    lab_field(found, "Most pigments").set_value("2").run()
     found.multiselect(key=f"{FIELD}never").set_value(["titanium-white"]).run()
     for page in (found, open_page("match", library="own")):
         assert all(each.total_load <= 0.01 + 1e-9 for each in recipes(page))
         assert all(len(each.loads) <= 2 and "titanium-white" not in each.loads for each in recipes(page))
+
+
+def test_a_number_that_is_refused_says_why_at_once_and_the_one_before_stays(found: Any, shelf: Any) -> None:
+    lab_field(found, "Most pigments").set_value("9").run()
+    assert any("Most pigments is 9" in each.value for each in found.error)
+    assert "most" not in draft(shelf, "match").content
+    lab_field(found, "Most pigments").set_value("3").run()
+    assert not found.error
+    assert draft(shelf, "match").content["most"] == 3
 
 
 def test_limits_that_contradict_are_a_sentence_and_stay(found: Any) -> None:
@@ -361,7 +370,7 @@ def test_a_dose_decided_already_is_in_every_recipe(open_page: Callable[..., Any]
 def test_another_device_is_never_overwritten(found: Any, shelf: Any) -> None:
     """The phone changes the shade while the laptop still shows the old one."""
     wants(shelf, Shade((70.0, 2.0, 8.0)))
-    found.number_input(key=f"{FIELD}most").set_value(2).run()
+    lab_field(found, "Most pigments").set_value("2").run()
     assert any("another device" in each.value for each in found.warning)
     assert draft(shelf, "match").content["given"]["lab"] == [70.0, 2.0, 8.0]
     np.testing.assert_allclose(in_hand(found).wanted.shade.lab, [70.0, 2.0, 8.0])

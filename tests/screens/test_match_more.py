@@ -13,6 +13,7 @@ from colormatch.science import colour_science
 from colormatch.screens.match_limits import ANOTHER_LAMP
 from colormatch.starter import starter_palette
 from colormatch.workshop.lights import own_lamps
+from tests.screens.tapped import lab_field
 from tests.screens.test_match import FIELD, WANTED, found, in_hand, recipes, shelf, wants  # noqa: F401 - fixtures
 
 pytestmark = pytest.mark.slow
@@ -26,7 +27,7 @@ def shown(page: Any) -> str:
 def test_amounts_stand_in_the_basis_she_chose(found: Any) -> None:  # noqa: F811
     assert "% of cement" in shown(found)
     found.selectbox(key=f"{FIELD}basis").set_value("g per kg dry mix").run()
-    found.number_input(key=f"{FIELD}sand").set_value(2.0).run()
+    lab_field(found, "Sand or filler, parts for 1 of cement").set_value("2,0").run()
     recipe = recipes(found)[0]
     total = 1000 * recipe.total_load / (3 + recipe.total_load)
     assert f"{total:.3g} g per kg dry mix" in shown(found)
