@@ -27,7 +27,7 @@ def marking(places: Path, open_tab: Callable[..., Tab], photographed: tuple[byte
         page.turn_to("match", library="own")
         file = {"name": "tiles.jpg", "mimeType": "image/jpeg", "buffer": photographed[0]}
         with page.run():
-            page.tab.locator('input[type="file"]').set_input_files(file)
+            page.tab.locator('input[type="file"]').first.set_input_files(file)
         page.tab.locator(".stage img").wait_for()
         page.settle()
         return page

@@ -98,7 +98,7 @@ def test_reload_second_tab_and_a_killed_server_find_the_work(
     page = tab_at(shelf)
     page.turn_to("match", library="own")
     with page.run():
-        page.tab.locator('input[type="file"]').set_input_files(picture(photographed))
+        page.tab.locator('input[type="file"]').first.set_input_files(picture(photographed))
     page.tab.locator(".stage img").wait_for()
     page.settle()
 
@@ -134,7 +134,7 @@ def test_the_keyboard_alone_does_the_main_job(
     page = tab_at(shelf)
     page.turn_to("match", library="own")
     with page.run():
-        page.tab.locator('input[type="file"]').set_input_files(picture(photographed))
+        page.tab.locator('input[type="file"]').first.set_input_files(picture(photographed))
     page.tab.locator(".stage img").wait_for()
     page.settle()
 
