@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -80,9 +79,6 @@ def _safest_row(judged: Judged, closest: int) -> int:
         row = closest
     of_all = int(expected.argmin())
     return of_all if expected[of_all] < _FAR_SAFER * expected[row] else row
-
-
-Role = Callable[[Judged, int, NDArray[np.bool_]], tuple[int | None, str]]
 
 
 def _safest(judged: Judged, closest: int, near: NDArray[np.bool_]) -> tuple[int | None, str]:
