@@ -49,3 +49,12 @@ def test_a_sealer_has_its_own_state():
     for unknown in ("damp", "wet:rain", "", 3):
         with pytest.raises(UnknownNameError, match="demould"):
             state_kind(unknown)
+
+
+def test_a_film_found_from_the_tiles_sends_back_a_white_body_less_what_its_outside_reflects():
+    """All light that passes the outside comes out of a white body in the end, whatever is thrown back inside."""
+    for inner in (0.2, 0.6):
+        found = StateFactors(pore_base=1.0, pore_pigment=1.0, cover=1.0, index=1.5, inner=inner)
+        gain, p = found.film
+        assert p == inner
+        assert gain / (1 - p) == pytest.approx(1 - 0.04)

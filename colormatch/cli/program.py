@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Callable, Sequence
+from functools import cache
 from typing import Annotated
 
 import typer
@@ -61,10 +62,16 @@ def options(
     """Pigment colour matching for cast cement: a photographed shade to grams, and the wet cast to the dry one."""
 
 
+@cache
+def _commands() -> Callable[..., object]:
+    """All commands, put together once: many runs in one process need not pay for it again."""
+    return typer.main.get_command(app)
+
+
 def run(arguments: Sequence[str] | None = None) -> None:
     """Run a command and leave with its exit status."""
     try:
-        app(args=list(arguments) if arguments is not None else None)
+        _commands()(args=list(arguments) if arguments is not None else None)
     except ColormatchError as error:
         _stop(str(error), 2)
     except OSError as error:
