@@ -13,9 +13,9 @@ from colormatch.library import Cement, CementLot, PigmentLot, PigmentRecord
 from colormatch.screens.blocks import confirmed, head, small
 from colormatch.screens.guard import guard, say_then_draw, show_notice
 from colormatch.screens.short_forms import KIND_WORDS, UNKNOWN
-from colormatch.screens.state import kept
 from colormatch.screens.studios import library
 from colormatch.screens.typed_numbers import keeping, number_field, read_if_any, sure
+from colormatch.screens.work import Work
 from colormatch.starter import starter_palette
 from colormatch.workshop.lots import resembled
 from colormatch.workshop.materials import CEMENT_KINDS, add_lot, named, used_up
@@ -28,40 +28,41 @@ _HOURS = {"demould_after_h": ("In the mould", "h"), "moist_days": ("Kept moist",
 def material_form(material: Material) -> None:
     """Name, closest known material and limits; kept by its button."""
     record = _record(material)
-    key = f"material.{material.uid}.{record.version}"
+    key, work = f"material.{material.uid}", Work("form material", material.uid)
+    work.say()
     known = starter_palette()
     labels = {
         name: each.label for name, each in (known.bases if isinstance(record, Cement) else known.pigments).items()
     }
     closest = {"": UNKNOWN, **labels}
-    name = st.text_input("Name", record.name, key=f"{key}.name")
+    name = st.text_input("Name", **work.field("name", record.name))
     now = resembled(record)
     if now and now not in closest and (old := library().find_one(type(record), now)):  # it began from another of hers
         closest[now] = old.name
     like = st.selectbox(
         "Its colour is most like" if isinstance(record, Cement) else "Closest known pigment", list(closest),
-        list(closest).index(now) if now in closest else 0, format_func=closest.__getitem__, key=f"{key}.like",
+        format_func=closest.__getitem__, **work.field("like", now if now in closest else "", among=closest),
     )  # fmt: skip
     if isinstance(record, Cement):
-        st.segmented_control("Kind", CEMENT_KINDS, default=record.kind or None, format_func=KIND_WORDS.__getitem__,
-                             key=f"{key}.kind")  # fmt: skip
+        st.segmented_control("Kind", CEMENT_KINDS, format_func=KIND_WORDS.__getitem__,
+                             **work.field("kind", record.kind or None, CEMENT_KINDS, key=f"{key}.kind"))  # fmt: skip
         columns = st.columns(3)
         for column, (field, (words, unit)) in zip(columns, _HOURS.items(), strict=True):
             with column:
-                number_field(
-                    words, f"{key}.{field}", value=_typed(getattr(record, field)), unit=unit, hint="its kind's"
-                )
+                number_field(words, f"{key}.{field}", value=_typed(getattr(record, field)), unit=unit,
+                             hint="its kind's", work=work)  # fmt: skip
     else:
         most = record.maximum_load
         number_field("At most, as its data sheet says", f"{key}.most", unit="% of the cement", hint="up to 10",
-                     value=_typed(None if most is None else 100 * most))  # fmt: skip
-    number_field("Warn when less is left", f"{key}.warn", value=_typed(record.warn_below_g), unit="g")
-    notes = st.text_area("Notes", record.notes, key=f"{key}.notes", height=68)
-    if st.button("Keep", type="primary", key=f"{key}.keep") or sure(f"{key}.keep"):
-        with keeping(f"{key}.keep"):
+                     value=_typed(None if most is None else 100 * most), work=work)  # fmt: skip
+    number_field("Warn when less is left", f"{key}.warn", value=_typed(record.warn_below_g), unit="g", work=work)
+    notes = st.text_area("Notes", height=68, **work.field("notes", record.notes))
+    if st.button("Keep", type="primary", key=f"{key}.keep") or sure(f"{key}.keep", work):
+        with keeping(f"{key}.keep", work):
             fresh = replace(record, name=named(name), notes=notes,
                             warn_below_g=read_if_any(f"{key}.warn", name="The limit", high=1_000_000))  # fmt: skip
             library().save(_with_limits(fresh, key, str(like or "")))
+            work.drop()
             say_then_draw(f"material.{material.uid}", "Kept.")
     show_notice(f"material.{material.uid}")
     usual = not isinstance(record, Cement) or defaults(library()).cement_uid == record.uid
@@ -81,40 +82,38 @@ def lots_part(material: Material) -> None:
     what = "bag" if isinstance(_record(material), Cement) else "jar"
     for number, lot in enumerate(material.lots, start=1):
         _lot(lot, f"{what.capitalize()} {number}" if len(material.lots) > 1 else f"The {what}")
-    key = f"lot.{material.uid}.{st.session_state.get(kept(f'lot.{material.uid}'), 0)}"
+    key, work = f"lot.new.{material.uid}", Work("form new lot", material.uid)
     with st.expander(f"Another {what} of it"):
-        number_field("Price", f"{key}.price", unit=f"{defaults(library()).currency} per kg")
-        number_field("Stock", f"{key}.stock", unit="g")
-        lot_name = st.text_input("Lot, as printed on it", key=f"{key}.lot")
-        as_new = st.checkbox(
-            "It may look different: learn it on its own, from what is known of this one", key=f"{key}.new"
-        )
-        if st.button(f"Add the {what}", key=f"{key}.add") or sure(f"{key}.add"):
-            with keeping(f"{key}.add"):
+        number_field("Price", f"{key}.price", unit=f"{defaults(library()).currency} per kg", work=work)
+        number_field("Stock", f"{key}.stock", unit="g", work=work)
+        lot_name = st.text_input("Lot, as printed on it", **work.field("lot", ""))
+        as_new = st.checkbox("It may look different: learn it on its own, from what is known of this one",
+                             **work.field("new", False))  # fmt: skip
+        if st.button(f"Add the {what}", key=f"{key}.add") or sure(f"{key}.add", work):
+            with keeping(f"{key}.add", work):
                 price, stock = _price(key), read_if_any(f"{key}.stock", name="The stock", high=1_000_000)
                 added = add_lot(library(), _record(material), as_new=as_new, lot=lot_name, price_per_kg=price,
                                 stock_g=stock, bought_on=date.today())  # fmt: skip
-                slot = kept(f"lot.{material.uid}")
-                st.session_state[slot] = st.session_state.get(slot, 0) + 1
+                work.drop()
                 say_then_draw(f"material.{material.uid}", f"On the shelf: {added.name}.")
 
 
 def _lot(lot: CementLot | PigmentLot, title: str) -> None:
-    key = f"lot.{lot.uid}.{lot.version}"
+    key, work = f"lot.{lot.uid}", Work("form lot", lot.uid)
     bought = f"bought {lot.bought_on:%d.%m.%Y}" if lot.bought_on else ""
     head(title, " · ".join(part for part in (lot.lot, bought) if part))
     price, stock = st.columns(2)
     with price:
-        number_field(
-            "Price", f"{key}.price", unit=f"{defaults(library()).currency} per kg", value=_typed(lot.price_per_kg)
-        )
+        number_field("Price", f"{key}.price", unit=f"{defaults(library()).currency} per kg",
+                     value=_typed(lot.price_per_kg), work=work)  # fmt: skip
     with stock:
-        number_field("Stock", f"{key}.stock", unit="g", value=_typed(lot.stock_g))
+        number_field("Stock", f"{key}.stock", unit="g", value=_typed(lot.stock_g), work=work)
     with st.container(horizontal=True):
-        if st.button("Keep price and stock", key=f"{key}.keep") or sure(f"{key}.keep"):
-            with keeping(f"{key}.keep"):
+        if st.button("Keep price and stock", key=f"{key}.keep") or sure(f"{key}.keep", work):
+            with keeping(f"{key}.keep", work):
                 stock_g = read_if_any(f"{key}.stock", name="The stock", high=1_000_000)
                 library().save(replace(lot, price_per_kg=_price(key), stock_g=stock_g))
+                work.drop()
                 st.rerun()
         if st.button("It is used up", key=f"{key}.gone"):
             with guard():

@@ -228,9 +228,12 @@ class Tab:
         for width in WIDTHS:
             self.tab.set_viewport_size({"width": width, "height": 800})
             self.tab.evaluate(TWO_FRAMES)
-            wide, high = self.tab.get_by_test_id("stMain").evaluate(
-                "e => [e.scrollWidth - e.clientWidth, e.scrollHeight]"
-            )
+            main = self.tab.get_by_test_id("stMain")
+            for _ in range(20):  # a plot is drawn anew some time after its room has changed
+                wide, high = main.evaluate("node => [node.scrollWidth - node.clientWidth, node.scrollHeight]")
+                if wide <= 0:
+                    break
+                self.tab.wait_for_timeout(100)
             assert wide <= 0, f"{name} scrolls sideways at {width} px"
             if self.pictures is not None:
                 self.tab.set_viewport_size({"width": width, "height": min(max(high, 800), 6000)})

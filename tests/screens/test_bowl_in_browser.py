@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterator
-from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -14,14 +13,10 @@ from colormatch.bench.batch import Tone
 from colormatch.library import BatchRecord, Piece, draft, open_library
 from colormatch.loads import Mix
 from colormatch.studio import studio_palette
-from colormatch.workshop.casting import cast
 from colormatch.workshop.materials import add_bag, add_jar, add_mould
-from colormatch.workshop.pieces import demould, weigh_sure
 from colormatch.workshop.plans import Casting, keep_plan, plan
 from colormatch.workshop.shelf import shelf
-from colormatch.workshop.tile_list import advised
-from colormatch.workshop.weighing import begin_bowl, put_sure, zeroed
-from tests.screens.browser import Server, Tab, violations
+from tests.screens.browser import Server, Tab
 
 pytestmark = pytest.mark.browser
 
@@ -181,52 +176,3 @@ def test_an_untared_reading_text_and_a_mistyped_weight(phone: Callable[[], Bowl]
     page.at("Brick red")
     assert entered(own, batch) == [687.0]
     assert page.faults == []
-
-
-@pytest.fixture
-def poured(own_server: Server) -> Piece:
-    """A piece out of the mould, with weights; another bowl half weighed; a list of tiles."""
-    own = own_server.kept / "own"
-    batch, other = trays(own), trays(own, "Terracotta tray with a very long name indeed")
-    with open_library(own) as library:
-        for each, to_the_end in ((batch, True), (other, False)):
-            bowl = zeroed(library, begin_bowl(library, each))
-            bowl = put_sure(library, bowl, 687.0)
-            while to_the_end and bowl.step is not None:
-                bowl = put_sure(library, bowl, bowl.step.grams)
-        advised(library, studio_palette(library), count=3)
-        cast_at = datetime.now(UTC) - timedelta(days=8)
-        piece = demould(library, cast(library, batch, at=cast_at)[0], at=cast_at + timedelta(hours=5))
-        for day, grams in enumerate([412.3, 408.1, 404.9, 315.2, 400.9, 399.7]):
-            weigh_sure(library, piece, grams, at=cast_at + timedelta(hours=6, days=day))
-        return piece
-
-
-@pytest.mark.parametrize("width", [360, 390, 1280])
-def test_every_screen_of_bench_and_tiles_fits_and_is_accessible(
-    chromium: Any, own_server: Server, poured: Piece, width: int
-) -> None:
-    page = Tab(chromium.new_page(viewport={"width": width, "height": 800}), own_server.address)
-    with open_library(own_server.kept / "own") as library:
-        half = next(each.uid for each in library.list(BatchRecord) if each.uid != poured.batch_uid)
-    places = [
-        "bench?", f"bench?batch={half}&", f"bench?batch={poured.batch_uid}&", f"bench?piece={poured.uid}&",
-        f"bowl_at_hand?batch={half}&", "bench?cast=all&", "over_time?", "tiles?",
-    ]  # fmt: skip
-    for place in places:
-        page.begun = page.ended = 0
-        with page.run():
-            page.tab.goto(f"{own_server.address}/{place}library=own")
-        page.tab.get_by_role("heading", level=1).first.wait_for()
-        page.settle()
-        assert page.tab.evaluate("document.documentElement.scrollWidth") <= width, place
-        assert page.tab.get_by_test_id("stException").count() == 0
-        if width == 390:
-            assert violations(page) == [], place
-    if width == 390:
-        for view in ("Measure", "How sure", "All"):
-            with page.run():
-                page.tab.get_by_role("radio", name=view, exact=True).click()
-            assert violations(page) == [], view
-    assert page.faults == []
-    assert page.outside == []

@@ -3,20 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 import pytest
 
-from tests.screens.browser import Server, Tab, violations
+from tests.screens.browser import Server, Tab
 
 pytestmark = pytest.mark.browser
-
-PLACES = ("start", "studio", "studio?part=moulds", "studio?part=numbers", "studio?part=library", "help", "more")
-
-
-def place(name: str, library: str) -> str:
-    path = "" if name == "start" else name
-    return f"{path}{'&' if '?' in path else '?'}library={library}"
 
 
 @pytest.mark.parametrize("address", ["", "studio", "swatches", "help"])
@@ -100,40 +92,6 @@ def test_the_bar_is_at_the_thumb_on_a_phone_and_at_the_top_of_a_desk(open_tab: C
     for page, current in ((phone, "More"), (desk, "Help")):  # on a phone Help is behind More
         marked = page.tab.get_by_role("navigation").locator('[aria-current="page"]')
         assert [each.inner_text() for each in marked.all() if each.is_visible()] == [current]
-
-
-@pytest.mark.parametrize("library", ["demo", "own"])
-@pytest.mark.parametrize("name", PLACES)
-def test_every_screen_is_accessible_and_fits_a_narrow_phone(
-    open_tab: Callable[..., Tab], name: str, library: str
-) -> None:
-    page = open_tab(width=360, height=740, touch=True)
-    page.go_to(place(name, library))
-    page.tab.get_by_role("heading", level=1).wait_for()
-    page.settle()
-    assert page.tab.get_by_role("heading", level=1).count() == 1
-    main = page.tab.get_by_test_id("stMain")
-    assert main.evaluate("node => node.scrollWidth - node.clientWidth") <= 0
-    assert violations(page) == []
-    small = page.tab.get_by_role("button").evaluate_all(
-        """all => all.filter(each => each.offsetHeight && each.offsetHeight < 44)
-        .filter(each => !each.closest('[data-testid=stTooltipIcon], [data-testid=stSelectbox]'))
-        .map(each => `${each.innerText} ${each.offsetHeight}`)"""
-    )
-    assert small == []
-    assert page.faults == []
-    assert page.outside == []
-
-
-def test_printed_it_is_the_content_alone(open_tab: Callable[..., Tab]) -> None:
-    page = open_tab()
-    page.turn_to("help")
-    page.tab.emulate_media(media="print")
-    assert not page.tab.get_by_role("navigation", name="Places").is_visible()
-    assert not page.tab.get_by_text("open my studio").is_visible()
-    assert page.tab.get_by_text("Safety data sheets, local codes").is_visible()
-    pdf: Any = page.tab.pdf(format="A4")
-    assert pdf.count(b"/Type /Page\n") + pdf.count(b"/Type /Page ") >= 2  # all of it, not the part in the window
 
 
 def test_a_number_asks_for_the_numeric_keypad(open_tab: Callable[..., Tab]) -> None:

@@ -6,12 +6,9 @@ from collections.abc import Callable
 
 import pytest
 
-from colormatch.screens.routes import PLACES
 from tests.screens.browser import Tab
 
 pytestmark = pytest.mark.browser
-
-PAGES = [place.name for place in PLACES]
 
 
 def to_recipes(page: Tab) -> None:
@@ -44,15 +41,3 @@ def test_what_was_typed_is_there_after_other_pages(open_tab: Callable[..., Tab])
     page.go_back()
     page.tab.get_by_role("button", name="Keep", exact=True).click()
     assert page.tab.get_by_label("Notes").input_value() == "for the window sill"
-
-
-@pytest.mark.parametrize("width", [390, 1280])
-@pytest.mark.parametrize("name", PAGES)
-def test_every_page_fits_and_asks_nobody_outside(open_tab: Callable[..., Tab], name: str, width: int) -> None:
-    page = open_tab(width=width)
-    page.turn_to(name)
-    main = page.tab.get_by_test_id("stMain")
-    assert main.evaluate("node => node.scrollWidth - node.clientWidth") <= 0
-    assert page.tab.get_by_test_id("stException").count() == 0
-    assert page.outside == []
-    assert page.faults == []
