@@ -81,7 +81,10 @@ def test_a_new_bag_is_asked_about(base, photo_sd, slips, least):
 @pytest.mark.parametrize("slips", [False, True])
 @pytest.mark.parametrize(("photo_sd", "least"), [(0.15, 0.95), (0.7, 0.8)])
 def test_a_new_bag_in_forty_studios(base, photo_sd, slips, least):
-    """White at 0.7 with slips is the hardest: a perfectly known base would give 84 %."""
+    """White at 0.7 with slips is the hardest: a perfectly known base would give 84 %.
+
+    Of the first eleven such studios ten were found and two asked in vain, more than the 5 % wanted.
+    """
     found, false, off = asked(40, base, photo_sd, slips)
     assert found >= least
     assert false <= 0.05
