@@ -44,9 +44,12 @@ def match(tab: Any) -> None:
 
 
 def bowl(tab: Any) -> None:
-    """The bowl that was left half-done, with a reading a little over."""
-    tab.get_by_role("button", name="Continue weighing").click()
-    tab.get_by_label("The scale shows, g").wait_for()
+    """The first recipe at the bowl: the cement is in, the first pigment is next."""
+    tab.get_by_role("button", name="Weigh it", exact=True).click()
+    for press in ("Weigh it", "Zero is set", "Next"):
+        settle(tab)
+        tab.get_by_role("button", name=press, exact=True).first.click()
+    settle(tab)
 
 
 def drying(tab: Any) -> None:
@@ -58,7 +61,7 @@ def drying(tab: Any) -> None:
 # name: (address, width, height, what to do first)
 PICTURES: dict[str, tuple[str, int, int, Callable[[Any], None] | None]] = {
     "match": ("match", 1280, 1000, match),
-    "bowl": ("", 390, 844, bowl),
+    "bowl": ("match", 390, 844, bowl),
     "drying": ("bench", 1280, 1000, drying),
 }
 
