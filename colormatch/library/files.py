@@ -175,16 +175,17 @@ def describe(content: bytes) -> tuple[str, int, int]:
         )
     from PIL import Image  # slow to import
 
-    from ..photo.load import MOST_PIXELS
+    from ..photo.load import most_pixels
 
     try:
         with Image.open(io.BytesIO(content), formats=_openable()) as picture:
             form, (width, height) = picture.format or "", picture.size
     except Exception as error:  # Pillow's readers raise whatever a damaged header leads them to
         raise LibraryError("This is not a photograph that can be read: use JPEG, PNG, TIFF or WebP.") from error
-    if width * height > MOST_PIXELS:
+    most = most_pixels(form)
+    if width * height > most:
         raise LibraryError(
-            f"The photograph is {width} x {height} pixels; at most {MOST_PIXELS // 1_000_000} megapixels are kept."
+            f"The photograph is {width} x {height} pixels; at most {most // 1_000_000} megapixels are kept."
         )
     return MEDIA_TYPES[form], width, height
 
@@ -197,8 +198,10 @@ def thumbnail(content: bytes, size_px: int = THUMBNAIL_PX) -> bytes:
     try:
         with Image.open(io.BytesIO(content), formats=_openable()) as picture:
             picture.draft("RGB", (size_px, size_px))
-            picture.thumbnail((size_px, size_px))  # first: what follows is then of a small picture
-            upright = ImageOps.exif_transpose(picture).convert("RGB")
+            deep = picture.mode.startswith("I")  # 16 bits of grey, which Pillow neither averages nor converts
+            picture.thumbnail((size_px, size_px), Image.Resampling.NEAREST if deep else Image.Resampling.BICUBIC)
+            small = picture.convert("I").point(lambda value: value * (1 / 256)).convert("L") if deep else picture
+            upright = ImageOps.exif_transpose(small).convert("RGB")
     except Exception as error:  # as above: whatever damaged pixels lead to
         raise LibraryError("The photograph is damaged: its header can be read, its pixels cannot.") from error
     out = io.BytesIO()

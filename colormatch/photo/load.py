@@ -28,6 +28,7 @@ Box: TypeAlias = tuple[int, int, int, int]
 Bytes: TypeAlias = NDArray[np.uint8]
 
 MOST_PIXELS = 64_000_000  # what decoding them takes still fits a small computer; a judgement
+MOST_WEBP_PIXELS = 48_000_000  # its decoder takes 16 bytes a pixel (measured), others 4 to 8
 PREVIEW = 800  # pixels: enough to find a chart and to see how the light falls
 # What is opened. Others that the decoder knows start other programs or read other files (EPS, for one).
 FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "AVIF", "BMP", "GIF")  # and HEIF, with its package
@@ -152,7 +153,7 @@ def load_picture(source: PictureSource) -> Picture:
 
     One that is decoded comes back as it is, so that a file is decoded once for looking at, measuring and proof.
 
-    Raises PhotoError for anything that is not a whole picture of at most 64 megapixels in RGB or grey.
+    Raises PhotoError for anything that is not a whole picture of at most 64 megapixels (WebP: 48) in RGB or grey.
     """
     if isinstance(source, Picture):
         return source
@@ -201,6 +202,11 @@ def preview_image(source: PictureSource, longest: int = 1600) -> Image:
     return Image.fromarray(pixels)
 
 
+def most_pixels(kind: str | None) -> int:
+    """The largest picture that is opened, by what kind of file it is (Pillow's name)."""
+    return MOST_WEBP_PIXELS if kind == "WEBP" else MOST_PIXELS
+
+
 def _open(source: _File) -> tuple[Image, list[str]]:
     from PIL import Image, UnidentifiedImageError
 
@@ -220,8 +226,9 @@ def _open(source: _File) -> tuple[Image, list[str]]:
             + (" or a whole HEIC file." if heic else ", BMP or GIF.")
         ) from None
     width, height = image.size
-    if width * height > MOST_PIXELS:
-        raise PhotoError(_too_large(f"{width * height / 1e6:.0f}"))
+    most = most_pixels(image.format)
+    if width * height > most:
+        raise PhotoError(_too_large(f"{width * height / 1e6:.0f}", most))
     if image.mode in ("CMYK", "LAB", "HSV", "F"):
         raise PhotoError(
             f"This picture is in {image.mode}, which is for printing or computing; its colours cannot be "
@@ -329,7 +336,7 @@ def _as_rgb(image: Image) -> tuple[Image, list[str]]:
     if image.mode in ("RGB", "L"):
         return image, []
     if image.mode.startswith("I"):  # 16-bit grey: Pillow's own conversion would turn it white
-        values = np.asarray(image).astype(np.int64)
+        values = np.asarray(image)
         if values.size and (values.min() < 0 or values.max() > 65535):
             raise PhotoError("This picture has 32 bits a channel; export it as an 8- or 16-bit RGB picture.")
         return Image.fromarray((values >> 8).astype(np.uint8)), []
@@ -359,9 +366,9 @@ def _reduced(image: Image, box: Box, factor: int) -> Image:
     return image.crop(box) if factor == 1 else image.reduce(factor, box=box)
 
 
-def _too_large(megapixels: str) -> str:
+def _too_large(megapixels: str, most: int = MOST_PIXELS) -> str:
     return (
-        f"This picture has {megapixels} megapixels; at most 64 can be measured. "
+        f"This picture has {megapixels} megapixels; at most {most / 1e6:.0f} can be measured. "
         "Set the camera to a smaller size, or cut the picture down around the pieces and the chart."
     )
 
