@@ -46,10 +46,11 @@ def match(tab: Any) -> None:
 def bowl(tab: Any) -> None:
     """The first recipe at the bowl: the cement is in, the first pigment is next."""
     tab.get_by_role("button", name="Weigh it", exact=True).click()
-    for press in ("Weigh it", "Zero is set", "Next"):
-        settle(tab)
-        tab.get_by_role("button", name=press, exact=True).first.click()
+    tab.get_by_role("heading", name="Weigh sheet").wait_for()
     settle(tab)
+    for press in ("Weigh it", "It shows 0", "Exactly 355 g"):
+        tab.get_by_role("button", name=press, exact=True).first.click()
+        settle(tab)
 
 
 def drying(tab: Any) -> None:
