@@ -26,7 +26,7 @@ FIRST_DAY = (
     "Photograph it dry: the next recipe learns from it.",
 )
 SURE = (
-    "Before any tile is cast, a recipe is about 6 off; after five advised tiles about 1.5, after ten about 1.",
+    "Before any tile is cast, a mixture of known kinds of pigment is about 4 off; after about six advised tiles, 1.",
     "About 1 is just seen side by side; 2 passes for the same on mottled cement.",
     "A photograph with a chart is about 0.6 off, one with a grey card alone about 2.",
     "Dry and fresh are two shades: a fresh piece is darker. Judge it dry.",

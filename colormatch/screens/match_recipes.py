@@ -6,6 +6,7 @@ import streamlit as st
 
 from colormatch.basis import Amounts
 from colormatch.bench.batch import Tone
+from colormatch.bench.sheet import grams_as_shown
 from colormatch.colorimetry import lab_to_hex
 from colormatch.library import Mould, Swatch
 from colormatch.loads import Mix
@@ -37,7 +38,8 @@ def show_recipe(recipe: Recipe, found: Found, work: Work) -> None:
         answer(verdict(recipe), expected(recipe), numbers=numbers(predicted.lab))
         planned = _planned(recipe, found, work)
         bowl = planned.batch.bowls[0]
-        rows = [(recipe.palette.label(name), f"{grams:g} g") for name, grams in bowl.pigments_g.items()]
+        fine, most_first = planned.batch.scale_step_g, sorted(bowl.pigments_g.items(), key=lambda each: -each[1])
+        rows = [(recipe.palette.label(name), f"{grams_as_shown(grams, fine)} g") for name, grams in most_first]
         amounts(rows or [("No pigment", "")], note=_of_cement(recipe, planned))
         _cautions(recipe, planned)
         with st.container(horizontal=True, key="hand-match"):

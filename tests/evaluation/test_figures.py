@@ -42,3 +42,12 @@ def test_readme_quotes_the_page():
     for printed, key in quoted(README):
         decimals = len(printed.partition(".")[2])
         assert f"{figures[key].value:.{decimals}f}" == printed, key
+
+
+def test_the_pages_help_says_what_readme_says():
+    from colormatch.screens.help import SURE
+
+    for told, quoted_as in (("about 4 off", "| 4 on average"), ("about 0.6 off", "| 0.6<!-- figure: photo.chart.mean"),
+                            ("six advised tiles, 1", "| 1.0 on average |")):  # fmt: skip
+        assert told in " ".join(SURE)
+        assert quoted_as in README
