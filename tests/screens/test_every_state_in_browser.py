@@ -167,7 +167,8 @@ def test_the_start_by_its_name(open_tab: Callable[..., Tab]) -> None:
     ("address", "says"),
     [
         ("start", "today"), ("match", "Best recipe from your jars"), ("swatches?swatch=swatch-rust", "From the mould"),
-        ("bench?batch=peat-planters", "Weigh sheet"), ("tiles", "then recipes"), ("help", "Safety data sheets, local codes"),
+        ("bench?batch=peat-planters", "Weigh sheet"), ("tiles", "then recipes"),
+        ("help", "Safety data sheets, local codes"),
     ],
 )  # fmt: skip
 def test_printed_it_is_the_content_alone(open_tab: Callable[..., Tab], pictures: Any, address: str, says: str) -> None:

@@ -239,7 +239,7 @@ def test_the_page_finds_what_the_call_on_her_shelf_finds(found: Any, shelf: Any)
     assert [dict(each.grams) for each in recipes(found)] == [dict(each.grams) for each in expected]
     shown = " ".join(each.value for each in found.html)
     for grams in expected[0].grams.values():
-        assert f">{grams:g} g<" in shown
+        assert f">{grams:.1f} g<" in shown  # the places of a scale of 0.1 g
 
 
 def test_only_what_is_on_the_shelf_is_offered(found: Any) -> None:
@@ -297,7 +297,7 @@ def test_the_recipe_that_was_tapped_is_shown_again_later(open_page: Callable[...
     page = open_page("match", library="own")
     shown = next(each.value for each in page.html if "<table><tbody>" in each.value)
     for grams in second.grams.values():
-        assert f">{grams:g} g<" in shown
+        assert f">{grams:.1f} g<" in shown  # the places of a scale of 0.1 g
 
 
 def keep(page: Any, name: str) -> Any:
@@ -393,4 +393,4 @@ def test_the_grams_on_the_card_are_those_of_the_sheet(found: Any, shelf: Any) ->
     (bowl,) = plan_of(shelf, batch).batch.bowls
     assert bowl.pigments_g
     for grams in bowl.pigments_g.values():
-        assert f">{grams:g} g<" in shown
+        assert f">{grams:.1f} g<" in shown  # the places of a scale of 0.1 g
