@@ -111,6 +111,7 @@ STATES = {
     "asked": ("studio?part=moulds&item=bud-planter", ask),
     "remove-a-mould": ("studio?part=moulds&item=bud-planter", opened("Remove it")),
     "throw-a-plan-away": ("bench?batch=peat-planters", opened("Throw this plan away")),
+    "drying-unfolded": ("bench?piece=moss-planters-1", unfold),
     "batch-unfolded": ("bench?batch=peat-planters", unfold),
     "keep-a-match": ("match", opened("Keep")),
     "match-unfolded": ("match", unfold),
