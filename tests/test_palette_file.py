@@ -102,10 +102,12 @@ def test_a_strange_value_anywhere_is_refused_or_harmless():
 
 
 @pytest.mark.measure
-def test_300_strange_palettes():
+def test_300_strange_palettes(figure):
     import resource
 
     refused = try_strange(300, seed=4)
     gigabytes = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
-    print(f"300 kept palettes with a strange value: {refused} refused, {gigabytes:.2f} GB at most")  # noqa: T201
+    told = f"{refused} refused in a sentence, the others of use"
+    figure("trust.palettes", "300 kept palettes with a strange value: most memory", gigabytes, "GB", target="<= 1",
+           beside=told)  # fmt: skip
     assert gigabytes < 1

@@ -22,11 +22,6 @@ def within(seconds, gigabytes, function, *arguments):
         return pool.submit(_limited, seconds, gigabytes, function, arguments).result(timeout=PATIENCE_S)
 
 
-def report(line):
-    """Print a figure for the page of figures."""
-    print(line)  # noqa: T201
-
-
 def _measured(function, arguments):
     begin = time.perf_counter()
     found = function(*arguments)

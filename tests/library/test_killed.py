@@ -79,8 +79,10 @@ def test_killed_ten_times(tmp_path):
 
 @pytest.mark.slow
 @pytest.mark.skipif(os.name == "nt", reason="Windows has no SIGKILL")
-def test_killed_two_hundred_times(tmp_path):
+def test_killed_two_hundred_times(tmp_path, figure):
     kept = kill_repeatedly(tmp_path / "library", tmp_path / "log", 200)
     assert kept > 100
     emptied = (tmp_path / "log").read_text().count("emptied")
+    figure("trust.kills", "200 kills while the library is written: swatches whole after them", kept, target=">= 100",
+           beside="all that were acknowledged, each with its history and its two shades")  # fmt: skip
     assert emptied > 10, "the bin was hardly ever emptied: the test did not test it"

@@ -36,7 +36,7 @@ def weigh_on(folder, batch_uid, said):
 
 
 @pytest.mark.slow
-def test_a_hundred_kills_lose_at_most_the_reading_being_typed(studio, tmp_path):
+def test_a_hundred_kills_lose_at_most_the_reading_being_typed(studio, tmp_path, figure):
     random.seed(5)
     knowledge = studio_palette(studio)
     mixes = (Mix.of("white-quick", {"brick-red": 0.018, "ochre": 0.008}), Mix.of("white-quick", {"soot": 0.03}))
@@ -86,3 +86,5 @@ def test_a_hundred_kills_lose_at_most_the_reading_being_typed(studio, tmp_path):
     assert studio.check() == []
     assert batches > 3
     assert kinds >= {"weighing", "cast"}
+    figure("trust.bowl", f"{KILLS} kills at the bowl: batches poured meanwhile", batches, target=">= 4",
+           beside="no reading lost that was said to be kept")  # fmt: skip
