@@ -26,7 +26,7 @@ WORDS = {
     "L*": "how light: 0 is black, 100 is white.",
     "a*": "red above 0, green below.",
     "b*": "yellow above 0, blue below.",
-    "dE00": "how far apart two shades are; about 1 is just seen side by side, 2 passes for the same on mottled cement.",
+    "dE00": "how far apart two shades are; 1 is hardly to be told apart, 2 passes for the same on mottled cement.",
     "±": "the uncertainty: two times in three the truth lies within it, in each number.",
     "Munsell": "a name for a colour in a system of colour chips: hue, how light, how strong.",
     "% of the cement": "pigment in 100 parts of dry cement, by weight.",

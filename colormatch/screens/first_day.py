@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from colormatch.screens.blocks import card, head, head_and_button, small, ticked
+from colormatch.screens.help import WITHOUT_TILES
 from colormatch.screens.routes import asked, turn_to
 from colormatch.screens.short_forms import bag_form, jar_form, mould_form, scale_form
 from colormatch.screens.studios import library
@@ -30,8 +31,9 @@ def first_day() -> None:
                 if step.name in _TURNS:
                     turn_to(_TURNS[step.name][0])
                 _turn(step.name)
-    small("No time for tiles? Recipes work from the first day: about 6 off until tiles are cast, about 1.5 after five "
-          "(measured in simulated studios; about 1 is just seen side by side).")  # fmt: skip
+    small(
+        f"No time for tiles? Recipes work from the first day. {WITHOUT_TILES} Measured in simulated studios."
+    )
 
 
 def _step(step: FirstStep) -> None:

@@ -25,9 +25,13 @@ FIRST_DAY = (
     "Look at the piece when it leaves the mould, follow its weight while it dries, seal it when it is dry.",
     "Photograph it dry: the next recipe learns from it.",
 )
+WITHOUT_TILES = (
+    "Before any tile is cast, a mixture of known kinds of pigment is about 4 off; after the five tiles it advises, "
+    "wanted shades are about 1.4 off, after eight about 1."
+)
 SURE = (
-    "Before any tile is cast, a mixture of known kinds of pigment is about 4 off; after about six advised tiles, 1.",
-    "About 1 is just seen side by side; 2 passes for the same on mottled cement.",
+    WITHOUT_TILES,
+    "About 1 is hardly to be told apart; 2 passes for the same on mottled cement.",
     "A photograph with a chart is about 0.6 off, one with a grey card alone about 2.",
     "Dry and fresh are two shades: a fresh piece is darker. Judge it dry.",
     "All of this was measured on simulated studios and photographs; nothing has yet been measured on real cement.",

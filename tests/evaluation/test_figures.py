@@ -48,6 +48,7 @@ def test_the_pages_help_says_what_readme_says():
     from colormatch.screens.help import SURE
 
     for told, quoted_as in (("about 4 off", "| 4 on average"), ("about 0.6 off", "| 0.6<!-- figure: photo.chart.mean"),
-                            ("six advised tiles, 1", "| 1.0 on average |")):  # fmt: skip
+                            ("wanted shades are about 1.4 off", "1.4<!-- figure: learn.beginner.five"),
+                            ("after eight about 1.", "1.0<!-- figure: learn.beginner.eight")):  # fmt: skip
         assert told in " ".join(SURE)
         assert quoted_as in README
