@@ -58,9 +58,9 @@ def test_the_readmes_commands_run_as_printed_one_after_the_other(tmp_path):
         ran = subprocess.run([COMMAND, *arguments], cwd=tmp_path, env=home, capture_output=True, text=True, check=False)
         assert ran.returncode == 0, (line, ran.stderr)
         assert ran.stdout.strip(), line
-        if arguments == ["demo"]:
+        if "--photo" in arguments:
             first = ran.stdout.split("\n2. ")[0]
-            told = re.findall(r"([\d.]+) g ((?:red|yellow|brown) iron oxide)", README)
+            told = re.findall(r"([\d.]+) g ((?:red|yellow) iron oxide|cobalt blue)", README)
             assert len(told) == 3
             for grams, jar in told:
                 assert re.search(rf"\b{re.escape(grams)} g  {jar}", first, re.IGNORECASE), (grams, jar)
