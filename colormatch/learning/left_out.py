@@ -19,7 +19,7 @@ from .evidence import Choice, Straight
 from .observe import Readings
 
 OUTLIER_CHANCE = 0.02  # of a slip that may show anything: one tile in fifty, from memory
-# Of half or double a dose: rarer, or sound tiles of a cement that does not mix by the law are taken for slips. Chosen on
+# Of half or double a dose: rarer, or sound tiles of cement that does not mix by the law are taken for slips. Chosen on
 # the studios of test_learning_outside.py and of the test of half a dose: at 0.02 speckled cement lost 0.3 dE00 at p95.
 DOSE_CHANCE = 0.005
 OUTLIER_SD = 15.0  # CIELAB; a wrong pigment or a doubled load
