@@ -333,7 +333,7 @@ def _from_numbers(work: Work) -> None:
 
 
 def _from_spectrum(work: Work) -> None:
-    """A shade from an instrument's file: the surest there is, under any light."""
+    """A shade from an instrument's file: known best, and under any light."""
     st.markdown("**From a spectrophotometer**")
     given = st.file_uploader(
         "Its text file, or a table: wavelengths in nm, reflectance", type=["csv", "tsv", "txt"],

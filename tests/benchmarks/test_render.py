@@ -1,19 +1,9 @@
 """Drawing a 600 pixel piece, as a ratio to Pillow's own resizing of such a picture (LANCZOS, from 1200)."""
 
-from time import perf_counter
-
 from PIL import Image
 
 from colormatch.render import piece_picture
-
-
-def _best(task, repeats=7):
-    times = []
-    for _ in range(repeats):
-        start = perf_counter()
-        task()
-        times.append(perf_counter() - start)
-    return min(times)
+from tests.benchmarks.stopwatch import seconds
 
 
 def test_piece_picture(benchmark):
@@ -23,6 +13,6 @@ def test_piece_picture(benchmark):
     draw()  # the scene's geometry is kept between pictures of one form
     benchmark.pedantic(draw, rounds=5)
     large = Image.new("RGB", (1200, 1200), (120, 90, 80))
-    baseline = _best(lambda: large.resize((600, 600), Image.Resampling.LANCZOS))
-    own = _best(draw)
+    baseline = seconds(lambda: large.resize((600, 600), Image.Resampling.LANCZOS))
+    own = seconds(draw)
     print(f"\n600 px piece: {own * 1e3:.0f} ms, {own / baseline:.1f} x a LANCZOS resize ({baseline * 1e3:.1f} ms)")

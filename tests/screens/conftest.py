@@ -47,6 +47,19 @@ def own_library(places: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -
 
 
 @pytest.fixture
+def rust(own_library: Any) -> Any:
+    """A planned batch of two pieces, one tone of two jars."""
+    from colormatch.workshop.materials import add_bag, add_jar, add_mould
+    from tests.screens.driven import planned
+
+    add_bag(own_library, "White, quick", kind="quick-setting", like="white-cement", stock_g=20_000)
+    add_jar(own_library, "Brick red", like="red-iron-oxide", stock_g=500)
+    add_jar(own_library, "Ochre", like="yellow-iron-oxide")
+    add_mould(own_library, "Tray", fill_weight_g=400)
+    return planned(own_library, "Rust trays", [{"Brick red": 0.02, "Ochre": 0.011}], pieces=2)
+
+
+@pytest.fixture
 def open_page(places: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Any]:
     """`open_page("bench", library="own", typed={"bench.find": "X"}, address={"batch": uid}, **in_hand)`: run once."""
     from streamlit.components.v2 import manifest_scanner

@@ -10,7 +10,6 @@ from typing import Any
 import numpy as np
 import pytest
 
-from colormatch.bench.batch import Tone
 from colormatch.library import (
     BatchRecord,
     CementLot,
@@ -21,83 +20,17 @@ from colormatch.library import (
     ShadeRecord,
     draft,
 )
-from colormatch.loads import Mix
 from colormatch.shade import Shade
 from colormatch.studio import studio_palette, studio_tiles
 from colormatch.weighed import mix_of
-from colormatch.workshop.casting import cast
 from colormatch.workshop.comparing import next_batch
-from colormatch.workshop.materials import add_bag, add_jar, add_mould
+from colormatch.workshop.materials import add_bag
 from colormatch.workshop.pieces import demould, drying, keep_shade, weigh_sure
-from colormatch.workshop.plans import Casting, keep_plan, plan, plan_of
+from colormatch.workshop.plans import keep_plan, plan, plan_of
 from colormatch.workshop.shelf import shelf
-from colormatch.workshop.weighing import begin_bowl, put_sure, zeroed
+from colormatch.workshop.weighing import begin_bowl
+from tests.screens.driven import labels, planned, poured, press, reading, shown
 from tests.screens.tapped import lab_field
-
-WANTED = Shade((50, 18, 14))
-
-
-@pytest.fixture
-def rust(own_library: Any) -> BatchRecord:
-    """A planned batch of two pieces, one tone of two jars."""
-    add_bag(own_library, "White, quick", kind="quick-setting", like="white-cement", stock_g=20_000)
-    add_jar(own_library, "Brick red", like="red-iron-oxide", stock_g=500)
-    add_jar(own_library, "Ochre", like="yellow-iron-oxide")
-    add_mould(own_library, "Tray", fill_weight_g=400)
-    return planned(own_library, "Rust trays", [{"Brick red": 0.02, "Ochre": 0.011}], pieces=2)
-
-
-def planned(library: Any, title: str, loads: list[dict[str, float]], pieces: int = 1) -> BatchRecord:
-    base, known = shelf(library).cements[0].uid, studio_palette(library)
-    jars = {each.name: each.uid for each in shelf(library).pigments}
-    tones = tuple(
-        Tone(f"tone {i}", Mix.of(base, {jars[name]: load for name, load in own.items()}), 1 / len(loads))
-        for i, own in enumerate(loads, start=1)
-    )
-    casting = Casting(title, tones, wanted=WANTED if len(loads) == 1 else None)
-    return keep_plan(library, known, plan(library, known, casting, pieces=pieces))
-
-
-def poured(library: Any, batch: BatchRecord, more: float = 1.0) -> list[Piece]:
-    """Weighed as planned (the first pigment `more` times as much, and left so) and cast ten days ago."""
-    from colormatch.workshop.weighing import settle, slip_of
-
-    known = studio_palette(library)
-    for number in range(1, 3):
-        try:
-            bowl = zeroed(library, begin_bowl(library, batch, number))
-        except Exception:
-            break
-        first = True
-        while not bowl.state.done:
-            if bowl.state.over:
-                bowl = settle(library, bowl, slip_of(known, bowl), correct=False)
-                continue
-            step = bowl.step
-            factor = more if step.kind == "pigment" and first else 1.0
-            first = first and step.kind != "pigment"
-            bowl = put_sure(library, bowl, round(step.grams * factor, 1))
-    return cast(library, batch, at=datetime.now(UTC) - timedelta(days=10))
-
-
-def press(page: Any, label: str) -> Any:
-    next(each for each in page.button if each.label == label).click().run()
-    assert not page.exception
-    return page
-
-
-def labels(page: Any) -> list[str]:
-    return [each.label for each in page.button]
-
-
-def shown(page: Any) -> str:
-    return " ".join(each.value for each in (*page.html, *page.markdown)).replace("\\", "")
-
-
-def reading(page: Any, text: str, button: str = "Next") -> Any:
-    next(each for each in page.text_input if each.label == "The scale shows, g").set_value(text)
-    return press(page, button)
-
 
 # --- planning ---------------------------------------------------------------------------------------
 

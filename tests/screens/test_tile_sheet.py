@@ -15,6 +15,7 @@ from colormatch.workshop.materials import add_bag, add_jar
 from colormatch.workshop.shelf import shelf
 from colormatch.workshop.tile_board import own_board
 from colormatch.workshop.tile_list import added
+from tests.screens.driven import press
 from tests.worlds.camera import Scene, photograph
 from tests.worlds.scenes import board_corners, cement_spectra, chart24, chart_corners, grey_card, tile, tile_board
 
@@ -33,12 +34,6 @@ def listed(own_library: Any) -> Any:
         on = added(own_library, on, base, {red: place + 1.0})
     assert [each.uid for each in shelf(own_library).cements] == [base]
     return own_library
-
-
-def press(page: Any, label: str) -> Any:
-    next(each for each in page.button if each.label == label).click().run()
-    assert not page.exception
-    return page
 
 
 def labelled(elements: Any, label: str) -> Any:

@@ -18,6 +18,7 @@ from colormatch.studio import studio_palette
 from colormatch.workshop.materials import add_bag, add_jar
 from colormatch.workshop.shelf import shelf
 from colormatch.workshop.tile_list import added, as_table, tile_list
+from tests.screens.driven import press
 from tests.screens.tapped import lab_field
 
 KEPT = "kept|own|"
@@ -33,12 +34,6 @@ def shelved(own_library: Any) -> Any:
     add_jar(own_library, "Brick red", like="red-iron-oxide")
     add_jar(own_library, "Ochre", like="yellow-iron-oxide")
     return own_library
-
-
-def press(page: Any, label: str) -> Any:
-    next(each for each in page.button if each.label == label).click().run()
-    assert not page.exception
-    return page
 
 
 def jar(library: Any, name: str) -> str:
