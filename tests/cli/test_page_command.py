@@ -118,11 +118,17 @@ def test_on_this_machine_another_sites_page_is_turned_away_and_nothing_is_looked
 @pytest.fixture(scope="module")
 def addresses():
     """An example of every address that the server has, by its own table, and some that it has not."""
+    from streamlit import config
     from streamlit.web.server.starlette.starlette_app import create_streamlit_routes
 
     runtime = MagicMock(_main_script_path=str(ROOT / "app.py"))
-    options = {"global.developmentMode": False, "server.baseUrlPath": ""}  # and whatever can be switched on, is
-    with patch("streamlit.config.get_option", lambda name: options.get(name, True)):
+    said = config.get_option
+
+    def switched_on(name):
+        """Its option, and whatever can be switched on, is."""
+        return name != "global.developmentMode" if isinstance(said(name), bool) else said(name)
+
+    with patch("streamlit.config.get_option", switched_on):
         paths = [str(getattr(route, "path", "/")) for route in create_streamlit_routes(runtime)]
     found = {re.sub(r"\{[^}]*\}", "a", path) or "/" for path in paths}
     assert {"/", "/_stcore/stream", "/_stcore/upload_file/a/a", "/media/a", "/_stcore/script-health-check"} <= found
