@@ -16,8 +16,8 @@ from colormatch.screens.state import Wanted, kept
 from colormatch.screens.studios import library, settings
 from colormatch.screens.typed_numbers import kept_number
 from colormatch.screens.work import Work
-from colormatch.workshop.lights import keep_lamp, light_words, own_lamps
-from colormatch.workshop.shelf import LIGHTS, defaults
+from colormatch.workshop.lights import keep_lamp, light_words, lights
+from colormatch.workshop.shelf import defaults
 
 
 def closer_look(recipe: Recipe, wanted: Wanted, work: Work, light: str) -> None:
@@ -84,12 +84,11 @@ def made_of(work: Work, asked: Asked) -> None:
 
 def _seen_in(work: Work) -> None:
     """The light that recipes are held against besides daylight: a usual one, one of hers, or any by its name."""
-    lights = [*LIGHTS, *own_lamps(library()), ANOTHER_LAMP]
-    words = {**LIGHTS, ANOTHER_LAMP: "another lamp, by its name"}
+    known = {**lights(library()), ANOTHER_LAMP: "another lamp, by its name"}
     usual = defaults(library()).light
     st.selectbox(
-        "The piece is seen in", lights, format_func=lambda each: words.get(each, each),
-        **work.field("light", usual if usual in lights else "", among=lights),
+        "The piece is seen in", list(known), format_func=known.__getitem__,
+        **work.field("light", usual if usual in known else "", among=known),
     )  # fmt: skip
     if work.get("light") == ANOTHER_LAMP:
         st.text_input("Name of the lamp", help="As in the standards: FL11, HP1, LED-B4.", **work.field("lamp", ""))

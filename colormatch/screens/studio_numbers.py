@@ -10,7 +10,8 @@ from colormatch.screens.guard import say_then_draw, show_notice
 from colormatch.screens.studios import library, settings
 from colormatch.screens.typed_numbers import keeping, number_field, read, sure
 from colormatch.screens.work import Work
-from colormatch.workshop.shelf import LIGHTS, defaults, set_defaults
+from colormatch.workshop.lights import lights
+from colormatch.workshop.shelf import defaults, set_defaults
 
 
 def numbers_part() -> None:
@@ -29,8 +30,9 @@ def numbers_part() -> None:
             number_field("Step of the cement scale", f"{key}.bulk", unit="g", value=f"{now.bulk_step_g:g}", work=work)
             water = f"{100 * now.water_per_cement:g}"
             number_field("Water", f"{key}.water", unit="g to 100 g of cement", value=water, work=work)
-            light = st.selectbox("Pieces are seen in", list(LIGHTS), format_func=LIGHTS.__getitem__,
-                                 **work.field("light", now.light, among=LIGHTS))  # fmt: skip
+            known = lights(library())
+            light = st.selectbox("Pieces are seen in", list(known), format_func=known.__getitem__,
+                                 **work.field("light", now.light, among=known))  # fmt: skip
         if st.button("Keep", type="primary", key=f"{key}.keep") or sure(f"{key}.keep", work):
             with keeping(f"{key}.keep", work):
                 if not name.strip():

@@ -22,9 +22,9 @@ _LAMPS = "lamps"  # of the studio's settings: name -> {"nm": [...], "power": [..
 _MOST_LAMPS = 20  # more than anyone has; the list stays one that is read
 
 
-def own_lamps(library: Library) -> tuple[str, ...]:
-    """Names of the lamps she measured."""
-    return tuple(_kept(library))
+def lights(library: Library) -> dict[str, str]:
+    """Lights to choose from, each name to its words: the usual ones, then those she measured."""
+    return {**LIGHTS, **{name: name for name in _kept(library)}}
 
 
 def light(library: Library, name: str) -> Lamp:

@@ -58,7 +58,7 @@ def customer_card(library: Library, knowledge: Palette, swatch: Swatch, *, form:
     if "dry" not in shades:
         raise InputError(f"The shade of {swatch.name!r} is not known yet: measure it, or find its recipe.")
     studio = library.find_one(Studio, "studio")
-    light = LIGHTS.get(defaults(library).light, LIGHTS[""])
+    light = LIGHTS.get(defaults(library).light, LIGHTS[""])  # of a lamp of hers a customer has none
     lines = (
         f"Dry: {shade_name(shades['dry'].lab)}"
         + (f". Sealed: {shade_name(shades['sealed'].lab)}." if "sealed" in shades else "."),

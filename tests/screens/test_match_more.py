@@ -12,7 +12,7 @@ from colormatch.library import RecipeRecord, Swatch, save_draft
 from colormatch.science import colour_science
 from colormatch.screens.match_limits import ANOTHER_LAMP
 from colormatch.starter import starter_palette
-from colormatch.workshop.lights import own_lamps
+from colormatch.workshop.lights import lights
 from tests.screens.tapped import lab_field
 from tests.screens.test_match import FIELD, WANTED, found, in_hand, recipes, shelf, wants  # noqa: F401 - fixtures
 
@@ -39,7 +39,7 @@ def test_a_lamp_of_hers_is_kept_and_recipes_are_held_against_it(found: Any, shel
     found.text_input(key="kept|own|lamp.name").set_value("Over the bench").run()
     found.button(key="lamp.keep").click().run()
     assert not found.error
-    assert own_lamps(shelf) == ("Over the bench",)
+    assert lights(shelf)["Over the bench"] == "Over the bench"
     assert recipes(found)[0].inconstancy != before
     assert "from daylight to Over the bench" in shown(found)
 

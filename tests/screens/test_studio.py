@@ -24,6 +24,7 @@ from colormatch.library import (
     open_library,
     records_in,
 )
+from colormatch.workshop.lights import keep_lamp
 from colormatch.workshop.materials import add_bag, add_jar, add_mould
 from colormatch.workshop.shelf import LIGHTS, defaults, shelf
 
@@ -201,7 +202,11 @@ def test_the_usual_mould_and_bag_are_chosen(studio: Callable[..., Any], own_libr
 
 
 def test_the_studio_numbers_are_kept_or_refused_as_a_whole(studio: Callable[..., Any], own_library: Library) -> None:
+    keep_lamp(own_library, "Over the bench", "lamp.csv", b"nm,power\n380,1\n780,2\n")
     page = studio("numbers")
+    type_in(page, "Pieces are seen in", "Over the bench")
+    press(page, "Keep")
+    assert defaults(own_library).light == "Over the bench"
     type_in(page, "Name of the studio", "Harbour Lane Yard")
     type_in(page, "Most pigment, % of the cement", "3,5")
     type_in(page, "Pieces are seen in", "bulb")
