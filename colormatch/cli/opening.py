@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import socket
+import ssl
 from ipaddress import ip_address
 from pathlib import Path
 from typing import Annotated
@@ -35,16 +36,16 @@ def page(
     from ..serving.server import serve
 
     address = _checked_address(address or ("0.0.0.0" if share else LOOPBACK), share=share)
-    secure = _checked_certificate(certificate, certificate_key)
+    files = _checked_certificate(certificate, certificate_key)
     if library is not None:
         asking.opened(library).close()
         os.environ["COLORMATCH_LIBRARY"] = library if "://" in library else str(Path(library).resolve())
     _require_free(address, port)
-    access = begin(_url(address, port, secure=secure), share=share, new_key=new_key)
+    access = begin(_url(address, port, secure=bool(files)), share=share, new_key=new_key)
     typer.echo(f"The page: {access.link} (Ctrl-C here stops it)")
     if share:
-        _say_shared(access.link, secure=secure)
-    serve(access, address=address, port=port, show=show, certificate=certificate, certificate_key=certificate_key)
+        _say_shared(access.link, secure=bool(files))
+    serve(access, address=address, port=port, show=show, **files)
 
 
 def _say_shared(link: str, *, secure: bool) -> None:
@@ -72,18 +73,27 @@ def _checked_address(address: str, *, share: bool) -> str:
     return str(found)
 
 
-def _checked_certificate(certificate: Path | None, key: Path | None) -> bool:
-    """Whether the page is https; both files or neither."""
+def _checked_certificate(certificate: Path | None, key: Path | None) -> dict[str, Path]:
+    """The two files of an https page by what the server calls them; both or neither."""
     if certificate is None and key is None:
-        return False
-    for file, option in ((certificate, "--certificate"), (key, "--certificate-key")):
-        if file is None:
-            raise InputError(
-                f"{option} is missing; https needs the certificate and its private key, both as PEM files."
-            )
-        if not file.is_file():
-            raise InputError(f"{option} names {file}, which is no file. Give the PEM file's place.")
-    return True
+        return {}
+    certificate, key = _pem("--certificate", certificate), _pem("--certificate-key", key)
+    try:  # a key behind a password has none here: nobody sits at a server that starts
+        ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(certificate, key, password="")
+    except (ssl.SSLError, OSError, ValueError) as error:
+        raise InputError(
+            f"{certificate} and {key} are not a certificate and its private key ({error}). Give two PEM files that "
+            "belong together, the key without a password."
+        ) from None
+    return {"certificate": certificate, "certificate_key": key}
+
+
+def _pem(option: str, file: Path | None) -> Path:
+    if file is None:
+        raise InputError(f"{option} is missing; https needs the certificate and its private key, both as PEM files.")
+    if not file.is_file():
+        raise InputError(f"{option} names {file}, which is no file. Give the PEM file's place.")
+    return file.resolve()
 
 
 def _require_free(address: str, port: int) -> None:

@@ -4,11 +4,12 @@ import os
 import re
 import signal
 import socket
+import ssl
 import subprocess
 import sys
 import time
 from contextlib import contextmanager
-from http.client import HTTPConnection
+from http.client import HTTPConnection, HTTPException, HTTPSConnection
 from pathlib import Path
 from unittest.mock import MagicMock, patch
 
@@ -17,6 +18,7 @@ import pytest
 from colormatch.cli import main, opening
 
 ROOT = Path(__file__).resolve().parents[2]
+HERE = Path(__file__).resolve().parent / "data"
 METHODS = ("GET", "POST", "PUT", "DELETE")
 PATIENCE_S = 60
 posix = pytest.mark.skipif(os.name != "posix", reason="stopped by a signal")
@@ -52,14 +54,14 @@ def port():
         return free.getsockname()[1]
 
 
-def page_of(tmp_path, port, *options):
+def page_of(tmp_path, port, *options, trusting=None):
     """`colormatch page` with these options."""
     source = "import sys; from colormatch.cli import main; main(sys.argv[1:])"
-    return started(tmp_path, port, "-c", source, "page", "--port", str(port), *options)
+    return started(tmp_path, port, "-c", source, "page", "--port", str(port), *options, trusting=trusting)
 
 
 @contextmanager
-def started(tmp_path, port, *command):
+def started(tmp_path, port, *command, trusting=None):
     """A page with a home that holds nothing, no terminal, no network, and a browser that does nothing."""
     (tmp_path / "first").mkdir()
     (tmp_path / "first" / "sitecustomize.py").write_text(NO_NETWORK)
@@ -80,7 +82,7 @@ def started(tmp_path, port, *command):
     )
     said = []
     try:
-        yield answers(port, page), said
+        yield answers(port, page, trusting), said
     finally:
         page.send_signal(signal.SIGINT)
         said.append(page.communicate(timeout=PATIENCE_S)[0])
@@ -185,12 +187,41 @@ def test_the_network_is_reached_only_by_a_deliberate_switch(port, capsys):
     assert "Add --share" in capsys.readouterr().err
 
 
-@pytest.mark.parametrize("given", [["--certificate", "a.pem"], ["--certificate-key", "a.pem"]])
-def test_https_needs_both_files(port, capsys, given):
+@pytest.mark.parametrize(
+    ("given", "sentence"),
+    [
+        (["--certificate", "a.pem"], "no file"),
+        (["--certificate-key", "a.pem"], "--certificate is missing"),
+        (["--certificate", HERE / "loopback.pem"], "--certificate-key is missing"),
+        (["--certificate", HERE / "loopback.pem", "--certificate-key", __file__], "the key without a password"),
+    ],
+)
+def test_https_needs_both_files(port, capsys, given, sentence):
     with pytest.raises(SystemExit) as left:
-        main(["page", "--no-show", "--port", str(port), *given])
+        main(["page", "--no-show", "--port", str(port), *map(str, given)])
     assert left.value.code == 2
-    assert "PEM file" in capsys.readouterr().err
+    assert sentence in capsys.readouterr().err
+
+
+@pytest.mark.slow
+@posix
+def test_with_a_certificate_nothing_goes_over_plain_http(tmp_path, port, monkeypatch):
+    """A certificate of the tests' own, for the loopback address; its key is no secret. Places as typed: relative."""
+    monkeypatch.chdir(HERE)
+    files = ("--certificate", "loopback.pem", "--certificate-key", "loopback-key.pem")
+    trusting = ssl.create_default_context(cafile=HERE / "loopback.pem")
+    with page_of(tmp_path, port, "--no-show", "--share", *files, trusting=trusting) as (healthy, said):
+        key = (tmp_path / "data" / "colormatch" / "page.key").read_text()
+        with pytest.raises((ConnectionError, HTTPException)):
+            status(port, "GET", f"/?key={key}")
+        stranger = status(port, "GET", "/", trusting=trusting)
+        led_in = answer_to(port, "GET", f"/?key={key}", trusting=trusting)
+    assert healthy, said
+    assert stranger == 403
+    assert led_in.status == 303
+    assert "; Secure" in led_in.headers["Set-Cookie"]
+    assert "https://" in said[0]
+    assert "plain http" not in said[0]
 
 
 def test_the_address_for_a_phone_is_this_machines_own(monkeypatch):
@@ -201,17 +232,23 @@ def test_the_address_for_a_phone_is_this_machines_own(monkeypatch):
     assert opening._url("::", 8501) == "http://[::1]:8501"
 
 
-def ask(port, method, place, headers, address="127.0.0.1"):
-    connection = HTTPConnection(address, port, timeout=PATIENCE_S)
-    connection.request(method, place, headers=headers)
+def answer_to(port, method, place, headers=None, address="127.0.0.1", trusting=None):
+    """The answer to one request; trusting: what knows the page's certificate, where it has one."""
+    secure = HTTPSConnection(address, port, timeout=PATIENCE_S, context=trusting)
+    connection = secure if trusting else HTTPConnection(address, port, timeout=PATIENCE_S)
+    connection.request(method, place, headers=headers or {})
     answer = connection.getresponse()
     connection.close()
-    return answer.status
+    return answer
 
 
-def status(port, method, place, cookie=None):
+def ask(port, method, place, headers, address="127.0.0.1"):
+    return answer_to(port, method, place, headers, address).status
+
+
+def status(port, method, place, cookie=None, trusting=None):
     """What a plain request is answered."""
-    return ask(port, method, place, {"Cookie": cookie} if cookie else {})
+    return answer_to(port, method, place, {"Cookie": cookie} if cookie else {}, trusting=trusting).status
 
 
 def websocket_status(port, origin, key=None):
@@ -221,12 +258,12 @@ def websocket_status(port, origin, key=None):
     return ask(port, "GET", "/_stcore/stream", upgrade | ({"Cookie": f"colormatch_key={key}"} if key else {}))
 
 
-def answers(port, page):
+def answers(port, page, trusting):
     """Whether the page answers, in whatever way, before it ends or patience does."""
     until = time.monotonic() + PATIENCE_S
     while page.poll() is None and time.monotonic() < until:
         try:
-            return status(port, "GET", "/_stcore/health") in (200, 403)
+            return status(port, "GET", "/_stcore/health", trusting=trusting) in (200, 403)
         except OSError:
             time.sleep(0.2)
     return False
