@@ -42,7 +42,7 @@ def steps(notation):
 @pytest.mark.slow
 @pytest.mark.published(
     source="McCamy, Marcus & Davidson, J. Appl. Photogr. Eng. 2 (1976) 95: Munsell notation of 24 patches, from memory",
-    covers=["science.munsell"],
+    covers=["munsell"],
 )
 def test_munsell_of_the_chart():
     patches = read_table("chart24.csv").numbers()
