@@ -117,6 +117,17 @@ def write_table(path: Path, title: str, header: list[str], rows: list[list[str]]
         writer.writerows(rows)
 
 
+def edition_lab(edition: str) -> Array:
+    """CIELAB (24, 3), D65, of an edition of the chart."""
+    named = f"24 - {edition[0].upper()}{edition[1:]}"
+    chart = next(each for name, each in colour.CCS_COLOURCHECKERS.items() if name.endswith(named))
+    daylight = colour.CCS_ILLUMINANTS[OBSERVER]["D65"]
+    here, there = (colour.xy_to_XYZ(white) for white in (chart.illuminant, daylight))
+    xyz = colour.xyY_to_XYZ(np.array(list(chart.data.values())))
+    adapted = colour.adaptation.chromatic_adaptation_VonKries(xyz, here, there, transform="Bradford")
+    return np.asarray(colour.XYZ_to_Lab(adapted, daylight))
+
+
 def main() -> None:
     errors = interpolation_errors(smooth_spectra(400))
     for basis_name, (mean, greatest) in errors.items():
@@ -147,6 +158,16 @@ def main() -> None:
         ["patch", *(f"{band:.0f}" for band in BANDS)],
         [[name.split(" (")[0], *(f"{value:.5f}" for value in values)] for name, values in patches.items()],
     )
+    editions = [f"{when} November 2014" for when in ("before", "after")]
+    labs = [edition_lab(edition) for edition in editions]
+    write_table(
+        DATA / "chart24_editions.csv",
+        "CIELAB (D65, 2 degrees) of two editions of a 24-patch chart, in chart order, from their maker's values for D50"
+        f" by Bradford's transform - chart data in colour-science - {colour.__version__}",
+        ["patch", *(f"{edition} {letter}" for edition in editions for letter in "Lab")],
+        [[name.split(" (")[0], *(f"{value:.3f}" for value in np.concatenate(row))]
+         for name, *row in zip(patches, *labs, strict=True)],
+    )  # fmt: skip
 
 
 if __name__ == "__main__":

@@ -40,6 +40,12 @@ CornersOption = Annotated[
     str | None,
     typer.Option(help="The chart's corners: x,y four times, clockwise from the dark-skin patch's. Without: found."),
 ]
+ChartOption = Annotated[
+    str | None,
+    typer.Option(
+        help="Your chart: before November 2014, after November 2014 (when it was made), or a file of its own values."
+    ),
+]
 GreyOption = Annotated[str | None, typer.Option(help="A grey card or white sheet instead of a chart: x0,y0,x1,y1.")]
 GreyFactorOption = Annotated[float, typer.Option(help="The card's reflectance factor: 0.18 grey, about 0.85 white.")]
 BaseOption = Annotated[
@@ -144,24 +150,28 @@ def save_picture(picture: Image, place: Path) -> None:
 
 
 def photographed(
-    photo: Path, region_text: str | None, corners: str | None, grey: str | None, grey_factor: float
+    photo: Path, region_text: str | None, corners: str | None, grey: str | None, grey_factor: float, chart: str | None
 ) -> Photo:
     """Measure a photograph as asked for."""
     from ..photo import Chart24, GreyCard, measure_photo, picture_facts
+    from ..photo.chart import EDITIONS
 
     picture_facts(photo)  # a missing file is the first thing to say
     if region_text is None:
         raise InputError("Say where the shade is in the photograph: --region x0,y0,x1,y1, in pixels.")
-    if grey is not None and corners is not None:
-        raise InputError("Give one reference: --corners of a chart, or --grey for a card, not both.")
+    if grey is not None and (corners is not None or chart is not None):
+        raise InputError("Give one reference: --corners or --chart of a chart, or --grey for a card, not both.")
+    if chart is not None and chart not in EDITIONS and not Path(chart).is_file():
+        raise InputError(f"--chart {chart!r} is no file. Give one, or one of: {', '.join(EDITIONS)}.")
+    which = {"edition": chart} if chart is None or chart in EDITIONS else {"values": chart}
     reference: Chart24 | GreyCard
     if grey is not None:
         reference = GreyCard(region=region(grey, "The grey card's region"), reflectance=grey_factor)
     elif corners is not None:
         flat = numbers(corners, 8, "The chart's corners")
-        reference = Chart24(corners=[flat[i : i + 2] for i in range(0, 8, 2)])
+        reference = Chart24(corners=[flat[i : i + 2] for i in range(0, 8, 2)], **which)
     else:
-        reference = Chart24()
+        reference = Chart24(**which)
     return measure_photo(photo, region=region(region_text), reference=reference)
 
 

@@ -44,6 +44,7 @@ def shade(
     photo: Annotated[Path, typer.Argument(help="The photograph, or a file of spectra (.csv, .tsv, .txt).")],
     region: asking.RegionOption = None,
     corners: asking.CornersOption = None,
+    chart: asking.ChartOption = None,
     grey: asking.GreyOption = None,
     grey_factor: asking.GreyFactorOption = 0.18,
     proof: Annotated[Path | None, typer.Option(help="Write a picture of what was measured.")] = None,
@@ -57,7 +58,7 @@ def shade(
         return
     if proof is not None:
         asking.picture_place(proof)
-    measured = asking.photographed(photo, region, corners, grey, grey_factor)
+    measured = asking.photographed(photo, region, corners, grey, grey_factor, chart)
     notation = wording.notation(measured.shade)
     answer = answers.photo(measured) | {"shade": answers.named_shade(measured.shade)}
     answers.tell([*wording.measured(measured), *notation], answer, as_json=as_json)
@@ -84,6 +85,7 @@ def recipe(
     photo: Annotated[Path | None, typer.Option(help="Photograph of the target.")] = None,
     region: asking.RegionOption = None,
     corners: asking.CornersOption = None,
+    chart: asking.ChartOption = None,
     grey: asking.GreyOption = None,
     grey_factor: asking.GreyFactorOption = 0.18,
     lab: Annotated[str | None, typer.Option(help="The target as L*,a*,b* (D65, 2 degree).")] = None,
@@ -125,7 +127,7 @@ def recipe(
         )
     if card is not None:
         asking.picture_place(card)
-    measured = None if photo is None else asking.photographed(photo, region, corners, grey, grey_factor)
+    measured = None if photo is None else asking.photographed(photo, region, corners, grey, grey_factor, chart)
     bench = _bench(library, base, cement, step, cap, most, use, never, light, basis, sand, water)
     if shades is not None:
         _many(asking.shades_of(shades), bench, out, as_json=as_json)

@@ -22,6 +22,7 @@ from .load import Picture
 from .regions import apply_homography, homography
 from .sampling import Sample, summarise
 
+EDITIONS = ("before November 2014", "after November 2014")  # when the chart's maker changed the colours
 ROWS, COLUMNS = 4, 6
 GAP = 0.14  # between patches, as a share of a patch; common make, measured on photographs
 SMALLEST_PATCH = 8.0  # pixels
@@ -51,17 +52,28 @@ def chart_reflectance() -> FloatArray:
     return read_only(read_table("chart24.csv").numbers())
 
 
-def read_chart(path: str | PathLike[str]) -> FloatArray:
+@cache
+def edition_lab(edition: str) -> FloatArray:
+    """CIELAB (24, 3), D65, of an edition of the chart as its maker publishes it; raises PhotoError for any other."""
+    if edition not in EDITIONS:
+        raise PhotoError(f"There is no edition {edition[:60]!r} of the chart. There are: {', '.join(EDITIONS)}.")
+    columns = [f"{edition} {letter}" for letter in "Lab"]
+    return read_only(read_table("chart24_editions.csv").numbers(*columns))
+
+
+def read_chart(source: str | PathLike[str] | bytes) -> FloatArray:
     """CIELAB (24, 3) of a chart as measured: a text file of 24 lines in the chart's order, each ending in L*, a*, b*.
 
-    Commas, semicolons, tabs or spaces between; names before the numbers and a heading are passed over. D65, 2 degrees.
-    Raises PhotoError.
+    source: its place or its bytes. Commas, semicolons, tabs or spaces between; names before the numbers and a heading
+    are passed over. D65, 2 degrees. Raises PhotoError.
     """
     try:
-        lines = Path(path).read_text(encoding="utf-8-sig").splitlines()
+        content = source if isinstance(source, bytes) else Path(source).read_bytes()
+        lines = content.decode("utf-8-sig").splitlines()
     except (OSError, UnicodeDecodeError) as error:
         reason = getattr(error, "strerror", None) or "it is not a text file"
-        raise PhotoError(f"The chart's values {Path(path).name!r} could not be read: {reason}.") from None
+        name = "" if isinstance(source, bytes) else f" {Path(source).name!r}"
+        raise PhotoError(f"The chart's values{name} could not be read: {reason}.") from None
     found = [re.search(_THREE_NUMBERS, line) for line in lines]
     return checked_chart([[float(part) for part in match.groups()] for match in found if match])
 

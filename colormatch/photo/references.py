@@ -23,6 +23,7 @@ from .chart import (
     chart_reflectance,
     checked_chart,
     edge_width,
+    edition_lab,
     read_chart,
     sample_chart,
     smallest_patch_side,
@@ -47,12 +48,20 @@ class Chart24:
     """The 24-patch chart. corners (4, 2): pixels, clockwise from the dark-skin patch's outer corner; None: find it.
 
     values: her own chart as measured, CIELAB (24, 3) row by row (D65, 2 degrees), or a file of them (`read_chart`).
-    None: the published reflectances (ISO 17321-1). A chart nobody measured differs from those by about 1 dE00, so
-    no shade is known better than that on an absolute scale; against each other, shades of one chart are.
+    edition: "before November 2014" or "after November 2014", as published by the chart's maker; values go before it.
+    With neither, the reflectances of ISO 17321-1. A chart nobody measured differs from what is published by about
+    1 dE00, so no shade is known better than that on an absolute scale; against each other, shades of one chart are.
     """
 
     corners: ArrayLike | None = None
     values: ArrayLike | str | PathLike[str] | None = None
+    edition: str | None = None
+
+    def own_lab(self) -> FloatArray | None:
+        """CIELAB (24, 3) of this chart where it is not that of ISO 17321-1; raises PhotoError."""
+        if self.values is None:
+            return None if self.edition is None else edition_lab(self.edition)
+        return read_chart(self.values) if isinstance(self.values, str | PathLike) else checked_chart(self.values)
 
 
 @dataclass(frozen=True, eq=False)
@@ -145,7 +154,7 @@ def sample_references(picture: Picture, references: Sequence[Reference]) -> Foun
     for reference in references:
         if isinstance(reference, Chart24):
             corners = _chart_corners(picture, reference)
-            items += _patches(picture, corners, reference.values)
+            items += _patches(picture, corners, reference.own_lab())
         elif isinstance(reference, GreyCard):
             items.append(_card(picture, reference))
         elif isinstance(reference, KnownSwatches):
@@ -229,11 +238,10 @@ def _chart_corners(picture: Picture, reference: Chart24) -> FloatArray:
     return corners
 
 
-def _patches(picture: Picture, corners: FloatArray, values: ArrayLike | str | PathLike[str] | None) -> list[Sampled]:
+def _patches(picture: Picture, corners: FloatArray, own_lab: FloatArray | None) -> list[Sampled]:
     lab, reflectance = chart_lab(), chart_reflectance()
-    if values is not None:
-        lab = read_chart(values) if isinstance(values, str | PathLike) else checked_chart(values)
-        reflectance = recoloured(reflectance, lab)
+    if own_lab is not None:
+        lab, reflectance = own_lab, recoloured(reflectance, own_lab)
     known = zip(sample_chart(picture, corners), lab, reflectance, strict=True)
     return [Sampled("patch", *patch, lab, spectrum, _PRINT_SD) for patch, lab, spectrum in known]
 

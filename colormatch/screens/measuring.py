@@ -29,6 +29,7 @@ from colormatch.photo import (
 from colormatch.render import proof_picture
 from colormatch.screens.blocks import small
 from colormatch.screens.cameras import keep_camera, known_camera
+from colormatch.screens.chart_of_hers import which_chart
 from colormatch.screens.drawing import plain, show_table
 from colormatch.screens.guard import guard
 from colormatch.screens.marking import Tool, mark_photograph, marks_as_numbers, marks_on
@@ -40,6 +41,7 @@ from colormatch.screens.typed_numbers import keeping, lab_fields, read_lab, sure
 from colormatch.screens.work import Work
 from colormatch.shade import Shade
 from colormatch.studio import MEASURED
+from colormatch.workshop.charts import own_chart
 from colormatch.workshop.lights import spectra_of
 from colormatch.workshop.tile_board import own_board
 
@@ -207,6 +209,7 @@ def _circumstances(work: Work, two_tones: bool, reference: str, swatches: Mappin
     if two_tones:
         st.toggle("The piece has two tones", **work.field("two", False))
     if reference == CHART:
+        which_chart(work.what)
         st.toggle("Mark the chart's corners by hand", **work.field("by_hand", False))
     if reference == SWATCH and not swatches:
         st.info("No swatch has a measured dry shade yet.")
@@ -240,11 +243,12 @@ def _outcome(
         used["corners"] = marks["corners"]
     facts = picture_facts(upload.content)
     profile = None if reference == CHART else known_camera(facts.model)
+    chart = own_chart(library())
     stamp = (upload.sha256, reference, sorted(used.items()), None if swatch is None else swatch.lab.tolist(),
-             None if profile is None else profile.charts,
+             chart.values, chart.edition, None if profile is None else profile.charts,
              [each and each.lab.tolist() for each in (board.shades if board else ())])  # fmt: skip
     size = (facts.width, facts.height)
-    chosen = reference_of(reference, used, size, swatch, board)
+    chosen = reference_of(reference, used, size, chart, swatch, board)
     found = _measured(repr(stamp), upload, used, size, chosen, profile)
     return found if isinstance(found, str) else Measurement(upload, found, reference)
 
@@ -267,12 +271,17 @@ def _measured(
 
 
 def reference_of(
-    reference: str, marks: Marks, size: tuple[int, int], swatch: Shade | None = None, board: TileBoard | None = None
+    reference: str,
+    marks: Marks,
+    size: tuple[int, int],
+    chart: Chart24,
+    swatch: Shade | None = None,
+    board: TileBoard | None = None,
 ) -> Reference | None:
     """What tells the colour of the light, for the measurement; None for nothing."""
     if reference == CHART:
         corners = marks.get("corners")
-        return Chart24(None if corners is None else from_fractions(np.reshape(corners, (4, 2)), size))
+        return chart if corners is None else replace(chart, corners=from_fractions(np.reshape(corners, (4, 2)), size))
     if reference in CARD_REFLECTANCE:
         return GreyCard(from_fractions(marks["card"], size), CARD_REFLECTANCE[reference])
     if reference == BOARD:

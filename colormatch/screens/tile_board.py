@@ -6,13 +6,14 @@ from functools import partial
 
 import streamlit as st
 
-from colormatch.photo import Chart24, measure_board
+from colormatch.photo import measure_board
 from colormatch.render import board_pdf
 from colormatch.screens.blocks import small
 from colormatch.screens.guard import guard
 from colormatch.screens.looked_at import looked_at
 from colormatch.screens.state import Upload
 from colormatch.screens.studios import library
+from colormatch.workshop.charts import chart_words, own_chart
 from colormatch.workshop.tile_board import keep_board, own_board
 
 
@@ -38,8 +39,9 @@ def board_part(place: str, upload: Upload) -> None:
     # Beside the button: why it could not be measured, before and after it is pressed.
     if there and not measure:
         return
-    checked = looked_at(upload, Chart24())
+    chart = own_chart(library())
+    checked = looked_at(upload, chart, chart_words(library()))
     if measure and checked.usable:
         with guard():
-            keep_board(library(), [photo.shade for photo in measure_board(upload.content)])
+            keep_board(library(), [photo.shade for photo in measure_board(upload.content, reference=chart)])
             st.rerun()

@@ -50,6 +50,7 @@ from colormatch.screens.tiles_list import doses
 from colormatch.screens.tiles_one import one_part
 from colormatch.screens.tiles_sure import learn_now
 from colormatch.screens.work import Work
+from colormatch.workshop.charts import chart_words, own_chart
 from colormatch.workshop.tile_board import own_board
 from colormatch.workshop.tile_list import TileList, keep_measured
 
@@ -156,7 +157,7 @@ def _look(upload: Upload, reference: str, tools: Sequence[Tool]) -> None:
     if None in there.values() or (reference == BOARD and own_board(library()) is None):
         return
     given, profile, _ = _telling(upload, reference, tools)
-    looked_at(upload, given, (reference, there), profile)
+    looked_at(upload, given, (reference, there, chart_words(library())), profile)
 
 
 def _telling(
@@ -166,7 +167,7 @@ def _telling(
     marks, facts = marks_on(_SHEET, upload), picture_facts(upload.content)
     size = (facts.width, facts.height)
     used = {tool.name: marks[tool.name] for tool in tools if tool.name in marks}
-    given = reference_of(reference, used, size, board=own_board(library()))
+    given = reference_of(reference, used, size, own_chart(library()), board=own_board(library()))
     return given, None if reference == CHART else known_camera(facts.model), size
 
 

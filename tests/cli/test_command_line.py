@@ -12,10 +12,14 @@ from PIL import Image
 from colormatch.cli import main
 from colormatch.cli.asking import save_picture
 from colormatch.colorimetry import hex_to_lab, lab_to_hex
+from colormatch.difference import delta_e_2000
 from colormatch.errors import InputError
 from colormatch.library import Cement, PigmentRecord, open_library
+from colormatch.photo.chart import edition_lab
 from colormatch.starter import starter_palette
 from colormatch.workshop.shelf import set_defaults
+
+PHOTOGRAPHS = Path(__file__).resolve().parents[2] / "swatches" / "photographs"
 
 
 @pytest.fixture
@@ -273,6 +277,21 @@ def test_a_chart_and_a_grey_card_together_are_refused(run, tmp_path):
     both = ["--grey", "0,0,20,20", "--corners", "0,0,50,0,50,50,0,50"]
     status, _, err = run("shade", "pot.png", "--region", "50,50,70,70", *both, library=False)
     assert (status, "not both" in err) == (2, True)
+
+
+def test_the_chart_is_named_by_its_edition_or_its_file(run, tmp_path):
+    photograph = next(PHOTOGRAPHS.glob("be3e8d16*.jpg"))
+    where, found = ["shade", str(photograph), "--region", "1056,488,1264,696", "--json"], []
+    (tmp_path / "mine.csv").write_text("\n".join(f"{L},{a},{b}" for L, a, b in edition_lab("before November 2014")))
+    for chart in ([], ["--chart", "before November 2014"], ["--chart", "mine.csv"], ["--chart", "after November 2014"]):
+        status, out, err = run(*where, *chart, library=False)
+        assert status == 0, err
+        found.append(json.loads(out)["shade"]["lab"])
+    standard, before, measured, after = found
+    assert measured == pytest.approx(before, abs=0.05)
+    assert delta_e_2000(standard, before) > 0.1 < delta_e_2000(before, after)
+    status, _, err = run(*where, "--chart", "next year's", library=False)
+    assert (status, "before November 2014, after November 2014" in err) == (2, True)
 
 
 def test_a_backup_that_is_not_there_is_not_called_damaged(run):

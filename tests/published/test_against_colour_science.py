@@ -8,6 +8,7 @@ import pytest
 from colormatch import colorimetry as cy
 from colormatch.data import read_table
 from colormatch.difference import delta_e_1976, delta_e_2000, metamerism_index
+from colormatch.photo.chart import EDITIONS, chart_lab, edition_lab
 from colormatch.spectra import WAVELENGTHS_NM
 
 with warnings.catch_warnings():
@@ -88,6 +89,20 @@ def test_the_chart_is_the_standards():
         warnings.simplefilter("ignore")
         spectra = [spectrum.copy().align(colour.SpectralShape(400, 700, 10)).values for spectrum in PATCHES.values()]
     np.testing.assert_allclose(table.numbers(), spectra, atol=1e-6)
+
+
+@pytest.mark.parametrize("edition", EDITIONS)
+def test_the_editions_of_the_chart_are_their_makers(edition):
+    """Brought from D50 to D65 by Bradford's transform, as ICC profiles do."""
+    named = f"24 - {edition[0].upper()}{edition[1:]}"
+    published = next(each for name, each in colour.CCS_COLOURCHECKERS.items() if name.endswith(named))
+    white = colour.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"]["D65"]
+    xyz = colour.xyY_to_XYZ(list(published.data.values()))
+    adapted = colour.chromatic_adaptation(
+        xyz, colour.xy_to_XYZ(published.illuminant), colour.xy_to_XYZ(white), method="Von Kries", transform="Bradford"
+    )
+    np.testing.assert_allclose(edition_lab(edition), colour.XYZ_to_Lab(adapted, white), atol=6e-4)
+    assert delta_e_2000(edition_lab(edition), chart_lab()).mean() < 1.4
 
 
 @pytest.mark.parametrize(

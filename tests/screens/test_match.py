@@ -25,13 +25,16 @@ from colormatch.library import (
     open_demo,
     save_draft,
 )
+from colormatch.photo.chart import edition_lab
 from colormatch.recipes import find_recipes
 from colormatch.screens.measuring import CHART, GREY, SWATCH
 from colormatch.shade import Shade
 from colormatch.studio import studio_palette, studio_tiles
+from colormatch.workshop.charts import chart_words, own_chart
 from colormatch.workshop.keeping import PREDICTED
 from colormatch.workshop.plans import plan_of
 from colormatch.workshop.shelf import limits, offer
+from tests.screens.driven import shown
 from tests.screens.tapped import lab_field
 
 WANTED = Shade((55.0, 15.0, 18.0))
@@ -155,6 +158,29 @@ def test_once_marked_it_measures_itself_and_a_new_session_finds_it(
     assert float(delta_e_2000(measured.lab, facts.lab["tile 3"])) < 3 * max(measured.sd, 1.0)
     again = open_page("match", library="own")
     np.testing.assert_allclose(in_hand(again).wanted.shade.lab, measured.lab)
+
+
+def test_the_chart_she_has_is_remembered_and_its_own_values_are_used(
+    open_page: Callable[..., Any], own_library: Any, photographed: tuple[bytes, Any]
+) -> None:
+    facts = photographed[1]
+    page = marked(with_photograph(open_page, photographed), {"region": facts.regions["tile 3"]}, facts)
+    before = in_hand(page).asked["match"][0].shade.lab
+    assert "Nobody measured this chart" in shown(page)
+    page.selectbox(key="match.chart").set_value("after November 2014").run()
+    assert own_chart(own_library).edition == "after November 2014"
+    edition = in_hand(page).asked["match"][0].shade.lab
+    lines = "\n".join(f"{L},{a},{b}" for L, a, b in edition_lab("before November 2014").round(2))
+    page.file_uploader(key="match.chart.file").set_value(("mine.csv", lines.encode(), "text/csv")).run()
+    page.button(key="match.chart.keep").click().run()
+    assert page.selectbox(key="match.chart").value == "measured, mine.csv"
+    measured = in_hand(page).asked["match"][0].shade.lab
+    assert len({tuple(np.round(each, 3)) for each in (before, edition, measured)}) == 3
+    assert "Nobody measured this chart" not in shown(page)
+    page.file_uploader(key="match.chart.file").set_value(("wrong.csv", b"1,2,3\n", "text/csv")).run()
+    page.button(key="match.chart.keep").click().run()
+    assert "The chart's own values" in page.error[0].value
+    assert chart_words(own_library) == "measured, mine.csv"
 
 
 @pytest.mark.parametrize("content", [b"", b"not a picture", b"\xff\xd8\xff\xe0 cut short"])
