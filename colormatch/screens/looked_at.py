@@ -7,6 +7,7 @@ import streamlit as st
 from colormatch.photo import CameraProfile, PhotoCheck, Reference, check_photo
 from colormatch.photo.measure import ALL_WELL
 from colormatch.screens.blocks import small
+from colormatch.screens.decoded import decoded
 from colormatch.screens.drawing import plain
 from colormatch.screens.state import Upload
 
@@ -28,4 +29,4 @@ def looked_at(
 
 @st.cache_resource(max_entries=6, show_spinner="Looking at the photograph")
 def _checked(stamp: str, _upload: Upload, _reference: Reference | None, _profile: CameraProfile | None) -> PhotoCheck:
-    return check_photo(_upload.content, reference=_reference, profile=_profile)
+    return check_photo(decoded(_upload), reference=_reference, profile=_profile)

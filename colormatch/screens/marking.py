@@ -16,6 +16,7 @@ from typing import Any, Literal
 import streamlit as st
 
 from colormatch.errors import InputError
+from colormatch.screens.decoded import decoded
 from colormatch.screens.guard import guard
 from colormatch.screens.state import Marks, Upload, visit
 from colormatch.screens.typed_numbers import number_field, read_if_any
@@ -47,12 +48,12 @@ class Tool:
 
 
 @st.cache_resource(max_entries=2, show_spinner="Opening the photograph")
-def preview(sha256: str, _content: bytes) -> str:
+def preview(sha256: str, _upload: Upload) -> str:
     """The upright picture, at most 1600 px, as a data URL; kept for the two latest photographs."""
     from colormatch.photo import preview_image
 
     stream = io.BytesIO()
-    preview_image(_content, longest=PREVIEW_PX).save(stream, "JPEG", quality=88)
+    preview_image(decoded(_upload), longest=PREVIEW_PX).save(stream, "JPEG", quality=88)
     return "data:image/jpeg;base64," + base64.b64encode(stream.getvalue()).decode("ascii")
 
 
@@ -113,7 +114,7 @@ def _picture(work: Work, upload: Upload, tools: Sequence[Tool], marks: Marks) ->
     begun = _begun(key, marks)
     data = {
         "photo": upload.sha256,
-        "image": preview(upload.sha256, upload.content),
+        "image": preview(upload.sha256, upload),
         "tools": [asdict(tool) for tool in tools],
         "start": {name: list(mark) for name, mark in begun.marks.items()},
         "revision": f"{begun.visit}.{begun.number}",

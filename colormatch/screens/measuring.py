@@ -23,13 +23,13 @@ from colormatch.photo import (
     Reference,
     TileBoard,
     from_fractions,
-    measure_regions,
-    picture_facts,
 )
+from colormatch.photo.measure import measure_picture
 from colormatch.render import proof_picture
 from colormatch.screens.blocks import small
 from colormatch.screens.cameras import keep_camera, known_camera
 from colormatch.screens.chart_of_hers import which_chart
+from colormatch.screens.decoded import decoded
 from colormatch.screens.drawing import plain, show_table
 from colormatch.screens.guard import guard
 from colormatch.screens.marking import Tool, mark_photograph, marks_as_numbers, marks_on
@@ -241,7 +241,7 @@ def _outcome(
     used = {name: marks[name] for name in names}
     if reference == CHART and "corners" in marks:
         used["corners"] = marks["corners"]
-    facts = picture_facts(upload.content)
+    facts = decoded(upload).facts
     profile = None if reference == CHART else known_camera(facts.model)
     chart = own_chart(library())
     stamp = (upload.sha256, reference, sorted(used.items()), None if swatch is None else swatch.lab.tolist(),
@@ -265,7 +265,7 @@ def _measured(
     """Measured once for each stamp; what stood in the way, in words, is remembered as well."""
     regions = [from_fractions(_marks[name], _size) for name in (REGION.name, SECOND.name) if name in _marks]
     try:
-        return tuple(measure_regions(_upload.content, regions=regions, reference=_reference, profile=_profile))
+        return tuple(measure_picture(decoded(_upload), regions=regions, reference=_reference, profile=_profile))
     except ColormatchError as error:
         return str(error)
 
@@ -318,7 +318,7 @@ def show_trust(place: str) -> None:
 
 @st.cache_resource(max_entries=2, show_spinner="Drawing what was measured")
 def _proof(stamp: str, _measurement: Measurement) -> Image:
-    return proof_picture(_measurement.upload.content, _measurement.photos)
+    return proof_picture(decoded(_measurement.upload), _measurement.photos)
 
 
 def _from_numbers(work: Work) -> None:

@@ -9,6 +9,7 @@ import streamlit as st
 from colormatch.photo import measure_board
 from colormatch.render import board_pdf
 from colormatch.screens.blocks import small
+from colormatch.screens.decoded import decoded
 from colormatch.screens.guard import guard
 from colormatch.screens.looked_at import looked_at
 from colormatch.screens.state import Upload
@@ -43,5 +44,5 @@ def board_part(place: str, upload: Upload) -> None:
     checked = looked_at(upload, chart, chart_words(library()))
     if measure and checked.usable:
         with guard():
-            keep_board(library(), [photo.shade for photo in measure_board(upload.content, reference=chart)])
+            keep_board(library(), [photo.shade for photo in measure_board(decoded(upload), reference=chart)])
             st.rerun()

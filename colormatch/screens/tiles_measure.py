@@ -14,12 +14,12 @@ from colormatch.colorimetry import lab_to_hex
 from colormatch.difference import delta_e_2000
 from colormatch.errors import InputError
 from colormatch.palette import Palette
-from colormatch.photo import CameraProfile, Reference, from_fractions, picture_facts, tile_sheet_regions
-from colormatch.photo.load import load_picture
+from colormatch.photo import CameraProfile, Reference, from_fractions, tile_sheet_regions
 from colormatch.photo.measure import measure_picture
 from colormatch.saying import ALIKE, compared, shade_name
 from colormatch.screens.blocks import answer, small
 from colormatch.screens.cameras import known_camera
+from colormatch.screens.decoded import decoded
 from colormatch.screens.device import device
 from colormatch.screens.drawing import STATES, plain, state_words
 from colormatch.screens.guard import guard
@@ -142,7 +142,7 @@ def _measure(upload: Upload, rows: int, columns: int, tools: Sequence[Tool], cou
     regions = tile_sheet_regions(corners, rows, columns)[:count]
 
     def work(progress: Callable[[float], None]) -> Measurement:
-        picture = load_picture(upload.content)
+        picture = decoded(upload)
         progress(0.4)  # what decoding takes of the time, about: a judgement
         photos = measure_picture(picture, regions=regions, reference=given, profile=profile)
         return Measurement(upload, tuple(photos), reference)
@@ -164,7 +164,7 @@ def _telling(
     upload: Upload, reference: str, tools: Sequence[Tool]
 ) -> tuple[Reference | None, CameraProfile | None, tuple[int, int]]:
     """What tells the colours: the reference as marked, what earlier charts taught of the camera; the picture's size."""
-    marks, facts = marks_on(_SHEET, upload), picture_facts(upload.content)
+    marks, facts = marks_on(_SHEET, upload), decoded(upload).facts
     size = (facts.width, facts.height)
     used = {tool.name: marks[tool.name] for tool in tools if tool.name in marks}
     given = reference_of(reference, used, size, own_chart(library()), board=own_board(library()))
