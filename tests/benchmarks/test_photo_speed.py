@@ -24,14 +24,14 @@ SIZES = {12: (4000, 3000), 48: (8000, 6000)}
 
 
 @cache
-def large_photograph(megapixels: int) -> tuple[bytes, Facts, float]:
+def large_photograph(megapixels: int, grain: int = 7) -> tuple[bytes, Facts, float]:
     """A JPEG of that size with the sensor noise of a phone (about 4 MB at 12 megapixels), and its scale."""
     small, facts = photograph(studio_scene(cement_spectra(3, 3), size=(2000, 1500), turn=12, tilt=10), seed=1)
     width, height = SIZES[megapixels]
     grown = Image.open(io.BytesIO(small)).resize((width, height), Image.Resampling.BICUBIC)
     values = np.asarray(grown)
     rng = np.random.default_rng(1)
-    noise = rng.integers(-7, 8, (height // 4, width, 3), dtype=np.int8)
+    noise = rng.integers(-grain, grain + 1, (height // 4, width, 3), dtype=np.int8)
     rows = [
         np.clip(values[i : i + len(noise)].astype(np.int16) + noise, 0, 255).astype(np.uint8)
         for i in range(0, height, len(noise))
@@ -42,9 +42,10 @@ def large_photograph(megapixels: int) -> tuple[bytes, Facts, float]:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("megapixels", SIZES)
-def test_time_is_at_most_twice_the_decode(megapixels: int) -> None:
-    data, facts, scale = large_photograph(megapixels)
+@pytest.mark.parametrize(("megapixels", "grain", "guard"), [(12, 7, 3.0), (48, 7, 3.0), (12, 0, 3.5)])
+def test_time_is_at_most_twice_the_decode(megapixels: int, grain: int, guard: float) -> None:
+    """The aim is 2.0, without noise (a small file, quickly decoded) 2.5; the guard is wide for a busy machine."""
+    data, facts, scale = large_photograph(megapixels, grain)
     region = tuple(scale * v for v in facts.regions["tile 1"])
     corners = np.asarray(facts.chart_corners) * scale
 
@@ -63,7 +64,7 @@ def test_time_is_at_most_twice_the_decode(megapixels: int) -> None:
         f"\n{megapixels} megapixels ({len(data) / 1e6:.1f} MB): Pillow's decode {1000 * decoding:.0f} ms; "
         f"measured in {found:.2f} x with the chart found, {given:.2f} x with its corners given"
     )
-    assert max(found, given) <= 3.0  # a wide guard; the aim is 2.0, and another load on the machine moves it by 0.3
+    assert max(found, given) <= guard
 
 
 PEAK = """
