@@ -170,8 +170,9 @@ def _copy_in(kept: Path, fresh: Database) -> None:
         (version,) = source.execute("SELECT version_num FROM alembic_version").fetchone() or ("none",)
         with fresh.writing() as out, _readable():
             migrate(out, fresh.require_known(str(version)))
-            tables = sa.MetaData()
-            tables.reflect(out)
+            tables = metadata if version == HEAD else sa.MetaData()
+            if version != HEAD:
+                tables.reflect(out)
             for table in tables.sorted_tables:
                 if table.name not in ("alembic_version", in_table.name):
                     _copy_table(source, table, out)

@@ -13,6 +13,7 @@ import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
+from functools import cache
 from importlib.util import find_spec
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -244,6 +245,15 @@ def _postgres_engine(url: sa.URL) -> sa.Engine:
     return engine
 
 
+@cache
+def empty_file() -> bytes:
+    """What the file of a library with nothing in it holds."""
+    with closing(sqlite3.connect(":memory:")) as memory:
+        with sa.create_engine("sqlite://", creator=lambda: memory).begin() as connection:
+            migrate(connection)
+        return memory.serialize()
+
+
 def _schema_version(connection: sa.Connection) -> str | None:
     tables = sa.inspect(connection).get_table_names()
     if tables and "alembic_version" not in tables:
@@ -258,7 +268,7 @@ def migrate(connection: sa.Connection, to: str = HEAD) -> None:
     """Make the tables, or bring those that are there up to a version."""
     if to == HEAD and not sa.inspect(connection).get_table_names():
         # What the migrations make (a test compares the two), without going through them one by one.
-        metadata.create_all(connection)
+        metadata.create_all(connection, checkfirst=False)
         connection.execute(sa.text("CREATE TABLE alembic_version (version_num VARCHAR(32) PRIMARY KEY NOT NULL)"))
         connection.execute(sa.text("INSERT INTO alembic_version VALUES (:head)"), {"head": HEAD})
         return

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import builtins
 import shutil
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import AbstractContextManager, closing, contextmanager, suppress
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping
+from contextlib import AbstractContextManager, contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -19,7 +19,7 @@ from . import bin as bins
 from . import files, writing
 from . import history as past
 from .compounds import Lab, Names
-from .database import FILE_NAME, Database, postgres_url, sqlite_url
+from .database import FILE_NAME, Database, empty_file, postgres_url, sqlite_url
 from .errors import DiskFullError
 from .fields import Blob, Free, specs
 from .places import without_place
@@ -73,19 +73,12 @@ def _file_in(folder: Path) -> Path:
             f"The library {file} {lost}: this is damage, not a new library. Restore the latest backup into a new "
             "folder; to begin anew, choose another folder."
         )
-    try:
+    with Database(sqlite_url(file)).translated(folder):
         folder.mkdir(parents=True, exist_ok=True)
         # Made aside and then named, so that an empty file is never a library that someone is just making.
         with TemporaryDirectory(dir=folder, prefix=".part-") as aside:
-            fresh = Database(sqlite_url(Path(aside) / "new.sqlite"))
-            with closing(fresh):
-                fresh.prepare()
-                fresh.copy_to(Path(aside) / FILE_NAME)
+            files.write_whole(Path(aside) / FILE_NAME, empty_file())
             _name(Path(aside) / FILE_NAME, file)
-    except OSError as error:
-        raise LibraryError(
-            f"The folder {folder} for the library could not be made ({error.strerror}). Choose another place."
-        ) from error
     return file
 
 
@@ -237,6 +230,11 @@ class Library:
         with self.database.writing() as connection:
             bins.take_out(connection, type(record), record.uid)
             return writing.present(connection, type(record), record.uid)
+
+    def fresh_uid(self, kind: type[Record], name: str, never: Container[str] = ()) -> str:
+        """A readable uid made from a name that no record of the kind has, nor stands in `never`."""
+        with self.database.reading() as connection:
+            return writing.fresh_uid(connection, kind, name, never)
 
     def bin(self) -> builtins.list[bins.Binned]:
         """What is in the bin, latest first."""

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import replace
-from itertools import groupby
+from itertools import chain, count, groupby
 from typing import TypeVar
 
 import sqlalchemy as sa
@@ -28,7 +28,7 @@ _NAMED = ("cement", "pigment", "mould", "camera_profile")  # whose uid is made f
 def keep(connection: sa.Connection, record: R, stamp: str) -> R:
     """Insert or update a checked record; the record with its uid and version; an unchanged one stays."""
     if not record.uid:
-        record = replace(record, uid=_fresh_uid(connection, record))
+        record = replace(record, uid=_made_uid(connection, record))
     kind = type(record)
     there = existing(connection, kind, record.uid)
     if there is None:
@@ -133,18 +133,17 @@ def _to_history(connection: sa.Connection, there: Record) -> None:
     )  # fmt: skip
 
 
-def _fresh_uid(connection: sa.Connection, record: Record) -> str:
+def _made_uid(connection: sa.Connection, record: Record) -> str:
     if isinstance(record, Studio):
         return "studio"
     if record.KIND not in _NAMED:
         return new_uid()
-    stem = slug(str(getattr(record, "name", ""))) or record.KIND
-    table = TABLES[record.KIND]
-    taken = set(
-        connection.execute(sa.select(table.c.uid).where(table.c.uid.startswith(stem, autoescape=True))).scalars()
-    )
-    candidate, count = stem, 1
-    while candidate in taken:
-        count += 1
-        candidate = f"{stem}-{count}"
-    return candidate
+    return fresh_uid(connection, type(record), str(getattr(record, "name", "")))
+
+
+def fresh_uid(connection: sa.Connection, kind: type[Record], name: str, never: Container[str] = ()) -> str:
+    """A readable uid made from a name: one that no record of the kind has, binned ones too, nor stands in `never`."""
+    stem, uids = slug(name) or kind.KIND, TABLES[kind.KIND].c.uid
+    taken = set(connection.execute(sa.select(uids).where(uids.startswith(stem, autoescape=True))).scalars())
+    ways = chain([stem], (f"{stem}-{number}" for number in count(2)))
+    return next(each for each in ways if each not in taken and each not in never)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Container, Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import replace
 from datetime import date
 from typing import Any, TypeVar
@@ -10,7 +10,6 @@ from typing import Any, TypeVar
 from ..bench.batch import MOST_G
 from ..errors import InputError
 from ..library import Cement, CementLot, Library, Mould, PigmentLot, PigmentRecord, Record
-from ..library.values import slug
 from ..naming import LONGEST_NAME
 from ..starter import starter_palette
 
@@ -87,7 +86,7 @@ def add_lot(library: Library, material: R, *, as_new: bool = False, name: str = 
         taken = [each.name for each in library.list(type(material))]
         title = distinct(name or f"{material.name}, {'bag' if isinstance(material, Cement) else 'jar'} of "
                          f"{date.today().day} {date.today():%B}", taken)  # fmt: skip
-        uid = _fresh_uid(library, type(material), title, ())
+        uid = library.fresh_uid(type(material), title)
         fresh = replace(material, uid=uid, name=title, version=0)
         # It resembles the old one: what is known of that, widened as for another lot.
         material = library.save(
@@ -167,7 +166,8 @@ def _begun(
     name = _own_name(library, kind, name, words)
     if like and like not in starters:
         raise InputError(f"A {words} is like {like!r}; it must be one of {', '.join(starters)}.")
-    return name, _fresh_uid(library, kind, name, starters)
+    # Never a starter's uid: her jar resembles it, but is not that very powder.
+    return name, library.fresh_uid(kind, name, never=starters)
 
 
 def _own_name(library: Library, kind: type[Record], name: str, words: str) -> str:
@@ -179,11 +179,3 @@ def _own_name(library: Library, kind: type[Record], name: str, words: str) -> st
             f"{distinct(name, taken)!r}, or edit the one that is there."
         )
     return name
-
-
-def _fresh_uid(library: Library, kind: type[Record], name: str, never: Container[str]) -> str:
-    """A readable uid that nothing has, nor a starter: her jar resembles it, but is not that very powder."""
-    stem = slug(name) or kind.KIND
-    taken = {each.uid for each in library.list(kind)} | {each.record.uid for each in library.bin()}
-    ways = [stem, *(f"{stem}-{number}" for number in range(2, len(taken) + 4))]
-    return next(each for each in ways if each not in taken and each not in never)

@@ -175,7 +175,7 @@ def test_what_is_no_library_is_refused_and_left_alone(tmp_path):
 
 def test_places_that_cannot_be_are_refused_in_words(tmp_path):
     (tmp_path / "file").write_text("x")
-    with pytest.raises(LibraryError, match="could not be made"):
+    with pytest.raises(LibraryError, match="could not be written"):
         open_library(tmp_path / "file")
     for url in ("mysql://x/y", "postgresql://", "http://example.invalid/x", "postgresql://[::"):
         with pytest.raises(LibraryError, match="folder, or a PostgreSQL URL"):

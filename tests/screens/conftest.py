@@ -66,12 +66,14 @@ def open_page(places: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., An
     from streamlit.testing.v1 import AppTest
     from streamlit.util import calc_hash
 
+    from colormatch import science
     from colormatch.screens import warming
     from colormatch.screens.state import InHand
 
     # Each driver would look for components through all that is installed; the page's own are not found that way.
     monkeypatch.setattr(manifest_scanner, "scan_component_manifests", list)
     monkeypatch.setattr(warming, "_AFTER_S", 3600.0)  # nothing runs beside a test
+    science.colour_science.cache_clear()  # as a server starts, whatever test ran before
 
     def opened(
         name: str,
