@@ -9,12 +9,10 @@ from dataclasses import replace
 import numpy as np
 from scipy.special import chdtri
 
-from ..arrays import FloatArray
 from ..difference import delta_e_2000, expected_delta_e
 from ..errors import LearningError
 from ..loads import TINT_LADDER
 from ..palette import Palette
-from .left_out import LeftOut
 from .observe import Readings, readings
 from .outliers import Fit, robust_fit
 from .reasons import suspect
@@ -98,7 +96,7 @@ def replicate_sd(tiles: Sequence[Tile]) -> float | None:
 
 
 def _report(learned: Palette, seen: Readings, fit: Fit, repeat: float | None) -> Report:
-    results = tuple(_result(learned, seen, fit, place) for place in range(len(seen.tiles)))
+    results = _results(learned, seen, fit)
     inliers = [result for result in results if not result.doubtful]
     aside = {place for lot in fit.lots for place in lot.places}
     wrong = [place for place, one in enumerate(results) if one.doubtful and place not in aside]
@@ -117,28 +115,30 @@ def _report(learned: Palette, seen: Readings, fit: Fit, repeat: float | None) ->
     )
 
 
-def _result(learned: Palette, seen: Readings, fit: Fit, place: int) -> TileResult:
-    tile, ahead = seen.tiles[place], fit.left_out[place]
-    fitted = fit.fitted[seen.rows[place]] if tile.spectrum is None else _fitted(learned, tile)
-    return TileResult(
-        title=tile.title,
-        tile=tile,
-        fitted=fitted,
-        delta_e=float(delta_e_2000(fitted, tile.shade.lab)),
-        left_out_delta_e=_left_out_delta_e(tile, ahead),
-        within=ahead.distance <= fit.widening * float(chdtri(ahead.error.size, _OUTSIDE)),
-        inlier_probability=float(fit.inlier[place]),
+def _results(learned: Palette, seen: Readings, fit: Fit) -> tuple[TileResult, ...]:
+    """Each tile beside what the palette has for it, and beside what the others alone would have."""
+    measured = np.array([tile.shade.lab for tile in seen.tiles])
+    fitted, ahead = np.empty_like(measured), np.empty_like(measured)
+    for place, (tile, one) in enumerate(zip(seen.tiles, fit.left_out, strict=True)):
+        plain = tile.spectrum is None
+        fitted[place] = (
+            fit.fitted[seen.rows[place]] if plain else learned.predict(tile.loads, tile.base, tile.state).lab
+        )
+        ahead[place] = measured[place] - (one.error if plain else 0.0)
+    off, left_out = delta_e_2000(fitted, measured), delta_e_2000(ahead, measured)
+    return tuple(
+        TileResult(
+            title=tile.title,
+            tile=tile,
+            fitted=fitted[place],
+            delta_e=float(off[place]),
+            # Lightness per band of a spectrum: its root mean square, near enough to a dE.
+            left_out_delta_e=float(left_out[place] if tile.spectrum is None else np.sqrt(np.mean(one.error**2))),
+            within=one.distance <= fit.widening * float(chdtri(one.error.size, _OUTSIDE)),
+            inlier_probability=float(fit.inlier[place]),
+        )
+        for place, (tile, one) in enumerate(zip(seen.tiles, fit.left_out, strict=True))
     )
-
-
-def _fitted(learned: Palette, tile: Tile) -> FloatArray:
-    return learned.predict(tile.loads, tile.base, tile.state).lab
-
-
-def _left_out_delta_e(tile: Tile, ahead: LeftOut) -> float:
-    if tile.spectrum is not None:  # lightness per band: its root mean square, near enough to a dE
-        return float(np.sqrt(np.mean(ahead.error**2)))
-    return float(delta_e_2000(tile.shade.lab - ahead.error, tile.shade.lab))
 
 
 def pigment_trust(palette: Palette, tiles: Sequence[Tile]) -> tuple[Trust, ...]:
@@ -160,7 +160,7 @@ def _unlike_twins(tiles: Sequence[Tile]) -> list[str]:
     out, first = [], dict[object, Tile]()
     for tile in tiles:
         twin = first.setdefault(tile.recipe, tile)
-        off = float(delta_e_2000(twin.shade.lab, tile.shade.lab))
+        off = 0.0 if twin is tile else float(delta_e_2000(twin.shade.lab, tile.shade.lab))
         if off > _TWINS_APART:
             out.append(f"two tiles of {twin.title} are {off:.0f} dE00 apart; one of them cannot be right.")
     return out

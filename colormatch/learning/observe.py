@@ -82,6 +82,10 @@ def _blocks(
         mixes.setdefault((tile.recipe[0], tile.recipe[2]), []).append(place)
     by_size = dict[int, list[tuple[NDArray[np.intp], FloatArray, FloatArray]]]()
     for places in mixes.values():
+        if len(places) == 1 and tiles[places[0]].spectrum is None:  # most of many tiles
+            row = rows[places[0]]
+            by_size.setdefault(3, []).append((np.arange(row.start, row.stop), own[places[0]], np.eye(3)))
+            continue
         at = np.concatenate([np.arange(rows[place].start, rows[place].stop) for place in places])
         starts = np.cumsum([0, *(rows[place].stop - rows[place].start for place in places)])
         measuring, casting = np.zeros((at.size, at.size)), np.zeros((at.size, at.size))

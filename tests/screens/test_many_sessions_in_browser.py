@@ -52,7 +52,7 @@ def test_two_hundred_sessions(own_server: Server, chromium: Any, figure: Callabl
 @pytest.mark.timeout(1200)
 @pytest.mark.skipif(sys.platform != "linux", reason="counts pages in /proc")
 def test_uploads_go_with_their_tabs(own_server: Server, chromium: Any, figure: Callable[..., Any]) -> None:
-    """Each tab shows another large photograph on Match and is closed; the last alone may be work in hand."""
+    """Each tab shows another large photograph on Match and is closed, as a maker does who tries several."""
     rng, after = np.random.default_rng(8), []
     for _ in range(UPLOADS):
         picture = io.BytesIO()
@@ -61,6 +61,7 @@ def test_uploads_go_with_their_tabs(own_server: Server, chromium: Any, figure: C
         context = chromium.new_context()
         page = Tab(context.new_page(), own_server.address)
         page.turn_to("match")
+        page.press("Take another")
         file = {"name": "large.png", "mimeType": "image/png", "buffer": picture.getvalue()}
         with page.run():
             page.tab.locator('input[type="file"]').first.set_input_files(file)
