@@ -44,10 +44,18 @@ def test_readme_quotes_the_page():
         assert f"{figures[key].value:.{decimals}f}" == printed, key
 
 
+def test_readme_says_of_three_studios_what_the_page_does():
+    of = {key: each.value for key, each in stored().items() if key.startswith("job.world-")}
+    means, worst = ([value for key, value in of.items() if key.endswith(end)] for end in (".mean", ".worst"))
+    assert len(means) == len(worst) == 3
+    assert f"three studios | {sum(means) / 3:.1f} on average, {max(worst):.1f} at worst" in README
+
+
 def test_the_pages_help_says_what_readme_says():
     from colormatch.screens.help import SURE
 
-    for told, quoted_as in (("about 4 off", "| 4 on average"), ("about 0.6 off", "| 0.6<!-- figure: photo.chart.mean"),
+    for told, quoted_as in (("about 4 off", "| 4<!-- figure: learn.before.mean"),
+                            ("about 0.6 off", "| 0.6<!-- figure: photo.chart.mean"),
                             ("wanted shades are about 1.4 off", "1.4<!-- figure: learn.beginner.five"),
                             ("after eight about 1.", "1.0<!-- figure: learn.beginner.eight")):  # fmt: skip
         assert told in " ".join(SURE)
