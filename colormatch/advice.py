@@ -133,6 +133,7 @@ def starter_plan(
     if white is not None and white != place:
         load = min(TINT_LOAD, most / 2)
         tiles.append(("tint", _single(palette, place, load) + _single(palette, white, load)))
+    # Drawn until enough of them hold a tenth of the pigment: one in forty does among many jars; a judgement.
     demand = random_recipes(palette, 40 * _GENERAL_DEMAND, cap=most, seed=_SEED)
     demand = demand[demand[:, place] > 0.1 * demand.sum(axis=1)][:_GENERAL_DEMAND]
     board = _Board(_alone_in_doubt(palette, pigment, base), demand, [x for _, x in tiles], base, "dry", photo_sd)

@@ -7,7 +7,7 @@ from typing import TypeVar
 
 from .errors import InputError, UnknownNameError
 
-LONGEST_NAME = 200
+LONGEST_NAME = 200  # letters; longer than any label, short enough to be shown; a judgement
 
 Record = TypeVar("Record")
 

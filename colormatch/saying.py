@@ -61,6 +61,7 @@ def verdict(lab: ArrayLike, wanted: ArrayLike) -> str:
 def shade_name(lab: ArrayLike) -> str:
     """A CIELAB shade (3,) in plain words, `dark reddish brown`: for those who do not see it."""
     lightness, chroma, angle = (float(x) for x in lab_to_lch(finite_array(lab, name="The shade", shape=(3,))))
+    # L* at which words change: common usage, no source
     tone = "very dark" if lightness < 25 else "dark" if lightness < 45 else "pale" if lightness > 80 else ""
     if chroma < _GREY:
         plain = "near white" if lightness > 90 else "near black" if lightness < 20 else f"{tone} grey"

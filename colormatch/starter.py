@@ -19,7 +19,7 @@ REFERENCE_BASE = "white-cement"  # its scattering is 1 by definition; only ratio
 _STATES = ("wet", "demould", "sealed")
 # How alike the states are: the same pores fill each time, with water twice (from memory).
 _STATE_CORRELATION = np.array([[1.0, 0.6, 0.3], [0.6, 1.0, 0.3], [0.3, 0.3, 1.0]])
-_GREY_SCATTER_SD = 0.4
+_GREY_SCATTER_SD = 0.4  # of the logarithm, against the white's; from memory
 
 # Order of magnitude per kg in any one currency, from memory, so that recipes can be compared by cost
 # before the maker has entered what the bags and jars really cost.
@@ -48,12 +48,14 @@ def starter_palette() -> Palette:
     layout = Layout(tuple(bases), tuple(pigments), _STATES)
     mean, covariance = np.zeros(layout.size), np.zeros((layout.size, layout.size))
     for name, entry in bases.items():
+        # half of the doubt is the shape, smooth over a third of the spectrum: a cement has no band edges; from memory
         absorption = CurvePrior(0.5 * entry["prior_sd_log"], entry["prior_sd_log"], length_nm=150.0)
         scatter_sd = 0.0 if name == REFERENCE_BASE else _GREY_SCATTER_SD
         covariance[layout.base(name), layout.base(name)] = base_covariance(absorption, scatter_sd)
     for name, entry in pigments.items():
         sd = entry["prior_sd_log"]
-        # as short as the knots lie apart: a band edge some nm off is a sharp deviation
+        # as short as the knots lie apart: a band edge some nm off is a sharp deviation; scattering is smoother and
+        # better known (from memory)
         absorption, scattering = CurvePrior(sd, sd, length_nm=50.0), CurvePrior(0.6 * sd, 0.5 * sd, length_nm=300.0)
         covariance[layout.pigment(name), layout.pigment(name)] = pigment_covariance(absorption, scattering)
     for row, state in zip(_STATE_CORRELATION, _STATES, strict=True):

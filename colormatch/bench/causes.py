@@ -29,6 +29,7 @@ _SATURATIONS = np.linspace(0.02, 0.98, 49)  # in steps of 2 %
 _STRENGTH_SD, _ONE_PIGMENT_SD, _WATER_SD = 0.2, 0.3, 0.2
 _COMMON, _SELDOM, _RARE = 0.0, -1.5, -3.0
 _MOST_GO_WELL = 3.0  # log odds that nothing went wrong, before looking; from memory
+_ONE_OF_TWO = 0.7  # log odds off each of two slips of one jar: log 2, half to each
 _KEPT_ODDS = -5.0  # causes less likely than exp(-5) of the best are not told
 # Judgements: the share of the colour difference a cause must take away, and how near to one a factor is no slip.
 _EXPLAINS, _NOT_WORTH = 0.5, 0.03
@@ -130,8 +131,8 @@ def _trials(palette: Palette, vector: FloatArray, base: str, state: str) -> Iter
         odds = _size_odds(_ONE_PIGMENT_SD)
         weak = _FACTORS < 1
         if len(used) > 1:  # with one pigment it is the strength
-            yield _Trial("dispersion", names[place], _FACTORS[weak], labs[weak], odds[weak] - 0.7)
-            yield _Trial("too much", names[place], _FACTORS[~weak], labs[~weak], odds[~weak] - 0.7)
+            yield _Trial("dispersion", names[place], _FACTORS[weak], labs[weak], odds[weak] - _ONE_OF_TWO)
+            yield _Trial("too much", names[place], _FACTORS[~weak], labs[~weak], odds[~weak] - _ONE_OF_TWO)
         none = mixture.lab(coefficients, _with(vector, place, np.zeros(1)))
         yield _Trial("forgotten", names[place], np.zeros(1), none, np.array([_SELDOM]))
         for other in range(len(names)):

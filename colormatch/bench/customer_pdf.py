@@ -14,7 +14,7 @@ from reportlab.platypus import Paragraph
 
 from .sheet_pdf import REGULAR, safe
 
-_MARGIN = 15 * mm
+_MARGIN = 15 * mm  # this and the sizes below: by eye
 
 
 def customer_pdf(title: str, maker: str, picture: bytes, lines: Sequence[str]) -> bytes:

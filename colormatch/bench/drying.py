@@ -108,7 +108,7 @@ def fit_approach(days: ArrayLike, grams: ArrayLike) -> Approach:
         found = np.linalg.lstsq(columns, y - y[-1], rcond=None)[0]
         return float(np.sum((columns @ found - (y - y[-1])) ** 2)), found
 
-    grid = np.linspace(math.log(0.05), math.log(200.0), 80)
+    grid = np.linspace(math.log(0.05), math.log(200.0), 80)  # days; beyond any piece on either side, in steps of 11 %
     best = int(np.argmin([solve(each)[0] for each in grid]))
     around = (grid[max(best - 1, 0)], grid[min(best + 1, len(grid) - 1)])
     log_tau = float(minimize_scalar(lambda x: solve(x)[0], bounds=around, method="bounded", options={"xatol": 1e-9}).x)
@@ -184,7 +184,7 @@ def _judge(
         )
     if chance >= CERTAINTY:
         return "seal", f"{to_go}. It may be sealed. Try the sealer on the foot or a test tile first."
-    if seal[2] - seal[0] > max(3.0, 0.75 * seal[1]):
+    if seal[2] - seal[0] > max(3.0, 0.75 * seal[1]):  # days: too vague to plan by; a judgement
         return "cannot tell", (
             f"{to_go}. The day is not known yet: anywhere from day {math.ceil(seal[0])} to day "
             f"{math.ceil(seal[2])} after the first weight. Keep weighing once a day."
@@ -206,7 +206,7 @@ def _about_rise(rise: float) -> tuple[Verdict, str]:
 
 def _ask_for_two(one: Approach, curves: Curves, t: FloatArray, y: FloatArray, step: float) -> bool:
     """Whether a second stage (two more numbers) earns its keep, by Schwarz's criterion with room to spare."""
-    if len(t) < 7:
+    if len(t) < 7:  # two stages have five numbers, and one weight more to hold each against
         return False
     share = curves.courses.share(t)
     share = share - share.mean(axis=1, keepdims=True)

@@ -93,7 +93,7 @@ def _next_rise(fit: FloatArray, left: float) -> float:
 
 
 def _root(points: FloatArray) -> FloatArray:
-    if len(points) < 10:
+    if len(points) < 10:  # too few for a covariance of four numbers
         return 0.1 * np.eye(4)
     return np.asarray(np.linalg.cholesky(np.cov(points.T) + 1e-12 * np.eye(4)), dtype=np.float64)
 

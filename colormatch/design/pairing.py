@@ -170,7 +170,8 @@ def _relations(first: FloatArray, others: FloatArray) -> tuple[NDArray[np.int64]
     seen = ~grey & (dh > _HUE_UNSEEN) & (np.abs(dl) <= _NEAR_LIGHTNESS)
     near = seen & (turn >= _NEAR_HUE_DEG[0]) & (turn <= _NEAR_HUE_DEG[1])
     opposite = seen & (turn >= _OPPOSITE_HUE_DEG)
-    # In order of RELATIONS; the ideals: 18 in L*, 40 degrees, 180 degrees, otherwise alike.
+    # In order of RELATIONS; the ideals: 18 in L*, 40 degrees, 180 degrees, otherwise alike. They, and what counts as
+    # clearly worse (the divisors), are judgements.
     tests = [same & (dl >= _STEP), same & (dl <= -_STEP), near, opposite]
     step = np.abs(np.abs(dl) - 18) / 10 + np.abs(dc) / 12 + dh / 4
     ideals = [

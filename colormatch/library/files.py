@@ -26,8 +26,8 @@ from .errors import NotInLibrary
 from .schema import photograph_files
 
 MOST_BYTES = 100 * 2**20  # of a photograph; a judgement
-_A_DAY = 24 * 3600.0
-THUMBNAIL_PX = 320
+_A_DAY = 24 * 3600.0  # seconds
+THUMBNAIL_PX = 320  # sharp at half that on a phone's screen; a judgement
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 MEDIA_TYPES = {
     "JPEG": "image/jpeg", "MPO": "image/jpeg", "PNG": "image/png", "TIFF": "image/tiff", "WEBP": "image/webp",

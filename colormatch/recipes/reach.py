@@ -23,7 +23,7 @@ from .starts import coarse_grid
 
 _WORTH = 0.5  # a remedy is named when it brings the shade this much nearer; half of what is just seen
 _GREY_CHROMA = 8.0  # below it a hue has no meaning for the eye; from memory
-SLICES = (30.0, 40.0, 50.0, 60.0, 70.0, 80.0, 90.0)
+SLICES = (30.0, 40.0, 50.0, 60.0, 70.0, 80.0, 90.0)  # L*: from the darkest cement to near white
 _HALF_SLICE = 2.5  # L*
 _TOTALS = np.concatenate([[0.004, 0.012], np.geomspace(0.03, 1.0, 10)])  # shares of the cap
 _PARTS = 6  # each total is shared out in sixths

@@ -21,7 +21,7 @@ SURROUND: Colour = (145, 145, 145)  # CIELAB 60, 0, 0
 PAPER: Colour = (226, 226, 226)  # CIELAB 90, 0, 0
 INK: Colour = (17, 17, 17)
 FAINT: Colour = (38, 38, 38)  # 4.8 : 1 on SURROUND; WCAG 2.2 asks for 4.5 : 1
-_OVER = 3
+_OVER = 3  # drawn so much larger and made smaller, for smooth edges; by eye
 
 
 class Canvas:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from PIL import Image
 
 STATE_WORDS = {"wet": "Wet", "demould": "At demould", "dry": "Dry", "sealed": "Sealed"}
-_MARGIN = 14
+_MARGIN = 14  # pixels, as all sizes below: by eye
 
 
 def lab_words(shade: Shade, width: float, size: int) -> str:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from PIL import Image
 
 _ORDER = ("demould", "wet", "dry", "sealed")
-_WIDTH, _HEIGHT, _TEXT, _GAP = 220, 130, 62, 16
+_WIDTH, _HEIGHT, _TEXT, _GAP = 220, 130, 62, 16  # pixels, as all sizes below: by eye
 MOST_SWATCHES = 400  # on one picture: about 1 000 x 21 000 pixels
 
 

@@ -14,7 +14,7 @@ from .piece import bytes_of, piece_picture
 if TYPE_CHECKING:
     from PIL import Image
 
-_MARGIN, _GAP, _CHIP = 28, 16, 70
+_MARGIN, _GAP, _CHIP = 28, 16, 70  # pixels, as all sizes below: by eye
 _TITLE, _TEXT = 28, 17
 _WIDTHS = (480, 2000)
 

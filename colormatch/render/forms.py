@@ -70,6 +70,7 @@ def _ellipsoid(radius: float, depth: float, height: float) -> tuple[float, float
     return (radius**2 - s * height**2, 2 * s * height, -s)
 
 
+# Sizes in units of a piece's own width; how much light corners and shadows take, by eye.
 FORMS: dict[str, Vessel | Slab] = {
     "cup": Vessel(1.02, _cone(0.42, 0.52, 1.02), _cone(0.355, 0.455, 1.02), 0.09, 1.0, 24, -0.45),
     "bowl": Vessel(0.56, _ellipsoid(0.74, 0.63, 0.56), _ellipsoid(0.675, 0.51, 0.56), 0.07, 1.0, 32, -0.25),

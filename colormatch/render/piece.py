@@ -25,7 +25,7 @@ from .text import font, shorten
 if TYPE_CHECKING:
     from PIL import Image
 
-SURROUND_LAB = (60.0, 0.0, 0.0)
+SURROUND_LAB = (60.0, 0.0, 0.0)  # a middle grey, to judge a colour against; common practice
 NOT_ON_SCREEN = "beyond what a screen can show: nearest drawn"
 
 _QUIET = 0.3  # how far shading and shine may be from the plain colour round an exact spot

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from PIL import Image, ImageDraw
 
 _SURROUND, _FIELD, _INK, _FAINT = (200, 200, 200), (214, 214, 214), (30, 30, 30), (120, 120, 120)
-_COLUMNS = 4
+_COLUMNS = 4  # sizes below are shares of the width: by eye
 _LEAST_EXTENT = 20.0  # a*b* shown at least, either way
 
 

@@ -146,8 +146,9 @@ def may_be_judged(library: Library, piece: Piece, on: date | None = None) -> tup
     times = curing(library, _cement_of(library, piece))
     found = drying(library, piece)
     first = next((each.weighed_at for each in weights_of(library, piece) if each.weighed_at), None)
-    due = times.seal_from(piece.cast_at).astimezone().date() if piece.cast_at else on + timedelta(days=7)
-    if found is not None and first is not None and found.seal_day[1] < 365:
+    a_week_on = on + timedelta(days=7)  # usual before sealing; common practice
+    due = times.seal_from(piece.cast_at).astimezone().date() if piece.cast_at else a_week_on
+    if found is not None and first is not None and found.seal_day[1] < 365:  # later than that is no day
         due = max(due, found.seal_dates(first.astimezone().date())[1])
     if due <= on and found is None:
         return None, f"{piece.name} was not weighed as it dried; its age says that it is dry."
