@@ -28,6 +28,11 @@ Region = tuple[float, float, float, float]
 
 LIBRARY = "COLORMATCH_LIBRARY"  # a folder or a database URL, in place of the maker's own; the page reads it too
 DEMO = "demo"
+BASES = "white-cement, grey-cement"
+JARS = (
+    "red-iron-oxide, yellow-iron-oxide, black-iron-oxide, brown-iron-oxide, titanium-white, chromium-oxide-green, "
+    "cobalt-blue, ultramarine-blue, carbon-black"
+)
 TABLES = (".csv", ".tsv", ".txt")  # files of spectra
 LibraryOption = Annotated[
     str | None,
@@ -49,7 +54,7 @@ ChartOption = Annotated[
 GreyOption = Annotated[str | None, typer.Option(help="A grey card or white sheet instead of a chart: x0,y0,x1,y1.")]
 GreyFactorOption = Annotated[float, typer.Option(help="The card's reflectance factor: 0.18 grey, about 0.85 white.")]
 BaseOption = Annotated[
-    str | None, typer.Option(help="The cement, by its name or as on the bag; without, the one you use.")
+    str | None, typer.Option(help=f"The cement, as on the bag (in the demo {BASES}); without, the one you use.")
 ]
 BasisOption = Annotated[
     str | None,

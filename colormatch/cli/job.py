@@ -104,9 +104,15 @@ def recipe(
     cap: CapOption = None,
     most: Annotated[int, typer.Option("--most", help="Most pigments in one recipe, 1 to 5.")] = 4,
     use: Annotated[
-        str | None, typer.Option(help="Only these pigments of your shelf (colormatch shelf), separated by commas.")
+        str | None,
+        typer.Option(
+            help=f"Only these pigments, as on the jars (colormatch shelf lists yours; in the demo {asking.JARS}), "
+            "separated by commas."
+        ),
     ] = None,
-    never: Annotated[str | None, typer.Option(help="Never these pigments, separated by commas.")] = None,
+    never: Annotated[
+        str | None, typer.Option(help="Never these pigments, as on the jars, separated by commas.")
+    ] = None,
     light: Annotated[
         list[str] | None,
         typer.Option(help="Where it will be seen: window, bulb, living room, shop, a lamp by name, or its file (CSV)."),

@@ -133,6 +133,11 @@ def test_what_could_mean_two_things_is_asked_about(run, arguments, asked):
     assert asked in err
 
 
+def test_the_help_lists_what_may_be_chosen_in_the_demo(run):
+    palette, said = starter_palette(), " ".join(run("recipe", "--help", library=False)[1].split()).replace("- ", "-")
+    assert all(name in said for name in (*palette.bases, *palette.pigments))
+
+
 def test_a_weight_is_grams_or_kilograms_and_a_time_days_or_hours(run):
     plain = run("drying", "0=412.3", "1=401", "2=395.2", "3=392.1", library=False)[1]
     assert run("drying", "0h=412.3g", "24h=0.401kg", "2d=395.2", "72h=392.1g", library=False)[1] == plain
