@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from PIL import Image
 
 _ORDER = ("demould", "wet", "dry", "sealed")
-_WIDTH, _HEIGHT, _TEXT, _GAP = 220, 130, 62, 16  # pixels, as all sizes below: by eye
-MOST_SWATCHES = 400  # on one picture: about 1 000 x 21 000 pixels
+_WIDTH, _HEIGHT, _TEXT, _GAP = 272, 130, 62, 16  # pixels, as all sizes below: by eye
+MOST_SWATCHES = 400  # on one picture: about 1 200 x 21 000 pixels
 
 
 def contact_sheet(library: Library, swatches: Iterable[Swatch | Near], columns: int = 4) -> Image.Image:
