@@ -6,7 +6,8 @@ import pytest
 
 from tests.evaluation.figures import REPORT, Figure, keep, page, quoted, stored
 
-README = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
+ROOT = Path(__file__).resolve().parents[2]
+README, GUIDE = ((ROOT / name).read_text(encoding="utf-8") for name in ("README.md", "DEVELOPERS.md"))
 
 
 @pytest.mark.parametrize(
@@ -37,9 +38,9 @@ def test_the_page_is_that_of_the_kept_figures():
     assert REPORT.read_text(encoding="utf-8") == page([each for _, each in sorted(stored().items())], machine)
 
 
-def test_readme_quotes_the_page():
+def test_readme_and_guide_quote_the_page():
     figures = stored()
-    for printed, key in quoted(README):
+    for printed, key in quoted(README) + quoted(GUIDE):
         decimals = len(printed.partition(".")[2])
         assert f"{figures[key].value:.{decimals}f}" == printed, key
 
