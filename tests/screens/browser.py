@@ -8,7 +8,7 @@ import subprocess
 import sys
 import time
 import urllib.request
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Literal
@@ -50,13 +50,13 @@ class Server:
 
 
 def wait_until_up(server: subprocess.Popen[bytes], address: str, log: Path) -> None:
-    for _ in range(240):
+    for _ in range(1200):
         try:
             urllib.request.urlopen(address + "/_stcore/health", timeout=2).close()
             return
         except OSError:
             assert server.poll() is None, log.read_text()
-            time.sleep(0.25)
+            time.sleep(0.05)
     raise AssertionError(f"The page did not come up in a minute: {log.read_text()}")
 
 
@@ -219,7 +219,7 @@ class Tab:
         """Load the page anew, as it stands at its address."""
         self.go_to(self.tab.url.removeprefix(f"{self.address}/"))
 
-    def look(self, name: str) -> None:
+    def look(self, name: str, pictured: Collection[int] = WIDTHS) -> None:
         """What every screen must hold: no sideways scroll at any width, nothing that axe finds; and its pictures."""
         before = self.tab.viewport_size
         assert self.tab.get_by_test_id("stException").count() == 0
@@ -235,7 +235,7 @@ class Tab:
                     break
                 self.tab.wait_for_timeout(100)
             assert wide <= 0, f"{name} scrolls sideways at {width} px"
-            if self.pictures is not None:
+            if self.pictures is not None and width in pictured:
                 self.tab.set_viewport_size({"width": width, "height": min(max(high, 800), 6000)})
                 self.tab.evaluate(TWO_FRAMES)
                 self.tab.screenshot(path=self.pictures / f"{name}-{width}.png")

@@ -1,7 +1,7 @@
 """A maker's whole day in her own library: from nothing to a second batch that corrects the first.
 
-By touch on a phone, where at each step the page is loaded anew, opened in a second tab, and its server killed and
-started again; by mouse on a desk; and the main job, from a shelf to a weighed bowl, by the keyboard alone.
+By touch on a phone, where each step is opened in a second tab, its server killed and started again, and the page
+loaded anew; by mouse on a desk; and the main job, from a shelf to a weighed bowl, by the keyboard alone.
 """
 
 from __future__ import annotations
@@ -78,14 +78,12 @@ class Day:
         self.steps.append((name, len(self.page.taps) - before))
 
     def nothing_is_lost(self, name: str, there: Callable[[Tab], None]) -> None:
-        """In the middle of a step: what must be `there` is, after a reload, in a second tab, after the power went."""
+        """In the middle of a step: what must be `there` is, in a second tab; and, the power gone, after a reload."""
         self.page.settle()
         there(self.page)
         if not self.interrupted:
             return
-        self.page.look(f"day-{len(self.steps) + 1:02}-{name}")
-        self.page.reload()
-        there(self.page)
+        self.page.look(f"day-{len(self.steps) + 1:02}-{name}", pictured=[390])
         second = self.open_tab(width=390, height=844, touch=True, address=self.server.address)
         second.go_to(self.page.tab.url.removeprefix(f"{self.server.address}/"))
         there(second)
