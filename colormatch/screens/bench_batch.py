@@ -11,18 +11,19 @@ from colormatch.bench.bowl import weighing_order
 from colormatch.bench.cautions import STEPS, USES, Use
 from colormatch.bench.sheet import grams_as_shown
 from colormatch.bench.sheet_html import sheet_html
-from colormatch.library import BatchRecord
+from colormatch.library import BatchRecord, Cement, CementLot, PigmentLot, PigmentRecord, Weighing
 from colormatch.loads import Mix
 from colormatch.palette import Palette
 from colormatch.screens.bench_plan import HowMuch, how_much, planned
-from colormatch.screens.bench_words import STAGES, day_words, piece_card, stage_now, weighing_words
+from colormatch.screens.bench_words import STAGES, day_words, lot_words, piece_card, stage_now, weighing_words
 from colormatch.screens.blocks import amounts, confirmed, small, touching
 from colormatch.screens.drawing import plain, show_cautions, show_table
-from colormatch.screens.guard import guard, show_notice
+from colormatch.screens.guard import guard, say_then_draw, show_notice
 from colormatch.screens.routes import link, turn_to
 from colormatch.screens.state import kept
 from colormatch.screens.studios import library
 from colormatch.screens.tapping import tap_cards
+from colormatch.workshop.casting import correct_lot, material_of
 from colormatch.workshop.comparing import against_plan
 from colormatch.workshop.pieces import pieces_of
 from colormatch.workshop.plans import Casting, Plan, batch_sheet, keep_plan, plan_of, throw_away
@@ -167,6 +168,30 @@ def _deed(batch: BatchRecord, known: Palette) -> None:
     for line in lines:
         if line.effect:
             small(f"{line.label}: {line.effect}.")
+    _from_which(batch)
+
+
+def _from_which(batch: BatchRecord) -> None:
+    """Noted from the wrong bag or jar: said otherwise, for everything that was cast of it."""
+    materials: list[Cement | PigmentRecord] = [*library().list(Cement), *library().list(PigmentRecord)]
+    both: list[CementLot | PigmentLot] = [*library().list(CementLot), *library().list(PigmentLot)]
+    names, lots = {each.uid: each.name for each in materials}, {lot.uid: lot for lot in both}
+    of = {uid: [own for own, lot in lots.items() if material_of(lot) == uid] for uid in names}
+    words = {lot: f"{names[uid]}: {lot_words(lots[lot], n)}" for uid in names for n, lot in enumerate(of[uid], start=1)}
+    with st.expander("Weighed from another bag or jar?"):
+        for row in {row.material: row for row in library().list(Weighing, batch_uid=batch.uid)}.values():
+            now = row.cement_lot_uid or row.pigment_lot_uid
+            options = [each for each in words if type(lots[each]) is type(lots.get(now or ""))]
+            if now is None or len(options) < 2:
+                continue
+            chosen = st.selectbox(
+                names[row.material], options, options.index(now), format_func=words.__getitem__,
+                key=f"batch.lot.{row.uid}.{row.version}",
+            )  # fmt: skip
+            if chosen and chosen != now:
+                with guard():
+                    correct_lot(library(), batch, row.material, lots[chosen])
+                    say_then_draw("batch", f"Noted: from {words[chosen]}. The next learning counts it.")
 
 
 def _g(grams: float | None) -> str:

@@ -10,7 +10,7 @@ import streamlit as st
 
 from colormatch.colorimetry import lab_to_hex
 from colormatch.errors import InputError
-from colormatch.library import BatchRecord, DryingWeight, Piece, ShadeRecord
+from colormatch.library import BatchRecord, CementLot, DryingWeight, Piece, PigmentLot, ShadeRecord
 from colormatch.loads import Mix
 from colormatch.palette import Palette
 from colormatch.saying import shade_name
@@ -48,6 +48,14 @@ def day_words(day: date | datetime | None) -> str:
 def moment_words(moment: datetime | None) -> str:
     """`27 November, 14:20`; empty for none."""
     return "" if moment is None else f"{day_words(moment)}, {moment.astimezone():%H:%M}"
+
+
+def lot_words(lot: CementLot | PigmentLot, number: int) -> str:
+    """`Bag 2, L 17, bought 03.11.2026, 4200 g left`."""
+    told = [f"{'Bag' if isinstance(lot, CementLot) else 'Jar'} {number}", lot.lot]
+    told.append(f"bought {lot.bought_on:%d.%m.%Y}" if lot.bought_on else "")
+    told.append(f"{lot.stock_g:g} g left" if lot.stock_g is not None else "")
+    return ", ".join(filter(None, told))
 
 
 def stage_now(piece: Piece) -> Stage:

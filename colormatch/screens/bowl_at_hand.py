@@ -11,9 +11,10 @@ import streamlit as st
 from colormatch.bench.bowl import WATER, Step
 from colormatch.bench.sheet import grams_as_shown
 from colormatch.bench.weighing_mistake import Correction
-from colormatch.library import BatchRecord, CementLot, PigmentLot
+from colormatch.library import BatchRecord
 from colormatch.palette import Palette
 from colormatch.saying import ALIKE, compared
+from colormatch.screens.bench_words import lot_words
 from colormatch.screens.blocks import amounts, answer, small, touching
 from colormatch.screens.bowl_after import poured
 from colormatch.screens.drawing import plain
@@ -188,7 +189,7 @@ def _from_which(bowl: Weighing, step: Step) -> None:
     lots = next((each.lots for each in (*here.cements, *here.pigments) if each.uid == step.material), ())
     if len(lots) < 2:
         return
-    names = {lot.uid: _lot_words(lot, number) for number, lot in enumerate(lots, start=1)}
+    names = {lot.uid: lot_words(lot, number) for number, lot in enumerate(lots, start=1)}
     now = bowl.lots.get(step.material, lots[0].uid)
     chosen = st.selectbox(
         "Weighed from", list(names), list(names).index(now) if now in names else 0, format_func=names.__getitem__,
@@ -198,13 +199,6 @@ def _from_which(bowl: Weighing, step: Step) -> None:
         with guard():
             use_lot(library(), bowl, step.material, chosen)
             st.rerun()
-
-
-def _lot_words(lot: CementLot | PigmentLot, number: int) -> str:
-    what = "Bag" if isinstance(lot, CementLot) else "Jar"
-    told = [lot.lot, f"bought {lot.bought_on:%d.%m.%Y}" if lot.bought_on else ""]
-    told.append(f"{lot.stock_g:g} g left" if lot.stock_g is not None else "")
-    return ", ".join([f"{what} {number}", *filter(None, told)])
 
 
 def _over(bowl: Weighing, known: Palette) -> None:

@@ -10,10 +10,12 @@ from ..bench.bowl import WATER, weighing_order
 from ..errors import InputError
 from ..library import (
     BatchRecord,
+    Cement,
     CementLot,
     Library,
     Piece,
     PigmentLot,
+    PigmentRecord,
     Record,
     Swatch,
     Weighing,
@@ -67,6 +69,28 @@ def cast(
     for bowl in bowls:
         put_by(library, bowl)
     return pieces_of(library, batch)
+
+
+def correct_lot(library: Library, batch: BatchRecord, material: str, lot: CementLot | PigmentLot) -> None:
+    """What was noted as `material` was weighed from this bag or jar: weighings, pieces and stock say so from now.
+
+    Also once a piece was measured: its shade then teaches the other bag. InputError where the batch has no such thing.
+    """
+    rows, field = library.list(Weighing, batch_uid=batch.uid), f"{lot.KIND}_uid"
+    old = [row for row in rows if row.material == material and getattr(row, field)]
+    if not old:
+        what = "bag" if isinstance(lot, CementLot) else "jar"
+        raise InputError(f"No {material!r} was weighed into {batch.name} from a {what}; choose something that was.")
+    new = [replace(row, material=material_of(lot), **{field: lot.uid}) for row in old]  # type: ignore[arg-type]
+    noted = _lots_noted(library, [row for row in rows if row not in old] + new)
+    pieces = [replace(each, conditions={**each.conditions, **noted}) for each in pieces_of(library, batch)]
+    stock = _drawn(library, new, back=old) if library.get(BatchRecord, batch.uid).drawn_down else []
+    library.save_all([*new, *pieces, *stock])
+
+
+def material_of(lot: CementLot | PigmentLot) -> str:
+    """The uid of the cement or pigment that a bag or jar is of."""
+    return lot.cement_uid if isinstance(lot, CementLot) else lot.pigment_uid
 
 
 def _weighings(library: Library, batch: BatchRecord, bowl: AtTheScale) -> list[Weighing]:
@@ -137,31 +161,32 @@ def _new_pieces(
 def _conditions(
     library: Library, bowls: Sequence[AtTheScale], weighings: Sequence[Weighing], said: Circumstances
 ) -> dict[str, str]:
-    lots: dict[str, Record] = {lot.uid: lot for lot in (*library.list(CementLot), *library.list(PigmentLot))}
-    named = {each.uid: each.name for part in (shelf(library).cements, shelf(library).pigments) for each in part}
-    bags, jars = list[str](), list[str]()
+    additives = ", ".join(dict.fromkeys(bowl.additive for bowl in bowls if bowl.additive))
+    noted = {**_lots_noted(library, weighings), "additive": additives, "weather": said.weather}
+    return {name: words for name, words in noted.items() if words}
+
+
+def _lots_noted(library: Library, weighings: Sequence[Weighing]) -> dict[str, str]:
+    """From which bags and jars it was weighed, in words."""
+    lots = {lot.uid: lot for lot in (*library.list(CementLot), *library.list(PigmentLot))}
+    named = {each.uid: each.name for each in library.list(Cement)}
+    named |= {each.uid: each.name for each in library.list(PigmentRecord)}
+    found: dict[str, list[str]] = {"bag": [], "jars": []}
     for row in weighings:
         lot = lots.get(row.cement_lot_uid or row.pigment_lot_uid or "")
         if lot is not None:
-            words = f"{named.get(row.material, row.material)} {_lot_words(lot)}".strip()
-            (bags if isinstance(lot, CementLot) else jars).append(words)
-    additives = [bowl.additive for bowl in bowls if bowl.additive]
-    parts = {"bag": bags, "jars": jars, "additive": additives, "weather": [said.weather]}
-    return {name: ", ".join(dict.fromkeys(filter(None, words))) for name, words in parts.items() if any(words)}
+            told = lot.lot or (f"of {lot.bought_on:%d.%m.%Y}" if lot.bought_on else "")
+            words = f"{named.get(row.material, row.material)} {told}".strip()
+            found["bag" if isinstance(lot, CementLot) else "jars"].append(words)
+    return {name: ", ".join(dict.fromkeys(words)) for name, words in found.items() if words}
 
 
-def _lot_words(lot: Record) -> str:
-    if isinstance(lot, (CementLot, PigmentLot)):
-        return lot.lot or (f"of {lot.bought_on:%d.%m.%Y}" if lot.bought_on else "")
-    return ""
-
-
-def _drawn(library: Library, weighings: Sequence[Weighing]) -> list[Record]:
-    """The lots after what was weighed was taken from them; one that is not counted stays uncounted."""
+def _drawn(library: Library, weighings: Sequence[Weighing], back: Sequence[Weighing] = ()) -> list[Record]:
+    """The lots after what was weighed was taken from them, and put `back`; one not counted stays uncounted."""
     taken: dict[str, float] = {}
-    for row in weighings:
-        uid = row.cement_lot_uid or row.pigment_lot_uid
-        if uid:
-            taken[uid] = taken.get(uid, 0.0) + (row.weighed_g or 0.0)
-    lots = [lot for kind in (CementLot, PigmentLot) for lot in library.list(kind) if lot.uid in taken]
+    for sign, rows in ((1, weighings), (-1, back)):
+        for row in rows:
+            uid = row.cement_lot_uid or row.pigment_lot_uid or ""
+            taken[uid] = taken.get(uid, 0.0) + sign * (row.weighed_g or 0.0)
+    lots = [lot for kind in (CementLot, PigmentLot) for lot in library.list(kind) if taken.get(lot.uid)]
     return [replace(lot, stock_g=round(lot.stock_g - taken[lot.uid], 6)) for lot in lots if lot.stock_g is not None]

@@ -359,6 +359,20 @@ def test_of_two_jars_the_one_it_is_weighed_from_is_kept(bowl: Any, own_library: 
     assert begin_bowl(own_library, rust).lots == {cement.uid: second.uid}
 
 
+def test_the_bag_of_a_batch_cast_already_is_corrected(
+    open_page: Callable[..., Any], own_library: Any, rust: BatchRecord
+) -> None:
+    piece = poured(own_library, rust)[0]
+    grey = add_bag(own_library, "Grey", like="grey-cement", stock_g=9_000)
+    page = open_page("bench", library="own", address={"batch": rust.uid})
+    bag = next(each for each in page.selectbox if each.label == "White, quick")
+    (grey_bag,) = own_library.list(CementLot, cement_uid=grey.uid)
+    page = bag.set_value(grey_bag.uid).run()
+    assert "Noted: from Grey: Bag 1" in page.success[0].value.replace("\\", "")
+    assert mix_of(own_library, piece).mix.base == grey.uid
+    assert next(each for each in page.selectbox if each.label == "Grey").value == grey_bag.uid
+
+
 def test_of_a_piece_of_two_tones_both_are_planned_one_of_them_corrected(own_library: Any, rust: BatchRecord) -> None:
     two, wanted = planned(own_library, "Pot", [{"Brick red": 0.02}, {"Ochre": 0.01}]), [(50, 22, 16), (75, 6, 32)]
     design = own_library.get(DesignRecord, two.design_uid)

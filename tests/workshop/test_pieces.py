@@ -14,21 +14,25 @@ from colormatch.errors import InputError
 from colormatch.library import (
     BatchRecord,
     Cement,
+    CementLot,
     DryingWeight,
     Mould,
     Piece,
     PigmentLot,
+    PigmentRecord,
     ShadeRecord,
     Swatch,
     TileRecord,
+    Weighing,
     save_draft,
 )
 from colormatch.loads import Mix
 from colormatch.studio import learn_studio, studio_palette, studio_tiles
-from colormatch.workshop.casting import Circumstances, cast
+from colormatch.weighed import mix_of
+from colormatch.workshop.casting import Circumstances, cast, correct_lot
 from colormatch.workshop.comparing import against_plan, correct_for, next_batch, other_casts, outcome
 from colormatch.workshop.curing import curing_of
-from colormatch.workshop.materials import add_mould
+from colormatch.workshop.materials import add_bag, add_lot, add_mould
 from colormatch.workshop.moulds import mould_fill
 from colormatch.workshop.pieces import (
     as_standard,
@@ -224,6 +228,41 @@ def test_conditions_are_locked_when_the_piece_is_measured(studio, knowledge):
     keep_shade(studio, piece, Shade((40, 15, 19), sd=0.7), state="demould")
     with pytest.raises(InputError, match="cannot be changed"):
         change_conditions(studio, studio.get(Piece, piece.uid), weather="cold")
+
+
+def test_the_bag_of_a_piece_cast_already_is_corrected(studio, knowledge):
+    piece = cast_rust(studio, knowledge)
+    keep_shade(studio, piece, Shade((40, 15, 19), sd=0.7), state="demould")
+    add_bag(studio, "Grey", like="grey-cement", stock_g=9_000, lot="G 4")
+    batch = studio.get(BatchRecord, piece.batch_uid)
+    stock = {lot.cement_uid: lot.stock_g for lot in studio.list(CementLot)}
+    weighed = next(row.weighed_g for row in studio.list(Weighing, batch_uid=batch.uid) if row.cement_lot_uid)
+    grey = next(lot for lot in studio.list(CementLot) if lot.lot == "G 4")
+    correct_lot(studio, batch, "white-quick", grey)
+    assert mix_of(studio, piece).mix.base == "grey"
+    assert conditions(studio, studio.get(Piece, piece.uid))["bag"] == "Grey G 4"
+    left = {lot.cement_uid: lot.stock_g for lot in studio.list(CementLot)}
+    assert left["grey"] == pytest.approx(9_000 - weighed)
+    assert left["white-quick"] == pytest.approx(stock["white-quick"] + weighed) == pytest.approx(20_000)
+    back = next(lot for lot in studio.list(CementLot) if lot.cement_uid == "white-quick")
+    correct_lot(studio, batch, "grey", back)
+    assert mix_of(studio, piece).mix.base == "white-quick"
+    assert {lot.cement_uid: lot.stock_g for lot in studio.list(CementLot)} == pytest.approx(stock)
+    with pytest.raises(InputError, match="from a bag"):
+        correct_lot(studio, batch, "brick-red", grey)
+
+
+def test_of_one_jar_too_and_what_is_not_counted_stays_uncounted(studio, knowledge):
+    piece = cast_rust(studio, knowledge)
+    batch = studio.get(BatchRecord, piece.batch_uid)
+    add_lot(studio, studio.get(PigmentRecord, "brick-red"), lot="R 9")
+    second = next(lot for lot in studio.list(PigmentLot) if lot.lot == "R 9")
+    before = mix_of(studio, piece).mix
+    correct_lot(studio, batch, "brick-red", second)
+    assert mix_of(studio, piece).mix == before
+    assert "R 9" in conditions(studio, studio.get(Piece, piece.uid))["jars"]
+    assert studio.get(PigmentLot, second.uid).stock_g is None
+    assert studio.list(PigmentLot, pigment_uid="brick-red")[0].stock_g == 500
 
 
 def test_a_mould_learns_its_fill_from_what_comes_out_of_it(studio, knowledge):
