@@ -346,13 +346,23 @@ def check(library: Library, first: BatchRecord, second: BatchRecord) -> None:
 
 @pytest.mark.parametrize(("width", "hand"), [(390, "touch"), (1280, "mouse")])
 def test_a_whole_day_in_ones_own_library(
-    open_tab: Callable[..., Tab], own_server: Server, width: int, hand: Any, capsys: pytest.CaptureFixture[str]
+    open_tab: Callable[..., Tab],
+    own_server: Server,
+    width: int,
+    hand: Any,
+    capsys: pytest.CaptureFixture[str],
+    figure: Callable[..., Any],
 ) -> None:
     page = open_tab(width=width, height=844, touch=hand == "touch", address=own_server.address, hand=hand)
     day = Day(page, own_server, open_tab, interrupted=hand == "touch")
     all_of_it(day)
     with capsys.disabled():
         print(day.told())  # noqa: T201 - counted to be read
+    taps = dict(day.steps)
+    first = sum(taps[each] for each in FIRST_SHEET)
+    figure(f"page.{hand}.first-sheet", f"taps by {hand}, empty library to the first weigh sheet", first, target="<= 30")
+    figure(f"page.{hand}.match", f"taps by {hand}, photograph to weigh sheet", taps["match from a photograph"],
+           target="<= 6")  # fmt: skip
 
 
 def test_the_main_job_by_keyboard_alone(open_tab: Callable[..., Tab], own_server: Server) -> None:
