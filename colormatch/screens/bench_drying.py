@@ -70,8 +70,8 @@ def _weigh(piece: Piece, weights: list[DryingWeight], *, first: bool) -> None:
     kind: Literal["primary", "secondary"] = "primary" if first else "secondary"
     sent = st.button("Note this weight", type=kind, width="stretch", key="drying.weigh.note")
     with st.expander("Not weighed just now?"):
-        day = st.date_input("Weighed on", value=None, format="DD.MM.YYYY", key=f"{key}.day")
-        hour = st.time_input("at", value=None, key=f"{key}.hour", step=60)
+        day = st.date_input("Weighed on", format="DD.MM.YYYY", **work.moment("day", date))
+        hour = st.time_input("at", step=60, **work.moment("hour", time))
     if sent or sure("drying.weigh", work):
         with keeping("drying.weigh", work):
             grams = read(key, name="The weight")

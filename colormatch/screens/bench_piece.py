@@ -19,6 +19,7 @@ from colormatch.screens.routes import by_address, link
 from colormatch.screens.state import kept
 from colormatch.screens.studios import library
 from colormatch.screens.typed_numbers import keeping, number_field, read_if_any, sure
+from colormatch.screens.work import Work
 from colormatch.workshop.pieces import Stage, change_conditions, conditions, pieces_of, sell, undo_piece
 
 FRESH, DRYING, DRY, COMPARED = "At demould", "Drying", "Dry", "Compared"
@@ -98,17 +99,17 @@ def _correct(piece: Piece) -> None:
     if piece.conditions.get("locked"):
         small("Measured since: its shade belongs to these conditions, so they are not changed any more.")
         return
-    place = f"piece.noted.{piece.uid}.{piece.version}"
+    place, work = f"piece.noted.{piece.uid}", Work("form noted", piece.uid)
+    work.say()
     degrees, damp = (("" if each is None else f"{each:g}") for each in (piece.temperature_c, piece.humidity_percent))
-    with st.form(place, border=False):
-        weather = st.text_input("Weather", str(piece.conditions.get("weather", "")), key=f"{place}.weather",
-                                placeholder="hot and dry, damp, cold ...")  # fmt: skip
-        number_field("Room", f"{place}.warm", unit="°C", value=degrees)
-        number_field("Humidity", f"{place}.damp", unit="%", value=damp)
-        finish = st.text_input("Mould finish", piece.mould_finish, key=f"{place}.finish")
-        sent = st.form_submit_button("Correct what was noted", width="stretch")
-    if sent or sure(place):
-        with keeping(place):
+    weather = st.text_input("Weather", placeholder="hot and dry, damp, cold ...",
+                            **work.field("weather", str(piece.conditions.get("weather", ""))))  # fmt: skip
+    number_field("Room", f"{place}.warm", unit="°C", value=degrees, work=work)
+    number_field("Humidity", f"{place}.damp", unit="%", value=damp, work=work)
+    finish = st.text_input("Mould finish", **work.field("finish", piece.mould_finish))
+    sent = st.button("Correct what was noted", width="stretch", key=f"{place}.keep")
+    if sent or sure(place, work):
+        with keeping(place, work):
             warm = read_if_any(f"{place}.warm", name="The room", unit="°C", high=50)
             humid = read_if_any(f"{place}.damp", name="The humidity", unit="%", high=100)
             batch = library().find_one(BatchRecord, piece.batch_uid or "")
@@ -116,4 +117,5 @@ def _correct(piece: Piece) -> None:
                 if not each.conditions.get("locked"):
                     change_conditions(library(), each, weather=weather.strip(), temperature_c=warm,
                                       humidity_percent=humid, mould_finish=finish.strip())  # fmt: skip
+            work.drop()
             say_then_draw("piece.noted", "Noted, for every piece of this casting that is not measured yet.")

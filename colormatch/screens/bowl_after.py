@@ -54,12 +54,13 @@ def poured(bowl: Weighing, known: Palette) -> None:
             count = f"{len(pieces)} pieces are" if len(pieces) > 1 else "The piece is"
             in_hand().notices["batch"] = f"{count} in the mould, and kept with what was weighed."
             turn_to("bench", batch=bowl.batch.uid)
-    with st.expander("More water went in"), st.form("bowl.more", border=False):
-        number_field("Water more", "bowl.more", unit="g")
-        more = st.form_submit_button("Note it", width="stretch")
-    if more or sure("bowl.more"):
-        with keeping("bowl.more"):
+    with st.expander("More water went in"):
+        number_field("Water more", "bowl.more", unit="g", work=work)
+        more = st.button("Note it", width="stretch", key="bowl.more.note")
+    if more or sure("bowl.more", work):
+        with keeping("bowl.more", work):
             grams = read("bowl.more", name="The water", low=0.01)
+            work.put(**{"bowl.more": None})
             if not isinstance(add_water(library(), bowl, f"{grams:.4f}"), Question):
                 say_then_draw("bowl", f"Noted: {grams:g} g more water.")
     show_cautions([caution_at("Pour"), caution_at("Clean up")])

@@ -8,9 +8,9 @@ from colormatch.basis import BASES, Amounts, MixProportions
 from colormatch.loads import Mix
 from colormatch.screens.blocks import small
 from colormatch.screens.guard import say_then_draw
-from colormatch.screens.state import kept
 from colormatch.screens.studios import library, offered
 from colormatch.screens.typed_numbers import keeping, number_field, read, read_if_any, sure
+from colormatch.screens.work import Work
 from colormatch.workshop.keeping import keep_mix
 from colormatch.workshop.shelf import defaults, shelf
 
@@ -23,28 +23,33 @@ def from_elsewhere() -> None:
         return
     known = offered()
     with st.expander("A recipe from elsewhere"):
-        name = st.text_input("Its name", key=kept(f"{_KEY}.name"), placeholder="From a book")
-        base = st.selectbox("Cement", list(known.bases), format_func=known.label, key=kept(f"{_KEY}.base"))
+        work = Work(f"form {_KEY}")
+        work.say()
+        name = st.text_input("Its name", placeholder="From a book", **work.field("name", ""))
+        cements = list(known.bases)
+        base = st.selectbox("Cement", cements, format_func=known.label, **work.field("base", cements[0], among=cements))
         basis = st.selectbox(
-            "Its amounts are", BASES, key=kept(f"{_KEY}.basis"),
+            "Its amounts are", BASES, **work.field("basis", BASES[0], among=BASES),
             help="What the amounts are a share of. The same recipe has other numbers in each.",
         )  # fmt: skip
         if "mix" in basis:
             small("Parts by weight for 1 part of cement.")
-            number_field("Sand or filler", f"{_KEY}.sand", hint="0")
+            number_field("Sand or filler", f"{_KEY}.sand", hint="0", work=work)
         if "total" in basis:
-            number_field("Water", f"{_KEY}.water", hint=f"{defaults(library()).water_per_cement:g}")
-        jars = st.multiselect("Pigments", list(known.pigments), format_func=known.label, key=kept(f"{_KEY}.jars"))
+            number_field("Water", f"{_KEY}.water", hint=f"{defaults(library()).water_per_cement:g}", work=work)
+        jars = st.multiselect("Pigments", list(known.pigments), format_func=known.label,
+                              **work.field("jars", [], among=known.pigments))  # fmt: skip
         for jar in jars:
-            number_field(known.label(jar), f"{_KEY}.amount.{jar}", unit=basis)
-        if st.button("Keep as a swatch", type="primary", key=f"{_KEY}.keep") or sure(f"{_KEY}.keep"):
-            with keeping(f"{_KEY}.keep"):
+            number_field(known.label(jar), f"{_KEY}.amount.{jar}", unit=basis, work=work)
+        if st.button("Keep as a swatch", type="primary", key=f"{_KEY}.keep") or sure(f"{_KEY}.keep", work):
+            with keeping(f"{_KEY}.keep", work):
                 amounts = {
                     jar: read(f"{_KEY}.amount.{jar}", name=f"The amount of {known.label(jar)}", unit=basis, high=1000)
                     for jar in jars
                 }
                 loads = Amounts(basis, _mix(basis)).loads(amounts)
                 swatch = keep_mix(library(), known, Mix.of(base, loads), name=name)
+                work.drop()
                 say_then_draw("swatches", f"Kept: {swatch.name}. Its shades are predicted.")
         small("A recipe with more pigment than 10 % of the cement is refused.")
 

@@ -14,6 +14,7 @@ from colormatch.screens.guard import guard, say_then_draw, show_notice
 from colormatch.screens.routes import turn_to
 from colormatch.screens.studios import library, palette
 from colormatch.screens.typed_numbers import keeping, number_field, read, sure
+from colormatch.screens.work import Work
 from colormatch.studio import left_out
 
 
@@ -47,18 +48,19 @@ def _one(record: ShadeRecord, why: str) -> None:
         measured = f"measured {record.measured_on:%d.%m.%Y}" if record.measured_on else ""
         head(name, measured, mark=chip(record.lab, f"measured: {lab_to_hex(record.lab)}"))
         caution(why)
-        state = st.selectbox(
-            "It is", list(STATES), list(STATES).index(record.state) if record.state in STATES else 0,
-            format_func=state_words, key=f"{key}.state",
-        )  # fmt: skip
+        work = Work("form left out", record.uid)
+        state = st.selectbox("It is", list(STATES), format_func=state_words, **work.field(
+            "state", record.state if record.state in STATES else next(iter(STATES)), among=STATES))  # fmt: skip
         for jar, load in tile.loads.items() if tile else ():
-            number_field(palette().label(jar), f"{key}.{jar}", value=f"{100 * load:g}", unit="% of the cement")
+            was = f"{100 * load:g}"
+            number_field(palette().label(jar), f"{key}.{jar}", value=was, unit="% of the cement", work=work)
         with st.container(horizontal=True):
-            mended = st.button("Mend it so", type="primary", key=f"{key}.mend") or sure(key)
+            mended = st.button("Mend it so", type="primary", key=f"{key}.mend") or sure(key, work)
             away = st.button("Put it in the bin", key=f"{key}.away")
         if mended:
-            with keeping(key):
+            with keeping(key, work):
                 _mend(record, tile, state, key)
+                work.drop()
                 say_then_draw("left-out", f"Mended: {name}.")
         if away:
             with guard():

@@ -12,7 +12,7 @@ from colormatch.screens.guard import guard
 from colormatch.screens.match_amounts import how_much
 from colormatch.screens.match_limits import ANOTHER_LAMP, Asked
 from colormatch.screens.reach_chart import show_reach
-from colormatch.screens.state import Wanted, kept
+from colormatch.screens.state import Wanted
 from colormatch.screens.studios import library, settings
 from colormatch.screens.typed_numbers import kept_number
 from colormatch.screens.work import Work
@@ -93,11 +93,13 @@ def _seen_in(work: Work) -> None:
     if work.get("light") == ANOTHER_LAMP:
         st.text_input("Name of the lamp", help="As in the standards: FL11, HP1, LED-B4.", **work.field("lamp", ""))
     with st.popover("A lamp of mine, measured"):
-        name = st.text_input("Its name", key=kept("lamp.name"), placeholder="Over the bench")
+        typed = Work("form lamp")
+        name = st.text_input("Its name", placeholder="Over the bench", **typed.field("name", ""))
         table = st.file_uploader("A table: wavelengths in nm, power", type=["csv", "tsv", "txt"], key="lamp.file")
         if st.button("Keep the lamp", type="primary", key="lamp.keep", disabled=table is None) and table is not None:
             with guard():
                 kept_as = keep_lamp(library(), name, table.name, table.getvalue()).name
+                typed.drop()
                 work.put(light=kept_as)
                 st.rerun()
 

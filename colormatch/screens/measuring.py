@@ -322,22 +322,24 @@ def _proof(stamp: str, _measurement: Measurement) -> Image:
 
 
 def _from_numbers(work: Work) -> None:
-    place = work.what
+    place, typed = work.what, Work("form shade", f"{work.what}/{work.key}")
+    typed.say()
     left, right = st.columns(2)
-    with left.form(f"{place}.lab", border=False):
+    with left:
         st.markdown("**CIELAB** (D65, 2° observer)")
-        lab_fields(place, (55.0, 15.0, 18.0, 0.0))
-        sent = st.form_submit_button("Take this shade")
-    if sent or sure(f"{place}.lab"):
-        with keeping(f"{place}.lab"):
-            give_shade(place, read_lab(place), "typed as CIELAB", work.key)
-            st.rerun()
-    with right.form(f"{place}.hex", border=False):
+        lab_fields(place, (55.0, 15.0, 18.0, 0.0), typed)
+        if st.button("Take this shade", key=f"{place}.lab") or sure(f"{place}.lab", typed):
+            with keeping(f"{place}.lab", typed):
+                give_shade(place, read_lab(place), "typed as CIELAB", work.key)
+                typed.drop()
+                st.rerun()
+    with right:
         st.markdown("**Screen colour**")
-        text = st.text_input("Six hexadecimal digits", key=start_with(f"{place}.digits", "#b0603a"))
-        if st.form_submit_button("Take this colour"):
+        text = st.text_input("Six hexadecimal digits", **typed.field("digits", "#b0603a"))
+        if st.button("Take this colour", key=f"{place}.hex"):
             with guard():
                 give_shade(place, Shade(hex_to_lab(text)), f"the screen colour {text}", work.key)
+                typed.drop()
                 st.rerun()
 
 

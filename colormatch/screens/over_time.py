@@ -15,10 +15,11 @@ from colormatch.screens.blocks import answer, small
 from colormatch.screens.drawing import show_table
 from colormatch.screens.guard import guard, say_then_draw, show_notice
 from colormatch.screens.plots import INK, SOFT, show_plot
-from colormatch.screens.routes import link
+from colormatch.screens.routes import by_address, link
 from colormatch.screens.state import kept, start_with
 from colormatch.screens.studios import library
 from colormatch.screens.typed_numbers import keeping, number_field, read, sure
+from colormatch.screens.work import Work
 from colormatch.shade import Shade
 from colormatch.workshop.over_time import CIRCUMSTANCES, cast_records, dry_series, note_defect
 
@@ -30,10 +31,8 @@ def page() -> None:
     with st.container(key="hand-back"):
         link("bench", "All of the bench")
     st.title("Over time")
-    key = start_with("time.part", SHADES)
-    part = st.segmented_control(
-        "Part", [SHADES, FLAWS], key=key, required=True, label_visibility="collapsed", width="stretch"
-    )
+    part = st.segmented_control("Part", [SHADES, FLAWS], required=True, label_visibility="collapsed", width="stretch",
+                                **by_address("part", SHADES, (SHADES, FLAWS)))  # fmt: skip
     if part == FLAWS:
         _flaws()
     else:
@@ -94,17 +93,20 @@ def _flaws() -> None:
         st.info("No batch was cast yet.")
         return
     show_notice("flaw")
-    with st.form("time.flaw", border=False):
-        batch = st.selectbox("Batch", list(batches), format_func=lambda uid: batches[uid].name or uid)
-        word = st.selectbox("Defect", list(DEFECTS))
-        number_field("Pieces with it", "time.pieces", value="1")
-        notes = st.text_input("Notes", "")
-        sent = st.form_submit_button("Note the defect", type="primary", width="stretch")
-    if sent or sure("time.flaw"):
-        with keeping("time.flaw"):
+    work = Work("form defect")
+    work.say()
+    batch = st.selectbox("Batch", list(batches), format_func=lambda uid: batches[uid].name or uid,
+                         **work.field("batch", next(iter(batches)), among=batches))  # fmt: skip
+    word = st.selectbox("Defect", list(DEFECTS), **work.field("defect", next(iter(DEFECTS)), among=DEFECTS))
+    number_field("Pieces with it", "time.pieces", value="1", work=work)
+    notes = st.text_input("Notes", **work.field("notes", ""))
+    sent = st.button("Note the defect", type="primary", width="stretch", key="time.flaw.note")
+    if sent or sure("time.flaw", work):
+        with keeping("time.flaw", work):
             most = batches[batch].pieces or 1
             pieces = round(read("time.pieces", name="The number of pieces", unit="", low=1, high=most))
             note_defect(library(), batches[batch], word, pieces, notes)
+            work.drop()
             say_then_draw("flaw", f"Noted: {word}, {pieces} of {batches[batch].name}.")
     word = st.selectbox("Look at", list(DEFECTS), key=kept("time.word"))
     known = defect(word)

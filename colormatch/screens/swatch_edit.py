@@ -56,17 +56,19 @@ def _history(swatch: Swatch) -> None:
 
 def add_shade(swatch: Swatch) -> None:
     """A shade measured on a finished piece; with a recipe behind it, the next learning counts it."""
-    with st.expander("Add a measured shade"), st.form(f"measured|{swatch.uid}", border=False):
-        measured = in_hand().asked.get("match")
-        state = st.selectbox("The piece is", list(STATES), index=list(STATES).index("dry"), format_func=state_words)
+    with st.expander("Add a measured shade"):
+        measured, work = in_hand().asked.get("match"), Work("form measured", swatch.uid)
+        work.say()
+        state = st.selectbox("The piece is", list(STATES), format_func=state_words,
+                             **work.field("state", "dry", among=STATES))  # fmt: skip
         start = measured[0].shade if measured else Shade((60.0, 0.0, 0.0), sd=1.0)
         if measured:
             st.caption("Filled in from the photograph measured last at Match.")
-        place = f"swatch.{swatch.uid}.{start.lab.round(2).tolist()}"
-        lab_fields(place, [*(float(x) for x in start.lab), max(start.sd, 0.1)])
-        sent = st.form_submit_button("Keep this shade")
-    if sent or sure(place):
-        with keeping(place):
-            shade = read_lab(place)
-            library().save(measured_shade(shade, state=state, swatch_uid=swatch.uid))
+        place = f"swatch.{swatch.uid}"
+        lab_fields(place, [*(float(x) for x in start.lab), max(start.sd, 0.1)], work)
+        sent = st.button("Keep this shade", key=f"{place}.shade")
+    if sent or sure(place, work):
+        with keeping(place, work):
+            library().save(measured_shade(read_lab(place), state=state, swatch_uid=swatch.uid))
+            work.drop()
             say_then_draw("swatch", f"Kept: its shade {state_words(state).lower()}, measured.")

@@ -20,6 +20,7 @@ from colormatch.screens.state import kept
 from colormatch.screens.studios import library
 from colormatch.screens.tiles_sure import learn_now
 from colormatch.screens.typed_numbers import keeping, number_field, read, sure
+from colormatch.screens.work import Work
 from colormatch.workshop.shelf import Shelf
 from colormatch.workshop.tile_list import (
     FIRST_TILES,
@@ -79,23 +80,21 @@ def _tiles(listed: TileList, known: Palette) -> None:
     """One card a tile: its number, its predicted shade, what to weigh, why; and what was weighed, if other."""
     st.html(f'<ol class="tiles-list">{"".join(_row(listed, place, known) for place in range(len(listed.tiles)))}</ol>')
     with st.expander("Weighed otherwise, or left out?"):
-        place = st.selectbox(
-            "Tile", range(len(listed.tiles)), format_func=lambda i: f"{i + 1}: {doses(listed, i, known)}",
-            key=kept("tiles.changed"),
-        )  # fmt: skip
-        if place is None or place >= len(listed.tiles):
-            return
+        work, numbers = Work("form reweighed"), range(len(listed.tiles))
+        work.say()
+        place = st.selectbox("Tile", numbers, format_func=lambda i: f"{i + 1}: {doses(listed, i, known)}",
+                             **work.field("tile", 0, among=numbers))  # fmt: skip
         tile = listed.tiles[place]
         keys = {name: f"tiles.{place}.{name}.{grams:g}" for name, grams in tile.grams.items()}
-        with st.form(f"tiles.change.{place}", border=False):
-            for name, key in keys.items():
-                number_field(known.label(name), key, value=f"{tile.grams[name]:g}", unit="g")
-            save, away = st.columns(2)
-            weighed = save.form_submit_button("Weighed so", width="stretch")
-            out = away.form_submit_button("Leave it out", width="stretch")
-        if weighed or sure("tiles.weighed"):
-            with keeping("tiles.weighed"):
+        for name, key in keys.items():
+            number_field(known.label(name), key, value=f"{tile.grams[name]:g}", unit="g", work=work)
+        save, away = st.columns(2)
+        weighed = save.button("Weighed so", width="stretch", key="tiles.weighed.keep")
+        out = away.button("Leave it out", width="stretch", key="tiles.out")
+        if weighed or sure("tiles.weighed", work):
+            with keeping("tiles.weighed", work):
                 reweighed(library(), listed, place, _grams(keys, known), device=device())
+                work.drop()
                 say_then_draw("tiles", f"Tile {place + 1}: noted as it was weighed.")
         if out:
             with guard():
@@ -142,14 +141,17 @@ def _print(listed: TileList, known: Palette) -> None:
 def _other_lists(here: Shelf, known: Palette, listed: TileList | None) -> None:
     """Another number of tiles, the ladder of one jar, a tile of her own."""
     with st.expander("Another list"):
-        with st.form("tiles.other", border=False):
-            number_field("Tiles", "tiles.count", value="5")
-            number_field("Dry cement of one tile", "tiles.cement", value="100", unit="g")
-            asked = st.form_submit_button("What to cast" if listed is None else "A new list instead", width="stretch")
-        if asked or sure("tiles.other"):
-            with keeping("tiles.other"):
+        work = Work("form new list")
+        work.say()
+        number_field("Tiles", "tiles.count", value="5", work=work)
+        number_field("Dry cement of one tile", "tiles.cement", value="100", unit="g", work=work)
+        words = "What to cast" if listed is None else "A new list instead"
+        if st.button(words, width="stretch", key="tiles.other") or sure("tiles.new", work):
+            with keeping("tiles.new", work):
                 many = read("tiles.count", name="The number of tiles", unit="", low=1, high=12)
-                _advise(known, round(many), read("tiles.cement", name="The cement", low=5, high=5000))
+                cement_g = read("tiles.cement", name="The cement", low=5, high=5000)
+                work.drop()
+                _advise(known, round(many), cement_g)
         jars = {each.uid: each.name for each in here.pigments}
         jar = st.selectbox(
             "The first tiles of one jar", list(jars), format_func=jars.__getitem__, key=kept("tiles.jar")
@@ -176,16 +178,18 @@ def _table_back(known: Palette) -> None:
 
 def _own_tile(here: Shelf, known: Palette, listed: TileList | None) -> None:
     jars = {each.uid: each.name for each in here.pigments}
-    names = st.multiselect("Jars in it", list(jars), format_func=jars.__getitem__, key=kept("tiles.own"))
+    work = Work("form own tile")
+    work.say()
+    names = st.multiselect("Jars in it", list(jars), format_func=jars.__getitem__,
+                           **work.field("jars", [], among=jars))  # fmt: skip
     base = listed.base if listed else here.cements[0].uid
     cement = listed.cement_g if listed else 100.0
     keys = {name: f"tiles.own.{name}" for name in names}
-    with st.form("tiles.own.form", border=False):
-        small(f"In {cement:g} g of {known.label(base)}; no jar: a blank.")
-        for name, key in keys.items():
-            number_field(jars[name], key, unit="g")
-        put = st.form_submit_button("Put it on the list", width="stretch")
-    if put or sure("tiles.own"):
-        with keeping("tiles.own"):
+    small(f"In {cement:g} g of {known.label(base)}; no jar: a blank.")
+    for name, key in keys.items():
+        number_field(jars[name], key, unit="g", work=work)
+    if st.button("Put it on the list", width="stretch", key="tiles.put") or sure("tiles.own", work):
+        with keeping("tiles.own", work):
             added(library(), listed, base, _grams(keys, known), device=device())
+            work.drop()
             say_then_draw("tiles", "It is on the list.")

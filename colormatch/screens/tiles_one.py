@@ -68,10 +68,7 @@ def _make_up(known: Palette) -> tuple[str, Mapping[str, float], date]:
         if not typed:
             raise InputError(f"How much {jars[name]} is in it? Type it in per cent of the cement, such as 2.")
         loads[name] = read(f"tile.load.{name}", name=jars[name], unit="%", high=100) / 100
-    key = "tile.cast_on"
-    st.session_state[key] = date.fromisoformat(work.get("cast_on", date.today().isoformat()))
-    cast_on = st.date_input("Cast on", format="DD.MM.YYYY", key=key,
-                            on_change=lambda: work.put(cast_on=st.session_state[key].isoformat()))  # fmt: skip
+    cast_on = st.date_input("Cast on", format="DD.MM.YYYY", **work.moment("cast_on", date, date.today()))
     known.load_vector(loads)
     return base, {name: load for name, load in loads.items() if load > 0}, cast_on
 

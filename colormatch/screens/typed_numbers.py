@@ -98,11 +98,15 @@ def kept_number(
 LAB = {"L*": (0.0, 100.0), "a*": (-128.0, 128.0), "b*": (-128.0, 128.0), "±": (0.0, 20.0)}
 
 
-def lab_fields(place: str, start: Sequence[float]) -> None:
+def lab_fields(place: str, start: Sequence[float], work: Work) -> None:
     """A shade in numbers: L*, a*, b* and how sure they are, side by side; read it with `read_lab`."""
+    typed = {}
     for column, label, value in zip(st.columns(4), LAB, start, strict=True):
         with column:
-            number_field(label, _of_lab(place, label), value=f"{round(value, 2):g}")
+            key = _of_lab(place, label)
+            typed[key] = number_field(label, key, value=f"{round(value, 2):g}", work=work)
+    if any(key in work.content for key in typed):  # one was typed: the others stay beside it, wherever they came from
+        work.put(**typed)
 
 
 def read_lab(place: str) -> Shade:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Container, Mapping
+from datetime import date, time
 from typing import Any
 
 import streamlit as st
@@ -99,6 +100,17 @@ class Work:
             self.put(**{name: st.session_state[key]})
             if then is not None:
                 then()
+
+        return {"key": key, "on_change": changed}
+
+    def moment(self, name: str, kind: type[date] | type[time], default: date | time | None = None) -> dict[str, Any]:
+        """The same for a day or an hour: `st.time_input("at", **work.moment("hour", time))`."""
+        key, text = f"{self._slot}|field|{name}", self.get(name)
+        st.session_state[key] = kind.fromisoformat(text) if text else default
+
+        def changed() -> None:
+            given = st.session_state[key]
+            self.put(**{name: given.isoformat() if given else None})
 
         return {"key": key, "on_change": changed}
 

@@ -92,7 +92,7 @@ def test_typed_lab_becomes_the_wanted_shade(open_page: Callable[..., Any], own_l
 
 def test_a_typed_screen_colour_is_there_in_the_next_session(open_page: Callable[..., Any], own_library: Any) -> None:
     page = open_page("match", library="own")
-    page.text_input(key="kept|own|match.digits").set_value("#3366cc")
+    lab_field(page, "Six hexadecimal digits").set_value("#3366cc")
     press(page, "Take this colour")
     again = open_page("match", library="own")
     np.testing.assert_allclose(in_hand(again).wanted.shade.lab, hex_to_lab("#3366cc"))
@@ -103,10 +103,10 @@ def test_a_wrong_screen_colour_is_a_sentence_and_stays_typed(
     open_page: Callable[..., Any], own_library: Any, text: str
 ) -> None:
     page = open_page("match", library="own")
-    page.text_input(key="kept|own|match.digits").set_value(text)
+    lab_field(page, "Six hexadecimal digits").set_value(text)
     press(page, "Take this colour")
     assert "is not a screen colour" in page.error[0].value
-    assert page.text_input(key="kept|own|match.digits").value == text
+    assert lab_field(page, "Six hexadecimal digits").value == text
     assert in_hand(page).wanted is None
 
 

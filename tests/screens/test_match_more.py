@@ -36,7 +36,7 @@ def test_amounts_stand_in_the_basis_she_chose(found: Any) -> None:  # noqa: F811
 def test_a_lamp_of_hers_is_kept_and_recipes_are_held_against_it(found: Any, shelf: Any) -> None:  # noqa: F811
     before = recipes(found)[0].inconstancy
     found.file_uploader(key="lamp.file").set_value(("lamp.csv", LAMP, "text/csv")).run()
-    found.text_input(key="kept|own|lamp.name").set_value("Over the bench").run()
+    found.text_input(key="work|own|form lamp||field|name").set_value("Over the bench").run()
     found.button(key="lamp.keep").click().run()
     assert not found.error
     assert lights(shelf)["Over the bench"] == "Over the bench"
@@ -89,10 +89,10 @@ def test_a_shade_card_becomes_one_table(open_page: Callable[..., Any], shelf: An
 
 def test_a_recipe_from_elsewhere_becomes_a_swatch(open_page: Callable[..., Any], shelf: Any) -> None:  # noqa: F811
     page = open_page("swatches", library="own")
-    key = "kept|own|elsewhere"
-    page.text_input(key=f"{key}.name").set_value("From a book").run()
-    page.selectbox(key=f"{key}.basis").set_value("% of dry mix").run()
-    page.multiselect(key=f"{key}.jars").set_value(["red-iron-oxide"]).run()
+    key = "work|own|form elsewhere||field|"
+    page.text_input(key=f"{key}name").set_value("From a book").run()
+    page.selectbox(key=f"{key}basis").set_value("% of dry mix").run()
+    page.multiselect(key=f"{key}jars").set_value(["red-iron-oxide"]).run()
     page.text_input(key="kept|own|number.elsewhere.sand").set_value("2").run()
     amount = "kept|own|number.elsewhere.amount.red-iron-oxide"
     page.text_input(key=amount).set_value("4").run()

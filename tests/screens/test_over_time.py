@@ -52,8 +52,7 @@ def test_a_batch_far_off_is_named(open_page: Callable[..., Any], own_library: An
 
 
 def test_a_defect_is_noted_and_counted(open_page: Callable[..., Any], own_library: Any, cast: Any) -> None:
-    page = open_page("over_time", library="own")
-    page.button_group(key="kept|own|time.part").set_value("Defects").run()
+    page = open_page("over_time", library="own", address={"part": "Defects"})
     next(each for each in page.selectbox if each.label == "Defect").set_value("bubbles")
     next(each for each in page.text_input if each.label == "Pieces with it").set_value("2")
     press(page, "Note the defect")
