@@ -24,6 +24,8 @@ pytestmark = pytest.mark.published(
         "colorimetry.weights",
         "colorimetry.reflectance_to_lab",
         "colorimetry.srgb_to_lab",
+        "colorimetry.srgb_encode",
+        "colorimetry.srgb_decode",
     ],
 )
 
@@ -74,6 +76,14 @@ def test_srgb_against_colour_science():
     rgb = np.random.default_rng(0).random((50, 3))
     expected = colour.XYZ_to_Lab(colour.sRGB_to_XYZ(rgb), colour.CCS_ILLUMINANTS["cie_2_1931"]["D65"])
     assert delta_e_1976(cy.srgb_to_lab(rgb), expected).max() < 0.02
+
+
+def test_the_curve_of_srgb_on_both_sides_of_its_seam():
+    """IEC 61966-2-1: a line up to 0.0031308, a power above; near the seam the two differ in the sixth digit only."""
+    linear = np.array([0.0, 0.0028, 0.0031, 0.0033, 0.0036, 0.18, 1.0])
+    encoded = colour.models.eotf_inverse_sRGB(linear)
+    assert cy.srgb_encode(linear) == pytest.approx(encoded, abs=1e-12)
+    assert cy.srgb_decode(encoded) == pytest.approx(linear, abs=1e-12)
 
 
 def test_difference_against_colour_science():
