@@ -23,7 +23,10 @@ from colormatch.palette_file import palette_from_dict, palette_to_dict
 from colormatch.photo import preview_image
 
 SECONDS, GIGABYTES = 10, 1.0
-pytestmark = pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="needs limits as Linux has them")
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="needs limits as Linux has them"),
+]
 
 
 def said(work, *arguments):
@@ -83,7 +86,6 @@ PICTURES = {
 }
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("kind", PICTURES)
 def test_a_picture(tmp_path, kind):
     make, sentence = PICTURES[kind]
@@ -115,7 +117,6 @@ def imported(file):
         return said(import_library, library, file)
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(
     ("write", "read", "member"),
     [(backup, restored, "library.sqlite"), (export_library, imported, "weighings.csv")],
@@ -166,7 +167,6 @@ TEXTS = {
 }
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("kind", TEXTS)
 def test_a_text(kind):
     read, make, sentence = TEXTS[kind]
@@ -183,7 +183,6 @@ def drying(first):
     return 0
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(("first", "status"), [("0=1e9", 0), ("0=1e308", 0), ("1e9=412", 2)])
 def test_weights_beyond_all_reason(first, status):
     """A weight that the others contradict is left out and named; a day that is none is refused."""
