@@ -368,8 +368,8 @@ def parameter_slopes_at(
     slopes = np.zeros((*values.shape, layout.size))
     own = slopes[:, :, layout.base(base)]
     own[:, :, :N_KNOTS], own[:, :, BASE_SIZE - 1] = parts.base_k, parts.base_s
-    pigments = np.concatenate([parts.pigment_k, parts.pigment_s], axis=-1)  # (m, r, n, 10)
-    slopes[:, :, layout.all_pigments] = pigments.reshape(*values.shape, -1)
+    pigments = slopes[:, :, layout.all_pigments].reshape(*values.shape, -1, PIGMENT_SIZE)  # a view
+    pigments[..., :N_KNOTS], pigments[..., N_KNOTS:] = parts.pigment_k, parts.pigment_s
     if state != "dry":
         stacked = [parts.pore_base, parts.pore_pigment, parts.cover]
         slopes[:, :, layout.state(state)] = np.stack(stacked, axis=-1)

@@ -19,7 +19,7 @@ from scipy.optimize import minimize
 from ..arrays import FloatArray
 from ..palette import Palette
 from ..parameters import BASE_SIZE, FREEDOM, FREEDOM_LOG_SD, N_KNOTS, PIGMENT_SIZE, unknown_covariance
-from .information import Posterior, Rows, information, inverse_blocks, posterior, weighted
+from .information import Posterior, information, posterior, turned, weighted
 from .observe import Readings
 
 # Medians and log-sd of casting (CIELAB), of the law's miss in a pigment's and in the base's strength (a share). Chosen
@@ -128,42 +128,47 @@ class Straight:
         told = information(self.seen.block_rows, self.noise(choice.noise), self.slopes, self.innovation)
         return posterior(self.prior_of(choice.freedom), told)
 
-    def left_over(self, noise: Sequence[FloatArray], found: Posterior) -> tuple[list[FloatArray], FloatArray]:
+    def left_over(self, found: Posterior) -> tuple[list[FloatArray], FloatArray]:
         """V, the blocks of C^-1 on the diagonal, and C^-1 s (N,); C: covariance of the readings."""
-        rows = self.seen.block_rows
-        inverse, _ = inverse_blocks(noise)
-        towards = weighted(rows, inverse, self.slopes)
-        spread = towards @ found.covariance
-        blocks = [own - spread[at] @ towards[at].transpose(0, 2, 1) for own, at in zip(inverse, rows, strict=True)]
-        return blocks, weighted(rows, inverse, self.innovation) - towards @ (found.covariance @ self._pull(towards))
+        rows, told = self.seen.block_rows, found.told
+        spread = told.slopes @ found.covariance
+        blocks = []
+        for root, at in zip(told.roots, rows, strict=True):
+            white = np.eye(at.shape[1]) - spread[at] @ told.slopes[at].transpose(0, 2, 1)
+            blocks.append(root.transpose(0, 2, 1) @ white @ root)
+        return blocks, self._pull(found)
 
-    def leave_out(self, noise: Sequence[FloatArray], found: Posterior) -> LeaveOut:
-        """How any readings are predicted by all others, with the noise as given."""
-        rows = self.seen.block_rows
-        inverse, _ = inverse_blocks(noise)
-        towards = weighted(rows, inverse, self.slopes)
-        pull = weighted(rows, inverse, self.innovation) - towards @ (found.covariance @ self._pull(towards))
-        return LeaveOut(rows, inverse, towards, found.covariance, pull)
+    def leave_out(self, found: Posterior) -> LeaveOut:
+        """How any readings are predicted by all others."""
+        rows, told = self.seen.block_rows, found.told
+        inverse = [root.transpose(0, 2, 1) @ root for root in told.roots]
+        towards = weighted(rows, turned(told.roots), told.slopes)
+        return LeaveOut(self.seen.block_places, inverse, towards, found.covariance, self._pull(found))
 
-    def _pull(self, towards: FloatArray) -> FloatArray:
-        return np.asarray(towards.T @ self.innovation)
+    def _pull(self, found: Posterior) -> FloatArray:
+        """C^-1 s (N,)."""
+        told = found.told
+        white = told.innovation - told.slopes @ (found.covariance @ told.pull)
+        return weighted(self.seen.block_rows, turned(told.roots), white)
 
 
 @dataclass(frozen=True, slots=True)
 class LeaveOut:
     """Leaving readings out of a straight fit (Rasmussen & Williams 2006, eqs. 5.10-5.12), any number together."""
 
-    rows: Rows
-    inverse: Sequence[FloatArray]
+    places: NDArray[np.intp]  # (N, 3) as `Readings.block_places`
+    inverse: Sequence[FloatArray]  # blocks of N^-1
     towards: FloatArray  # (N, n) N^-1 J
     covariance: FloatArray  # (n, n) of the parameters
     pull: FloatArray  # (N,) C^-1 s
 
     def __call__(self, at: NDArray[np.intp]) -> tuple[FloatArray, FloatArray]:
         """Error (k,) and covariance (k, k) with which all other readings predict those at the places (k,)."""
-        chosen = np.zeros((len(self.pull), at.size))
-        chosen[at, np.arange(at.size)] = 1.0
-        own = weighted(self.rows, self.inverse, chosen)[at]
+        own = np.zeros((at.size, at.size))
+        batch, group, within = self.places[at].T
+        for one in set(zip(batch.tolist(), group.tolist(), strict=True)):
+            mine = np.flatnonzero((batch == one[0]) & (group == one[1]))
+            own[np.ix_(mine, mine)] = self.inverse[one[0]][one[1]][np.ix_(within[mine], within[mine])]
         covariance = np.linalg.inv(own - self.towards[at] @ self.covariance @ self.towards[at].T)
         return covariance @ self.pull[at], np.asarray(covariance, dtype=np.float64)
 
@@ -197,20 +202,19 @@ def expectation(palette: Palette, unknown: bool) -> Expectation:
 
 def score(straight: Straight, choice: Choice, before: Expectation) -> tuple[float, FloatArray]:
     """Log posterior of a choice but for a constant, and its slopes (9,) in the logarithm."""
-    noise = straight.noise(choice.noise)
-    told = information(straight.seen.block_rows, noise, straight.slopes, straight.innovation)
-    found = posterior(straight.prior_of(choice.freedom), told)
+    found = straight.posterior(choice)
     slopes = np.zeros(9)
-    blocks, pull = straight.left_over(noise, found)
+    blocks, pull = straight.left_over(found)
     for rows, block, part in zip(straight.seen.block_rows, blocks, straight.parts, strict=True):
         own = pull[rows]
         slopes[:3] += np.einsum("pgij,gi,gj->p", part, own, own) - np.einsum("pgij,gij->p", part, block)
     slopes[:3] *= choice.noise**2
     if straight.unknown:
         _, by_freedom = unknown_covariance(choice.freedom)
+        left = found.left
         for place in straight.unknown:
             dual = found.dual[place]
-            slopes[3:] += 0.5 * np.einsum("pij,ij->p", by_freedom, np.outer(dual, dual) - found.left[place, place])
+            slopes[3:] += 0.5 * np.einsum("pij,ij->p", by_freedom, np.outer(dual, dual) - left[place, place])
     free = before.log_sd > 0
     sd = np.where(free, before.log_sd, 1.0)
     away = np.where(free, (choice.log - before.log_median) / sd, 0.0)

@@ -47,12 +47,9 @@ def leave_each_out(straight: Straight, choice: Choice, called: Collection[int], 
 
     The identity for a Gaussian process with one block left out (Rasmussen & Williams 2006, eqs. 5.10-5.12).
     """
-    seen, noise = straight.seen, straight.noise(choice.noise)
-    blocks, pull = straight.left_over(noise, straight.posterior(choice))
-    where = np.empty((len(pull), 3), dtype=int)
-    for batch, rows in enumerate(seen.block_rows):
-        where[rows, 0] = batch
-        where[rows, 1], where[rows, 2] = np.indices(rows.shape)
+    seen = straight.seen
+    blocks, pull = straight.left_over(straight.posterior(choice))
+    where = seen.block_places
     out = dict[int, LeftOut]()
     sizes = np.array([row.stop - row.start for row in seen.rows])
     for size in np.unique(sizes):

@@ -56,6 +56,15 @@ class Readings:
     measuring: tuple[FloatArray, ...]
     casting: tuple[FloatArray, ...]
 
+    @property
+    def block_places(self) -> NDArray[np.intp]:
+        """(N, 3) of each reading: which batch of blocks, which block of it, the place within."""
+        out = np.empty((self.values.size, 3), dtype=int)
+        for batch, rows in enumerate(self.block_rows):
+            out[rows, 0] = batch
+            out[rows, 1], out[rows, 2] = np.indices(rows.shape)
+        return out
+
 
 def readings(palette: Palette, tiles: Sequence[Tile]) -> Readings:
     """Check the tiles against the palette and line up what was measured; raises ColormatchError."""
@@ -125,7 +134,8 @@ def answer(palette: Palette, parameters: FloatArray, seen: Readings) -> tuple[Fl
         lab, lab_slopes = parameter_slopes_at(palette, parameters, seen.loads[places], base, state)
         plain = [at for at, place in enumerate(places) if seen.tiles[place].spectrum is None]
         rows = np.array([seen.rows[places[at]].start for at in plain], dtype=int)[:, None] + np.arange(3)
-        values[rows], slopes[rows] = lab[plain], lab_slopes[plain]
+        some = slice(None) if len(plain) == len(places) else plain  # a slice copies nothing
+        values[rows], slopes[rows] = lab[some], lab_slopes[some]
         for place in places:
             tile, row = seen.tiles[place], seen.rows[place]
             if tile.spectrum is not None:

@@ -71,6 +71,7 @@ class _Stand:
     straight: Straight | None = None
     aside: frozenset[int] = frozenset()  # those of the outliers that may be of a new lot
     score: float = -np.inf
+    left_out: Sequence[LeftOut] = ()  # each tile from all the others, once settled
 
 
 class _Job:
@@ -104,7 +105,7 @@ class _Job:
     def model(self, parameters: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Readings and their slopes in the touched parameters."""
         values, slopes = answer(self.palette, self.full(parameters), self.seen)
-        return values, slopes[:, self.touched]
+        return values, np.take(slopes, self.touched, axis=1)
 
     def apart(self, outliers: frozenset[int]) -> tuple[FloatArray, ...]:
         """By batches of blocks: what makes the outliers' readings anything."""
@@ -135,11 +136,11 @@ def robust_fit(palette: Palette, seen: Readings) -> Fit:
         others = [_started(palette.with_surface(surface), seen) for surface in _SURFACES]
         job, stand = max([(job, stand), *others], key=lambda one: one[1].score)
     stand, lots = _explained(job, stand)
-    left_out = _left_out(job, stand)
+    left_out = stand.left_out
     restored = stand.aside | {place for place in stand.outliers if left_out[place].log_odds > 0}
     if restored != stand.outliers:
         stand = _settled(job, replace(stand, outliers=restored))
-        left_out = _left_out(job, stand)
+        left_out = stand.left_out
     inlier = np.ones(len(seen.tiles))
     for place in stand.outliers:
         inlier[place] = 1 / (1 + np.exp(np.clip(left_out[place].log_odds, -500, 500)))
@@ -177,7 +178,7 @@ def _explained(job: _Job, stand: _Stand) -> tuple[_Stand, list[NewLot]]:
     while True:
         lot = _new_lot(job, stand) if len(lots) < _MOST_LOTS else None
         room = len(stand.outliers) < len(job.seen.tiles) // MOST_OUTLIERS
-        better = _with_one_more(job, stand) if room and (lot is None or _slip_is_plainer(job, stand, lot)) else None
+        better = _with_one_more(job, stand) if room and (lot is None or _slip_is_plainer(stand, lot)) else None
         if better is not None:
             stand = better
         elif lot is not None:
@@ -188,10 +189,10 @@ def _explained(job: _Job, stand: _Stand) -> tuple[_Stand, list[NewLot]]:
             return stand, lots
 
 
-def _slip_is_plainer(job: _Job, stand: _Stand, lot: NewLot) -> bool:
+def _slip_is_plainer(stand: _Stand, lot: NewLot) -> bool:
     """Whether a tile outside the lot is more probable as a slip than the lot's as one of a new lot."""
     explained = stand.outliers | set(lot.places)
-    odds = [one.log_odds for place, one in enumerate(_left_out(job, stand)) if place not in explained]
+    odds = [one.log_odds for place, one in enumerate(stand.left_out) if place not in explained]
     return max(odds, default=0.0) > lot.log_ratio
 
 
@@ -204,10 +205,12 @@ def _settled(job: _Job, stand: _Stand) -> _Stand:
         moved = float(np.abs(choice.log - stand.choice.log).max())
         stand = replace(stand, point=point, choice=choice, straight=straight, score=score)
         if moved < _SETTLED:
-            return replace(stand, score=score + _slips(job, stand))
-    point = _mode(job, stand)
-    stand = replace(stand, point=point, straight=job.straightened(point, stand.outliers))
-    return replace(stand, score=stand.score + _slips(job, stand))
+            break
+    else:
+        point = _mode(job, stand)
+        stand = replace(stand, point=point, straight=job.straightened(point, stand.outliers))
+    left_out = _left_out(job, stand)
+    return replace(stand, left_out=left_out, score=stand.score + _slips(stand, left_out))
 
 
 def _mode(job: _Job, stand: _Stand) -> Point:
@@ -234,21 +237,21 @@ def _mode(job: _Job, stand: _Stand) -> Point:
 def _new_lot(job: _Job, stand: _Stand) -> NewLot | None:
     """The likeliest new bag or jar among tiles not set aside yet."""
     straight = stand.straight or job.straightened(stand.point, stand.outliers)
-    noise, layout = straight.noise(stand.choice.noise), job.palette.layout
-    odds = np.array([one.log_odds for one in _left_out(job, stand)])
+    layout = job.palette.layout
+    odds = np.array([one.log_odds for one in stand.left_out])
     odds[list(stand.outliers)] = 0.0  # explained already
 
     def slopes_of(kind: str, name: str) -> FloatArray:
         own = layout.base(name) if kind == "bag" else layout.pigment(name)
         return straight.slopes[:, np.searchsorted(job.touched, np.arange(own.start, own.stop))]
 
-    leave_out = straight.leave_out(noise, straight.posterior(stand.choice))
+    leave_out = straight.leave_out(straight.posterior(stand.choice))
     return lots_in_question(job.seen.tiles, slopes_of, leave_out, job.seen.rows, odds, stand.aside)
 
 
 def _with_one_more(job: _Job, stand: _Stand) -> _Stand | None:
     """The fit with one more tile called an outlier, if that is the more probable story."""
-    odds = np.array([one.log_odds for one in _left_out(job, stand)])
+    odds = np.array([one.log_odds for one in stand.left_out])
     odds[list(stand.outliers)] = -np.inf
     if job.seen.values.size > ENOUGH_READINGS:  # one tile no longer moves the noise, and all are judged at once
         more = frozenset(np.flatnonzero(odds > 0).tolist())
@@ -261,7 +264,7 @@ def _with_one_more(job: _Job, stand: _Stand) -> _Stand | None:
         straight = without(stand.straight or job.straightened(stand.point, outliers), job.apart(outliers))
         choice, score = most_probable_choice(straight, stand.choice, job.before, _TRIAL_ITERATIONS)
         tried = replace(stand, choice=choice, outliers=outliers, straight=straight)
-        score += _slips(job, tried)
+        score += _slips(tried, _left_out(job, tried))
         if best is None or score > best.score:
             best = replace(tried, score=score)
     if best is None or best.score < stand.score - 2.0:
@@ -277,12 +280,9 @@ def _left_out(job: _Job, stand: _Stand) -> list[LeftOut]:
     return leave_each_out(straight, stand.choice, stand.outliers, shifts)
 
 
-def _slips(job: _Job, stand: _Stand) -> float:
+def _slips(stand: _Stand, left_out: Sequence[LeftOut]) -> float:
     """Log of how much more probable the outliers are as slips than as tiles that may show anything, and of how rare."""
     called = stand.outliers - stand.aside
-    if not called:
-        return 0.0
-    left_out = _left_out(job, stand)
     rare = float(np.log(OUTLIER_CHANCE / (1 - OUTLIER_CHANCE)))
     return sum(left_out[place].log_gain + rare for place in called)
 
