@@ -201,11 +201,9 @@ def _said(measurement: Measurement) -> list[str]:
 def _circumstances(work: Work, two_tones: bool, reference: str, swatches: Mapping[str, Shade]) -> None:
     """What else is in the frame, and what the maker can say about it."""
     st.selectbox(
-        "What tells the colour of the light",
-        list(REFERENCES),
-        format_func=lambda each: f"{each}: {REFERENCES[each]}",
-        **work.field("reference", CHART, among=REFERENCES),
+        "What tells the colour of the light", list(REFERENCES), **work.field("reference", CHART, among=REFERENCES)
     )
+    small(f"{REFERENCES[reference][:1].upper()}{REFERENCES[reference][1:]}.")
     if two_tones:
         st.toggle("The piece has two tones", **work.field("two", False))
     if reference == CHART:

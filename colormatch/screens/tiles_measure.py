@@ -95,12 +95,8 @@ def _sheet(listed: TileList, known: Palette) -> None:
     in_a_row = list(range(1, min(count, 8) + 1))
     columns = st.segmented_control("Tiles in a row", in_a_row, required=True,
                                    **work.field("columns", ceil(sqrt(count)), among=in_a_row))  # fmt: skip
-    reference = st.selectbox(
-        "Beside them",
-        list(BESIDE),
-        format_func=lambda each: f"{each}: {BESIDE[each]}",
-        **work.field("reference", CHART, among=BESIDE),
-    )
+    reference = st.selectbox("Beside them", list(BESIDE), **work.field("reference", CHART, among=BESIDE))
+    small(f"{BESIDE[reference][:1].upper()}{BESIDE[reference][1:]}.")
     tools = [SHEET]
     if reference in CARD_REFLECTANCE:
         tools.append(CARD)
