@@ -37,6 +37,7 @@ from .sampling import Sample, sample_region
 _PRINT_SD = 0.2  # dE, from one make of chart or card to the next; from memory
 _CARD_SD = 0.3  # dE, how far from neutral and from its printed value a card may be; from memory
 FEWEST_PATCHES = 12  # half a chart: fewer do not fix the camera's own colours
+_FEW_TOO_BRIGHT = 2  # patches of a chart: without them shades err no more (simulated frames 7000 to 7317 of the study)
 _MANY_AT_ZERO = 9  # a strong cyan or yellow is always out of a camera's range
 INNER = 0.45  # share of a window's side that is sampled: a tile may be smaller than it, and not quite straight
 _PAPER_COLOUR, _PAPER_LEVEL = 0.04, 0.08  # log of colour and of level within which a window shows bare paper
@@ -277,11 +278,12 @@ def as_swatch(kind: str, name: str, outline: FloatArray, sample: Sample, shade: 
 
 
 def _clipped_notes(lost: Sequence[Sampled]) -> tuple[str, ...]:
-    high = [item.name for item in lost if item.sample.clipped_high >= item.sample.clipped_low]
-    low = [item.name for item in lost if item.sample.clipped_high < item.sample.clipped_low]
+    high = [item for item in lost if item.sample.clipped_high >= item.sample.clipped_low]
+    low = [item.name for item in lost if item not in high]
     notes = []
-    if high:
-        notes.append(f"Too bright to be used as a reference: {', '.join(high)}. Photograph again with less exposure.")
+    if len(high) > _FEW_TOO_BRIGHT or any(item.kind != "patch" for item in high):
+        names = ", ".join(item.name for item in high)
+        notes.append(f"Too bright to be used as a reference: {names}. Photograph again with less exposure.")
     if len(low) >= _MANY_AT_ZERO:
         notes.append(
             f"A colour channel is at zero, so not used as a reference: {', '.join(low)}. "

@@ -237,7 +237,13 @@ _OF_REGION: tuple[tuple[Grade, Callable[[RegionFindings], bool], str], ...] = (
     ),
     (
         Grade.ELSEWHERE,
-        lambda r: r.two_colours,
+        lambda r: r.placed.half_off,
+        "The region is half off the piece: part of it has the colour of the background. Mark it again, well within "
+        "the piece.",
+    ),
+    (
+        Grade.ELSEWHERE,
+        lambda r: r.two_colours and not r.placed.half_off,
         "Only {r.sample.kept:.0%} of the region is of one colour: it may be half off the piece. Mark a smaller, "
         "even part.",
     ),
@@ -255,7 +261,7 @@ _OF_REGION: tuple[tuple[Grade, Callable[[RegionFindings], bool], str], ...] = (
     ),
     (
         Grade.LOST,
-        lambda r: r.edge and not r.two_colours,
+        lambda r: r.edge and not r.two_colours and not r.placed.half_off,
         "An edge of light and dark runs through the region, such as a shadow's. Mark a part to one side of it, or "
         "move what casts the shadow.",
     ),

@@ -30,11 +30,13 @@ class Sample:
     of the region. kept: share of pixels not set aside. clipped_high, clipped_low: shares of pixels.
     rounding: relative sd of the mean that whole steps of 8 bits leave. step, colour_step: relative sd of the
     level, and of red or blue against green, about a smooth fall of the light: what an edge across it leaves.
+    blocks: linear rgb (b, 3) of the parts of a grid over the region.
     """
 
     rgb: FloatArray
     covariance: FloatArray
     place: FloatArray
+    blocks: FloatArray
     spread: float
     kept: float
     clipped_high: float
@@ -72,7 +74,7 @@ def summarise(picture: Picture, encoded: NDArray[np.uint8], points: FloatArray) 
     linear = picture.linear(encoded)
     count = np.maximum(keep.sum(axis=1), 1)
     mean = np.einsum("mn,mni->mi", keep, linear) / count[:, None]
-    covariance, spread, step = _block_spread(linear, points, keep, mean)
+    covariance, spread, step, blocks = _block_spread(linear, points, keep, mean)
     shift, rounding = _rounding(picture, encoded, points, keep)
     mean, covariance = mean + shift, covariance + rounding
     place = (points.mean(axis=1) - np.array(picture.size) / 2) / max(picture.size)
@@ -81,7 +83,7 @@ def summarise(picture: Picture, encoded: NDArray[np.uint8], points: FloatArray) 
     kept, bright = keep.mean(axis=1), brighter.mean(axis=1)
     coarse = np.sqrt(np.einsum("mii->m", rounding) / 3) / np.maximum(mean.mean(axis=1), 1e-4)
     return [
-        Sample(mean[i], covariance[i], place[i], *map(float, row))
+        Sample(mean[i], covariance[i], place[i], blocks[i], *map(float, row))
         for i, row in enumerate(np.column_stack([spread, kept, high, low, bright, coarse, step]))
     ]
 
@@ -120,9 +122,9 @@ def _common(encoded: NDArray[np.uint8]) -> tuple[NDArray[np.bool_], NDArray[np.b
 
 def _block_spread(
     linear: FloatArray, points: FloatArray, keep: NDArray[np.bool_], mean: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
+) -> tuple[FloatArray, FloatArray, FloatArray, list[FloatArray]]:
     """Covariance (m, 3, 3) of the means from the scatter of block means, which neighbours' likeness cannot
-    fool, that scatter relative to the mean (m,), and the steps (m, 2) of level and colour within it."""
+    fool, that scatter relative to the mean (m,), the steps (m, 2) of level and colour within it, and the blocks."""
     lots = len(linear)
     low, high = points.min(axis=1, keepdims=True), points.max(axis=1, keepdims=True)
     cell = np.minimum((_BLOCKS * (points - low) / np.maximum(high - low, 1e-9)).astype(np.intp), _BLOCKS - 1)
@@ -139,9 +141,10 @@ def _block_spread(
     scatter[few] = np.einsum("mi,ij->mij", (0.05 * mean[few]) ** 2, np.eye(3))
     spread = np.sqrt(np.einsum("mii->m", scatter)) / np.maximum(np.linalg.norm(mean, axis=1), 1e-6)
     step = np.zeros((lots, 2))
+    parts = [(off[i] + mean[i])[full[i]] for i in range(lots)]
     for i in np.flatnonzero(spread > _SPREAD_LOOKED_INTO):
-        step[i] = _step(off[i][full[i]] + mean[i], np.flatnonzero(full[i]))
-    return scatter / blocks[:, None, None], spread, step
+        step[i] = _step(parts[i], np.flatnonzero(full[i]))
+    return scatter / blocks[:, None, None], spread, step, parts
 
 
 def _step(blocks: FloatArray, number: NDArray[np.intp]) -> FloatArray:

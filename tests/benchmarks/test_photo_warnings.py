@@ -52,13 +52,14 @@ WRONG = {
     "on the chart": (on_the_chart, lambda day: Chart24(), "lies on the chart", 100),
     "on the card": (on_the_card, lambda day: day.card(), "lies on the grey card", 100),
     "on the background": (on_the_background, lambda day: Chart24(), "colour of the background", 90),
-    "half off the piece": (half_off, lambda day: Chart24(), "half off|colour of the background|An edge of light", 90),
+    "half off the piece": (half_off, lambda day: Chart24(), "half off the piece", 90),
 }
 
 
 @pytest.fixture(scope="module")
 def frames() -> tuple[Day, ...]:
-    return days(1)
+    """Others than those that the thresholds were looked at on (6000 to 7317)."""
+    return days(3, first=8000)
 
 
 @pytest.mark.parametrize("kind", WRONG)
@@ -91,5 +92,4 @@ def test_good_frames_are_seldom_warned_of(frames: tuple[Day, ...], figure) -> No
     print(f"\n{carrying} of {PIECES * len(frames)} pieces carry a warning: {notes.most_common(4)}")
     share = 100 * carrying / (PIECES * len(frames))
     figure("photo.warnings.good", "good photographs that carry a warning", share, "%", target="<= 5")
-    share = 100 * carrying / (PIECES * len(frames))
     assert carrying <= 0.05 * PIECES * len(frames)

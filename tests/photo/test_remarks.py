@@ -52,6 +52,22 @@ def test_an_edge_of_shadow_is_told_from_a_region_half_off() -> None:
     assert "An edge of light and dark" in words
 
 
+def test_a_piece_of_the_backgrounds_hue_is_half_off_where_part_of_the_region_lies_beside_it() -> None:
+    """Light and dark of one hue: a shadow's edge, had the dark part not the background's colour."""
+    grey = np.full(31, 0.6)
+    data, facts = photograph(studio_scene(np.stack([grey] * 3), turn=5, glints=0), "camera-c", "window", 1)
+    x0, y0, x1, y1 = facts.regions["tile 1"]
+    assert "half off the piece: part of it" in first_of(data, (x0, y0 - 50, x1, y1 - 50))
+
+
+def test_a_chart_is_read_without_its_white_and_with_too_many_too_bright_it_is_said() -> None:
+    for exposure, said in ((1.2, False), (1.9, True)):
+        data, facts = photograph(studio_scene(cement_spectra(3, 3)), "camera-c", "daylight", 4, exposure=exposure)
+        photo = cm.measure_photo(data, region=facts.regions["tile 3"])
+        assert "white 9.5" not in [reference.name for reference in photo.references]
+        assert any("Too bright to be used" in words for words in photo.warnings) == said
+
+
 def test_the_flash_is_read_from_the_pictures_notes(frame: tuple[bytes, Facts]) -> None:
     data, facts = frame
     exif = Image.Exif()
