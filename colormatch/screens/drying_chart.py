@@ -6,9 +6,11 @@ from collections.abc import Sequence
 from math import ceil
 from typing import Any
 
+import altair as alt
 import numpy as np
 
 from colormatch.bench.drying import Drying
+from colormatch.screens.plots import rows
 
 _INK, _SOFT, _BAND, _READY = "#1d1d1b", "#5c5c58", "#bdbdba", "#dcdcd8"
 _FARTHEST = 30.0  # days shown after the last weight
@@ -20,8 +22,6 @@ def drying_chart(drying: Drying, days: Sequence[float], grams: Sequence[float]) 
     The scale follows the weights that count: one that contradicts them is drawn as a cross at the edge it lies
     beyond, with its grams beside it, and flattens nothing.
     """
-    import altair as alt
-
     end = float(max(days[-1] * 1.4, min(1.25 * drying.seal_day[1], days[-1] + _FARTHEST), days[-1] + 3.0))
     along = np.linspace(0.0, end, 120)
     band = drying.mass_band(along)
@@ -37,28 +37,28 @@ def drying_chart(drying: Drying, days: Sequence[float], grams: Sequence[float]) 
     ready = [{"day": min(drying.seal_day[0], end), "until": min(drying.seal_day[2], end)}]
     layers: list[Any] = []
     if drying.seal_day[0] < end:
-        layers.append(alt.Chart(_rows(ready)).mark_rect(color=_READY).encode(x=x, x2="until:Q"))
-    base = alt.Chart(_rows([row for row in curve if row["low"] <= row["high"]]))
-    layers.append(base.mark_area(color=_BAND, opacity=0.8).encode(x=x, y=edge, y2="high:Q"))
-    layers.append(alt.Chart(_rows(curve)).mark_line(color=_SOFT, clip=True).encode(x=x, y=y))
+        layers.append(alt.Chart(rows(ready)).mark_rect(color=_READY).encode(x=x, x2=alt.X2("until:Q")))
+    base = alt.Chart(rows([row for row in curve if row["low"] <= row["high"]]))
+    layers.append(base.mark_area(color=_BAND, opacity=0.8).encode(x=x, y=edge, y2=alt.Y2("high:Q")))
+    layers.append(alt.Chart(rows(curve)).mark_line(color=_SOFT, clip=True).encode(x=x, y=y))
     counted = [
         {"day": float(days[place]), "grams": float(grams[place])}
         for place in range(len(days))
         if place not in drying.outliers
     ]
     tips = [alt.Tooltip("day:Q", format=".1f"), alt.Tooltip("grams:Q", format=".1f", title="g")]
-    layers.append(alt.Chart(_rows(counted)).mark_point(color=_INK, filled=True, size=70).encode(x=x, y=y, tooltip=tips))
+    layers.append(alt.Chart(rows(counted)).mark_point(color=_INK, filled=True, size=70).encode(x=x, y=y, tooltip=tips))
     inside = (low + 0.05 * (high - low), high - 0.05 * (high - low))  # a cross at the very edge would be cut
     apart = [
         {"day": days[place], "grams": float(np.clip(grams[place], *inside)), "words": f"{grams[place]:g} g, left out"}
         for place in drying.outliers
     ]
     if apart:
-        crosses = alt.Chart(_rows(apart)).encode(x=x, y=y)
+        crosses = alt.Chart(rows(apart)).encode(x=x, y=y)
         layers.append(crosses.mark_point(shape="cross", angle=45, color=_INK, filled=True, size=90))
         left = days[drying.outliers[-1]] < end / 2
         named = crosses.mark_text(align="left" if left else "right", dx=10 if left else -10, color=_INK)
-        layers.append(named.encode(text="words:N"))
+        layers.append(named.encode(text=alt.Text("words:N")))
     return alt.layer(*layers)
 
 
@@ -82,9 +82,3 @@ def _weights_shown(drying: Drying, grams: Sequence[float], curve: Any) -> tuple[
     low, high = min(*counted, float(curve.min()), drying.plateau_g[1]), max(*counted, float(curve[0]))
     margin = max(0.08 * (high - low), 0.5)
     return low - margin, high + margin
-
-
-def _rows(rows: list[dict[str, Any]]) -> Any:
-    import altair as alt
-
-    return alt.InlineData(values=rows)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+import altair as alt
 import streamlit as st
 
 from colormatch.bench.control import T2_LIMIT, ControlChart, control_chart
@@ -14,7 +15,7 @@ from colormatch.library import BatchRecord
 from colormatch.screens.blocks import answer, small
 from colormatch.screens.drawing import show_table
 from colormatch.screens.guard import guard, say_then_draw, show_notice
-from colormatch.screens.plots import INK, SOFT, show_plot
+from colormatch.screens.plots import INK, SOFT, rows, show_plot
 from colormatch.screens.routes import by_address, link
 from colormatch.screens.state import kept, start_with
 from colormatch.screens.studios import library
@@ -70,20 +71,18 @@ def _shades() -> None:
 
 
 def _plot(chart: ControlChart, shades: Sequence[Shade]) -> Any:
-    import altair as alt
-
-    rows = [
+    values = [
         {"piece": i, "far": float(far), "name": name, "colour": str(lab_to_hex(shade.lab))}
         for i, (far, name, shade) in enumerate(zip(chart.t2, chart.names, shades, strict=True), start=1)
     ]
-    data = alt.InlineData(values=rows)
+    data = rows(values)
     x = alt.X("piece:Q", title="piece, in the order cast", axis=alt.Axis(tickMinStep=1, format="d"))
     y = alt.Y("far:Q", title="how far")
     points = alt.Chart(data).mark_point(filled=True, size=190, stroke=INK, strokeWidth=1, opacity=1)
     shown = points.encode(
         x=x, y=y, fill=alt.Fill("colour:N", scale=None, legend=None), tooltip=[alt.Tooltip("name:N", title="piece")]
     )
-    limit = alt.Chart(alt.InlineData(values=[{"far": T2_LIMIT}])).mark_rule(color=INK, strokeDash=[5, 4]).encode(y=y)
+    limit = alt.Chart(rows([{"far": T2_LIMIT}])).mark_rule(color=INK, strokeDash=[5, 4]).encode(y=y)
     return alt.layer(alt.Chart(data).mark_line(color=SOFT, strokeWidth=1).encode(x=x, y=y), limit, shown)
 
 

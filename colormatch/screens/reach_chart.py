@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import altair as alt
 import numpy as np
 import streamlit as st
 
@@ -11,7 +12,7 @@ from colormatch.arrays import FloatArray
 from colormatch.colorimetry import lab_to_hex
 from colormatch.recipes import Reach, ReachSlice
 from colormatch.screens.blocks import small
-from colormatch.screens.plots import INK, show_plot
+from colormatch.screens.plots import INK, rows, show_plot
 from colormatch.screens.state import kept
 from colormatch.shade import Shade
 
@@ -35,8 +36,6 @@ def show_reach(reach: Reach, wanted: Shade) -> None:
 
 
 def _chart(one: ReachSlice, wanted: Shade) -> Any:
-    import altair as alt
-
     corners = np.vstack([one.outline, wanted.lab[None, 1:]])
     low, high = np.floor(corners.min(axis=0) / 5) * 5 - 5, np.ceil(corners.max(axis=0) / 5) * 5 + 5
     x = alt.X("a:Q", title="a*: redder to the right", scale=alt.Scale(domain=[low[0], high[0]], nice=False))
@@ -50,18 +49,12 @@ def _chart(one: ReachSlice, wanted: Shade) -> Any:
         if _inside(one.outline, (a, b))
     ]  # fmt: skip
     colour = alt.Color("colour:N", scale=None)
-    field = alt.Chart(_rows(cells)).mark_rect().encode(x=x, x2="to_a:Q", y=y, y2="to_b:Q", color=colour)
+    field = alt.Chart(rows(cells)).mark_rect().encode(x=x, x2=alt.X2("to_a:Q"), y=y, y2=alt.Y2("to_b:Q"), color=colour)
     rim = [{"a": float(a), "b*": float(b), "at": i} for i, (a, b) in enumerate([*one.outline, one.outline[0]])]
-    edge = alt.Chart(_rows(rim)).mark_line(color=INK, strokeWidth=1).encode(x=x, y=y, order="at:Q")
-    at = alt.Chart(_rows([{"a": float(wanted.lab[1]), "b*": float(wanted.lab[2])}])).encode(x=x, y=y)
+    edge = alt.Chart(rows(rim)).mark_line(color=INK, strokeWidth=1).encode(x=x, y=y, order=alt.Order("at:Q"))
+    at = alt.Chart(rows([{"a": float(wanted.lab[1]), "b*": float(wanted.lab[2])}])).encode(x=x, y=y)
     halo = at.mark_point(shape="cross", angle=45, color="white", filled=True, size=220)
     return alt.layer(field, edge, halo, at.mark_point(shape="cross", angle=45, color=INK, filled=True, size=110))
-
-
-def _rows(rows: list[dict[str, Any]]) -> Any:
-    import altair as alt
-
-    return alt.Data(values=rows)  # type: ignore[no-untyped-call]
 
 
 def _inside(outline: FloatArray, point: tuple[float, float]) -> bool:

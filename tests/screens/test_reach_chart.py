@@ -17,7 +17,8 @@ SLICE = ReachSlice(50.0, OUTLINE)
 
 
 def test_every_cell_is_within_the_rim_and_in_its_own_colour() -> None:
-    cells = _chart(SLICE, Shade((50, 10, 10))).to_dict()["layer"][0]["data"]["values"]
+    spec = _chart(SLICE, Shade((50, 10, 10))).to_dict()
+    cells = spec["datasets"][spec["layer"][0]["data"]["name"]]
     assert len(cells) > 100
     for cell in cells[::17]:
         middle = ((cell["a"] + cell["to_a"]) / 2, (cell["b*"] + cell["to_b"]) / 2)
