@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from ..library import Library
     from ..palette import Base, Palette, Pigment
     from ..photo import Photo
+    from ..photo.load import PictureSource
     from ..shade import Shade
 
 Region = tuple[float, float, float, float]
@@ -155,13 +156,18 @@ def save_picture(picture: Image, place: Path) -> None:
 
 
 def photographed(
-    photo: Path, region_text: str | None, corners: str | None, grey: str | None, grey_factor: float, chart: str | None
+    photo: PictureSource,
+    region_text: str | None,
+    corners: str | None,
+    grey: str | None,
+    grey_factor: float,
+    chart: str | None,
 ) -> Photo:
     """Measure a photograph as asked for."""
-    from ..photo import Chart24, GreyCard, measure_photo, picture_facts
+    from ..photo import Chart24, GreyCard, load_picture, measure_photo
     from ..photo.chart import EDITIONS
 
-    picture_facts(photo)  # a missing file is the first thing to say
+    picture = load_picture(photo)  # a missing file is the first thing to say
     if region_text is None:
         raise InputError("Say where the shade is in the photograph: --region x0,y0,x1,y1, in pixels.")
     if grey is not None and (corners is not None or chart is not None):
@@ -177,7 +183,7 @@ def photographed(
         reference = Chart24(corners=[flat[i : i + 2] for i in range(0, 8, 2)], **which)
     else:
         reference = Chart24(**which)
-    return measure_photo(photo, region=region(region_text), reference=reference)
+    return measure_photo(picture, region=region(region_text), reference=reference)
 
 
 def colour(lab: str | None, hex_colour: str | None) -> Shade:

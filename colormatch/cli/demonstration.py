@@ -103,14 +103,15 @@ def chosen_target(library: Library, number: int) -> DemoTarget:
 def measured(target: DemoTarget) -> Photo:
     """The target's shade from its photograph; the chart found, or by its known corners where it is not."""
     from ..errors import ReferenceNotFound
-    from ..photo import Chart24, measure_photo
+    from ..photo import Chart24, load_picture, measure_photo
 
+    picture = load_picture(target.content)
     try:
-        return measure_photo(target.content, region=target.region, reference=Chart24())
+        return measure_photo(picture, region=target.region, reference=Chart24())
     except ReferenceNotFound:
         corners = target.truth.provenance["chart_corners"]
         typer.echo("The chart was not found by itself; its corners are taken as marked by hand.")
-        return measure_photo(target.content, region=target.region, reference=Chart24(corners=corners))
+        return measure_photo(picture, region=target.region, reference=Chart24(corners=corners))
 
 
 def demo_limits(studio: Studio) -> Limits:

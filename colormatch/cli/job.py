@@ -51,6 +51,8 @@ def shade(
     as_json: answers.JsonOption = False,
 ) -> None:
     """The shade of a region of a photograph, or of each spectrum in a file (.csv, .txt), and how sure it is."""
+    from ..photo import load_picture
+
     if photo.suffix.lower() in asking.TABLES:
         spectra = asking.spectra(photo)
         answer = {"shades": {name: answers.named_shade(one) for name, (one, _) in spectra.items()}}
@@ -58,14 +60,15 @@ def shade(
         return
     if proof is not None:
         asking.picture_place(proof)
-    measured = asking.photographed(photo, region, corners, grey, grey_factor, chart)
+    picture = load_picture(photo)  # once, for measuring and for the proof
+    measured = asking.photographed(picture, region, corners, grey, grey_factor, chart)
     notation = wording.notation(measured.shade)
     answer = answers.photo(measured) | {"shade": answers.named_shade(measured.shade)}
     answers.tell([*wording.measured(measured), *notation], answer, as_json=as_json)
     if proof is not None:
         from ..render import proof_picture
 
-        asking.save_picture(proof_picture(photo, [measured]), proof)
+        asking.save_picture(proof_picture(picture, [measured]), proof)
         typer.echo(f"Written: {proof}", err=as_json)
 
 

@@ -28,7 +28,8 @@ _POOR_MARK = (200, 60, 40)
 def proof_picture(source: PictureSource, photos: Sequence[Photo] | Photo, *, longest: int = 1200) -> Image:
     """Before (left) and after correction (right), with everything that was measured marked.
 
-    source: the same path or bytes that were measured. photos: from `measure_photo` or `measure_regions`.
+    source: what was measured: its path, its bytes, or the picture as decoded. photos: from `measure_photo` or
+    `measure_regions`.
     Under the picture, each reference: known colour beside the corrected one, and its left-out dE00.
     """
     from PIL import Image, ImageDraw
