@@ -234,8 +234,10 @@ def test_the_address_for_a_phone_is_this_machines_own(monkeypatch):
 
 def answer_to(port, method, place, headers=None, address="127.0.0.1", trusting=None):
     """The answer to one request; trusting: what knows the page's certificate, where it has one."""
-    secure = HTTPSConnection(address, port, timeout=PATIENCE_S, context=trusting)
-    connection = secure if trusting else HTTPConnection(address, port, timeout=PATIENCE_S)
+    if trusting:
+        connection = HTTPSConnection(address, port, timeout=PATIENCE_S, context=trusting)
+    else:
+        connection = HTTPConnection(address, port, timeout=PATIENCE_S)
     connection.request(method, place, headers=headers or {})
     answer = connection.getresponse()
     connection.close()
