@@ -40,7 +40,7 @@ def _location() -> str | None:
     return (os.environ.get(LOCATION) or None) if studio() == "own" else None
 
 
-@st.cache_resource(max_entries=4, show_spinner="Opening the library")
+@st.cache_resource(max_entries=4, show_spinner="Opening the library", on_release=Library.close)
 def _opened(which: str, location: str | None) -> Library:
     return open_demo() if which == "demo" else open_library(location)
 
