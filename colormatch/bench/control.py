@@ -138,7 +138,7 @@ def _scatter(good: FloatArray, cast_sd: float) -> FloatArray:
 
 def _words(names: tuple[str, ...], out: tuple[int, ...], t2: FloatArray, drawn: FloatArray) -> str:
     if not out:
-        return f"All {len(names)} batches are within your own scatter." if len(names) > 1 else "One batch so far."
+        return f"All {len(names)} casts are within your own scatter." if len(names) > 1 else "One cast so far."
     first = out[0]
     axis = int(np.argmax(np.abs(drawn[first])))
     way = _WORDS[axis][int(drawn[first][axis] > 0)]

@@ -26,7 +26,8 @@ disable_debug_mode()  # checking each part of a chart as it is made takes longer
 def show_plot(chart: alt.Chart | alt.LayerChart, says: str, *, height_px: int = 260) -> None:
     """Draw a chart in the page's look; `says` is its text alternative: what a reader would see in it."""
     drawn = chart.to_dict(validate=False)
-    drawn |= {"height": height_px, "width": "container", "description": says, "config": _LOOK}
+    room = {"top": 8, "bottom": 4}  # the topmost label would be cut
+    drawn |= {"height": height_px, "width": "container", "description": says, "config": _LOOK, "padding": room}
     st.vega_lite_chart(drawn, theme=None, width="stretch")
     st.html(f'<p class="for-readers">{escape(says)}</p>')
 

@@ -108,7 +108,7 @@ def test_order_of_axes_does_not_matter():
 
 
 def test_one_batch_is_enough_to_begin():
-    assert control_chart([STANDARD], STANDARD).words == "One batch so far."
+    assert control_chart([STANDARD], STANDARD).words == "One cast so far."
 
 
 @pytest.mark.parametrize(

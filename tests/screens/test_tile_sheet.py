@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 
 from colormatch.difference import delta_e_2000
-from colormatch.library import ShadeRecord, TileRecord
-from colormatch.screens.measuring import BOARD, GREY
+from colormatch.library import CameraProfileRecord, ShadeRecord, TileRecord
+from colormatch.photo import measure_photo
+from colormatch.screens.measuring import BOARD, GREY, NOTHING, WHITE
 from colormatch.workshop.materials import add_bag, add_jar
 from colormatch.workshop.shelf import shelf
 from colormatch.workshop.tile_board import own_board
@@ -71,14 +72,35 @@ def measured_right(library: Any, facts: Any) -> None:
         assert float(delta_e_2000(np.array(shade.lab), truth)) < 3 * max(shade.shade().sd, 1.0)
 
 
-def test_a_grey_card_tells_the_light_of_a_sheet(open_page: Callable[..., Any], listed: Any) -> None:
-    content, facts = photograph(Scene((900, 700), (*TILES, grey_card(CARD))), "camera-a", "daylight", 6)
-    page = marked(sheet(open_page, content, GREY), facts, facts.regions["grey card"])
+def kept_right(page: Any, library: Any, facts: Any, reference: str) -> None:
+    """Measured, kept and learned as a maker does it, and near the truth."""
     press(page, "Measure the tiles")
     assert not page.error
     press(page, "Keep 3 tiles and learn")
-    measured_right(listed, facts)
-    assert {each.provenance["reference"] for each in listed.list(ShadeRecord)} == {GREY}
+    measured_right(library, facts)
+    assert {each.provenance["reference"] for each in library.list(ShadeRecord)} == {reference}
+
+
+SHEET_OF_PAPER = tile("white sheet", CARD, np.full(31, 0.85), texture=0.005, pits=0)
+
+
+@pytest.mark.parametrize(("reference", "thing"), [(GREY, grey_card(CARD)), (WHITE, SHEET_OF_PAPER)])
+def test_a_card_or_a_sheet_of_paper_tells_the_light(
+    open_page: Callable[..., Any], listed: Any, reference: str, thing: Any
+) -> None:
+    content, facts = photograph(Scene((900, 700), (*TILES, thing)), "camera-a", "daylight", 6)
+    page = marked(sheet(open_page, content, reference), facts, facts.regions[thing.name])
+    kept_right(page, listed, facts, reference)
+
+
+def test_an_earlier_chart_of_the_same_camera_serves_alone(open_page: Callable[..., Any], listed: Any) -> None:
+    chart = chart24(chart_corners((390, 150), 330))
+    earlier, before = photograph(Scene((900, 700), (*TILES, *chart)), "camera-a", "daylight", 5)
+    learned = measure_photo(earlier, region=before.regions["tile 1"]).profile
+    assert learned is not None
+    listed.save(CameraProfileRecord(name=learned.model, content=learned.to_dict()))
+    content, facts = photograph(Scene((900, 700), TILES), "camera-a", "daylight", 6)
+    kept_right(marked(sheet(open_page, content, NOTHING), facts), listed, facts, NOTHING)
 
 
 def test_the_board_is_measured_on_the_place_of_tiles_and_tells_the_light_there(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Callable
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -11,10 +12,12 @@ import pytest
 
 from colormatch.difference import delta_e_2000
 from colormatch.errors import InputError
-from colormatch.library import LearnedPalette, ShadeRecord, TileRecord
+from colormatch.library import Cement, LearnedPalette, ShadeRecord, TileRecord
 from colormatch.screens.tiles_one import read_spectrum
 from colormatch.screens.typed_numbers import number_key
+from colormatch.shade import Shade
 from colormatch.studio import studio_palette
+from colormatch.workshop.lots import Question, accept
 from colormatch.workshop.materials import add_bag, add_jar
 from colormatch.workshop.shelf import shelf
 from colormatch.workshop.tile_list import added, as_table, tile_list
@@ -129,6 +132,21 @@ def test_nine_tiles_in_one_photograph_are_kept_and_learned_from(
     press(page, "Undo this learning")
     assert shelved.count(LearnedPalette) == 0
     assert shelved.count(TileRecord) == 8
+
+
+@pytest.mark.slow
+def test_a_new_bag_is_taken_back_in_one_press(open_page: Callable[..., Any], shelved: Any) -> None:
+    (old,) = shelved.list(Cement)
+    for day, lightness in ((1, 90.0), (2, 70.0)):
+        blank = shelved.save(TileRecord(cement_uid=old.uid, cast_on=date(2026, 10, day)))
+        shade = Shade((lightness, 0, 4), sd=0.3)
+        shelved.save(ShadeRecord.of(shade, tile_uid=blank.uid, state="dry", provenance={"kind": "measured"}))
+    new = accept(shelved, Question("bag", old.uid, (blank.uid,), ""))
+    assert {each.cement_uid for each in shelved.list(TileRecord)} == {old.uid, new.uid}
+    page = press(open_page("tiles", library="own", address={"view": "How sure"}), "Undo: it is the same")
+    assert any("Undone: its tiles are White" in each.value.replace("\\", "") for each in page.success)
+    assert [each.uid for each in shelved.list(Cement)] == [old.uid]
+    assert {each.cement_uid for each in shelved.list(TileRecord)} == {old.uid}
 
 
 @pytest.fixture

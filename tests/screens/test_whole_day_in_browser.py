@@ -208,9 +208,10 @@ def on_the_photograph(page: Tab, x: float, y: float) -> None:
 
 
 def match(day: Day) -> None:
-    """From a photograph to the weigh sheet."""
+    """From Today by a photograph to the weigh sheet."""
     with day.step("match from a photograph") as page:
-        page.go_to("match?library=own")
+        page.go_to("?library=own")
+        page.tap("Match a shade")
         photographed(page, pot(WANTED))
         if page.hand == "keys":
             page.tap("Put it in the middle")
