@@ -8,7 +8,7 @@ with the least leave-one-out error is kept.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -116,6 +116,19 @@ def _cost(squared: FloatArray | float, tail: FloatArray | float) -> FloatArray:
     return np.asarray(tail * np.log1p(squared / tail))
 
 
+@dataclass(frozen=True, eq=False)
+class _Normal:
+    """The problem at one camera: cost, normal matrix (p, p) and gradient (p,), whitened residual (n, 3), its slopes
+    (n, 3, p) and the weights (n,) of robust fitting."""
+
+    cost: float
+    matrix: FloatArray
+    gradient: FloatArray
+    residual: FloatArray
+    slopes: FloatArray
+    weight: FloatArray
+
+
 class _Fit:
     """One least-squares problem: the picture's end against the surface's end, the background, and the prior."""
 
@@ -144,20 +157,15 @@ class _Fit:
         total = spread[:, None, None] ** 2 * np.eye(3) + turn @ seen.noise @ np.swapaxes(turn, 1, 2)
         self.whiten = np.linalg.solve(np.linalg.cholesky(total), axes)
 
-    def residual(self, mean: FloatArray, slopes: bool) -> tuple[FloatArray, FloatArray]:
+    def residual(self, mean: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Whitened differences (n, 3) of references and background cells, and their slopes (n, 3, p)."""
         n = len(self.seen)
         expected = light_expected(mean, self.seen.reflectance)
-        if slopes:
-            light, change = light_seen_with_slopes(mean, self.rgb, self.place, self.which[self.which < N_PICTURE])
-        else:
-            light, change = light_seen(mean, self.rgb, self.place), np.zeros((len(self.rgb), 3, 0))
+        light, change = light_seen_with_slopes(mean, self.rgb, self.place, self.which[self.which < N_PICTURE])
         r = np.einsum("nij,nj->ni", self.whiten, light_to_lab(light[:n]) - light_to_lab(expected))
         safe = np.maximum(light[n:], 1e-4)
         log = np.log(safe)
         even = (log - log.mean(axis=0)) @ _BACKGROUND_AXES.T if len(log) else log
-        if not slopes:
-            return np.concatenate([r, even]), change
         J = np.zeros((len(self.rgb), 3, N_PARAMETERS))
         J[:n, :, :N_PICTURE] = self.whiten @ light_to_lab_slopes(light[:n]) @ change[:n]
         J[:n, :, N_PICTURE:] = -expected_slopes(self.seen.reflectance, self.whiten @ light_to_lab_slopes(expected))
@@ -166,31 +174,26 @@ class _Fit:
             J[n:, :, :N_PICTURE] = _BACKGROUND_AXES @ (relative - relative.mean(axis=0))
         return np.concatenate([r, even]), J[..., self.which]
 
-    def cost(self, mean: FloatArray) -> float:
-        r, _ = self.residual(mean, slopes=False)
-        off = (mean - self.prior.mean)[self.which]
-        unlikely = off @ self.precision @ off
-        for block, tail in self.heavy:
-            squared = self.squared(off, block)
-            unlikely += float(_cost(squared, tail)) - squared
-        return float(_cost((r * r).sum(axis=1), self.tail).sum() + unlikely)
-
     def squared(self, off: FloatArray, block: NDArray[np.bool_]) -> float:
         """Squared deviation of a block of parameters in the prior's sds."""
         return float(off[block] @ self.precision[np.ix_(block, block)] @ off[block])
 
-    def normal(self, mean: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]:
-        r, J = self.residual(mean, slopes=True)
-        weight = 1 / (1 + (r * r).sum(axis=1) / self.tail)
+    def normal(self, mean: FloatArray) -> _Normal:
+        r, J = self.residual(mean)
+        squares = (r * r).sum(axis=1)
+        weight = 1 / (1 + squares / self.tail)
         flat = (J * np.sqrt(weight)[:, None, None]).reshape(-1, J.shape[-1])
         off = (mean - self.prior.mean)[self.which]
+        cost = float(_cost(squares, self.tail).sum() + off @ self.precision @ off)
         precision = self.precision.copy()
         for block, tail in self.heavy:
-            precision[np.ix_(block, block)] /= 1 + self.squared(off, block) / tail
+            squared = self.squared(off, block)
+            cost += float(_cost(squared, tail)) - squared
+            precision[np.ix_(block, block)] /= 1 + squared / tail
         # einsum, not @: threads woken for a matrix this small cost more than they do
         matrix = np.einsum("ki,kj->ij", flat, flat) + precision
-        gradient = np.einsum("ki,k->i", flat, (r * np.sqrt(weight)[:, None]).ravel())
-        return matrix, gradient + precision @ off, r, J, weight
+        gradient = np.einsum("ki,k->i", flat, (r * np.sqrt(weight)[:, None]).ravel()) + precision @ off
+        return _Normal(cost, matrix, gradient, r, J, weight)
 
     def solve(self, start: FloatArray | None = None) -> Correction:
         mean, damping = self.prior.mean.copy(), 1e-2
@@ -198,21 +201,22 @@ class _Fit:
             mean[self.which] = start[self.which]
         elif len(self.seen):
             mean[PLACES["gain"]] = self.first_gain(mean)
-        now = self.cost(mean)
+        now = self.normal(mean)
         for _ in range(25):
-            matrix, gradient, *_ = self.normal(mean)
             gained = 0.0
             for _ in range(6):
                 trial = mean.copy()
-                trial[self.which] -= np.linalg.solve(matrix + damping * np.diag(np.diag(matrix)), gradient)
-                after = self.cost(trial) if is_possible(trial) else np.inf
-                if after < now:
-                    gained, mean, now, damping = now - after, trial, after, max(damping / 6, 1e-7)
+                step = now.matrix + damping * np.diag(np.diag(now.matrix))
+                trial[self.which] -= np.linalg.solve(step, now.gradient)
+                # With slopes at once: hardly any trial is refused.
+                after = self.normal(trial) if is_possible(trial) else None
+                if after is not None and after.cost < now.cost:
+                    gained, mean, now, damping = now.cost - after.cost, trial, after, max(damping / 6, 1e-7)
                     break
                 damping *= 6
-            if gained < 1e-2 * (1 + now):
+            if gained < 1e-2 * (1 + now.cost + gained):
                 break
-        return self.report(mean)
+        return self.report(mean, now)
 
     def first_gain(self, mean: FloatArray) -> FloatArray:
         """Log gain by which the light seen becomes the light expected, for the middle reference."""
@@ -220,11 +224,10 @@ class _Fit:
         expected = np.maximum(light_expected(mean, self.seen.reflectance), 1e-3)
         return np.asarray(mean[PLACES["gain"]] + np.median(np.log(expected / seen)))
 
-    def report(self, mean: FloatArray) -> Correction:
-        matrix, _, r, J, weight = self.normal(mean)
+    def report(self, mean: FloatArray, found: _Normal) -> Correction:
         n, seen = len(self.seen), self.seen
-        inverse = np.linalg.inv(matrix)
-        r, J, weight = r[:n], J[:n], weight[:n]
+        inverse = np.linalg.inv(found.matrix)
+        r, J, weight = found.residual[:n], found.slopes[:n], found.weight[:n]
         hat = weight[:, None, None] * (J @ inverse @ np.swapaxes(J, 1, 2))
         out = np.linalg.solve(np.eye(3) - hat, r[..., None])[..., 0]
         back: FloatArray = np.linalg.solve(self.whiten, np.stack([out, r], axis=-1)).astype(np.float64)
@@ -233,7 +236,7 @@ class _Fit:
         scale = float(np.sqrt(max((weight[:, None] * r * out).mean(), 0.0))) if n >= FEWEST_TO_CHOOSE else 1.0
         covariance = np.zeros((N_PARAMETERS, N_PARAMETERS))
         covariance[np.ix_(self.which, self.which)] = inverse
-        found = Correction(
+        correction = Correction(
             method="",
             estimate=CameraEstimate(mean, covariance),
             misfit=self.misfit * scale,
@@ -244,7 +247,7 @@ class _Fit:
             kin_sd=np.zeros(0),
             unevenness=_PIECE_PER_BACKGROUND * self.background.roughness,
         )
-        return self.with_kin(found)
+        return self.with_kin(correction)
 
     def with_kin(self, found: Correction) -> Correction:
         swatches = np.flatnonzero(self.seen.swatch)
