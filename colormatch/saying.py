@@ -50,6 +50,12 @@ def compared(lab: ArrayLike, wanted: ArrayLike) -> str:
     return amount + " and ".join(_direction(axis, steps[axis], aim[axis]) for axis in named)
 
 
+def than_predicted(lab: ArrayLike, predicted: ArrayLike) -> str:
+    """`a little lighter than predicted`; `as predicted` where the two CIELAB shades (3,) are hardly told apart."""
+    alike = float(delta_e_2000(lab, predicted)) < ALIKE
+    return "as predicted" if alike else f"{compared(lab, predicted)} than predicted"
+
+
 def verdict(lab: ArrayLike, wanted: ArrayLike) -> str:
     """The two together: `A little lighter and yellower than wanted: passes for the same on mottled cement.`"""
     far = float(delta_e_2000(lab, wanted))

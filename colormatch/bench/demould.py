@@ -12,7 +12,7 @@ from ..difference import delta_e_2000
 from ..learning import dry_from_wet
 from ..loads import ASTM_C979_MAXIMUM
 from ..palette import Palette
-from ..saying import ALIKE, READS_AS_ONE, compared
+from ..saying import READS_AS_ONE, than_predicted
 from ..shade import Shade
 from .causes import Cause, likely_causes
 
@@ -114,10 +114,8 @@ def _with_words(check: DemouldCheck) -> DemouldCheck:
     heading = f"Dry, it is heading for {_numbers(check.dry_now)}"
     if check.dry_delta_e >= READS_AS_ONE:
         heading += f", {check.dry_delta_e:.1f} dE00 from the plan"
-    seen = "as predicted"
-    if check.delta_e >= ALIKE:
-        seen = f"{compared(check.measured.lab, check.predicted.lab)} than predicted ({check.delta_e:.1f} dE00)"
-    words = f"{check.track.capitalize()}: {seen}. {heading}."
+    seen = than_predicted(check.measured.lab, check.predicted.lab)
+    words = f"{check.track.capitalize()}: {seen} ({check.delta_e:.1f} dE00). {heading}."
     if check.causes:
         words += " Most likely: " + "; or ".join(cause.words for cause in check.causes[:2]) + "."
     elif check.within > ON_TRACK:

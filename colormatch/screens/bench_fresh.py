@@ -10,7 +10,7 @@ from colormatch.bench.cautions import caution_at
 from colormatch.bench.demould import DemouldCheck
 from colormatch.library import Piece
 from colormatch.palette import Palette
-from colormatch.saying import compared, seen
+from colormatch.saying import seen, than_predicted
 from colormatch.screens.bench_tone import tone_of
 from colormatch.screens.bench_words import day_words, moment_words
 from colormatch.screens.blocks import amounts, answer, small, touching
@@ -67,8 +67,8 @@ def fresh_view(piece: Piece, known: Palette) -> None:
 
 
 def _judged(check: DemouldCheck, source: str) -> None:
-    now = f"Fresh, it is {compared(check.measured.lab, check.predicted.lab)} against what was predicted"
-    then = f"dry, it is heading for {compared(check.dry_now.lab, check.dry_planned.lab)}: {seen(check.dry_delta_e)}"
+    now = f"Fresh, it is {than_predicted(check.measured.lab, check.predicted.lab)}"
+    then = f"dry, it will be {than_predicted(check.dry_now.lab, check.dry_planned.lab)}: {seen(check.dry_delta_e)}"
     numbers = f"{check.delta_e:.1f} dE00 fresh, {check.dry_delta_e:.1f} dry; from the mix {source}"
     answer(TRACKS[check.track], f"{now}; {then}.", numbers=numbers)
     left, right = st.columns(2)

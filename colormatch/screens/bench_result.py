@@ -8,7 +8,7 @@ import streamlit as st
 
 from colormatch.library import Piece
 from colormatch.palette import Palette
-from colormatch.saying import compared, shade_name
+from colormatch.saying import shade_name, than_predicted
 from colormatch.screens.bench_plan import weigh_it
 from colormatch.screens.bench_tone import tone_of
 from colormatch.screens.bench_words import day_words, piece_shade
@@ -52,7 +52,7 @@ def _measure(piece: Piece, tone: str, known: Palette) -> None:
     mix = mix_of(library(), replace(piece, bowl=tone or piece.bowl)).mix
     if mix is not None and (state == "dry" or state in known.states):
         predicted = known.predict(mix.loads, mix.base, state)
-        answer(f"{compared(shade.lab, predicted.lab).capitalize()} against what was predicted.")
+        answer(f"{than_predicted(shade.lab, predicted.lab).capitalize()}.")
         touching([("measured", shade.lab), ("predicted", predicted.lab)], height_px=72)
     show_trust("finished")
     if st.button("Keep this shade", type="primary", width="stretch", key="dry.keep"):

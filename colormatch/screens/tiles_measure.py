@@ -16,7 +16,7 @@ from colormatch.errors import InputError
 from colormatch.palette import Palette
 from colormatch.photo import CameraProfile, Reference, from_fractions, tile_sheet_regions
 from colormatch.photo.measure import measure_picture
-from colormatch.saying import ALIKE, compared, shade_name
+from colormatch.saying import shade_name, than_predicted
 from colormatch.screens.blocks import answer, small
 from colormatch.screens.cameras import known_camera
 from colormatch.screens.decoded import decoded
@@ -174,7 +174,7 @@ def _measured(measurement: Measurement, listed: TileList, state: str, known: Pal
         mix = listed.mix(place)
         predicted = known.predict(mix.loads, mix.base, state if state in known.states else "dry")
         far = float(delta_e_2000(photo.shade.lab, predicted.lab))
-        words = f"{compared(photo.shade.lab, predicted.lab)} than predicted" if far >= ALIKE else "as predicted"
+        words = than_predicted(photo.shade.lab, predicted.lab)
         rows.append(
             f'<li><i role="img" aria-label="measured: {escape(shade_name(photo.shade.lab))}" '
             f'style="background:{lab_to_hex(photo.shade.lab)}"></i>'

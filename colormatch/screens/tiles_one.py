@@ -13,7 +13,7 @@ from colormatch.errors import InputError
 from colormatch.learning import Tile
 from colormatch.library import ShadeRecord, TileRecord, new_uid
 from colormatch.palette import Palette
-from colormatch.saying import compared
+from colormatch.saying import than_predicted
 from colormatch.screens.blocks import answer, touching
 from colormatch.screens.drawing import STATES, state_words
 from colormatch.screens.guard import guard
@@ -44,7 +44,7 @@ def one_part(known: Palette) -> None:
     if not asked:
         return
     predicted = known.predict(loads, base, state)
-    answer(f"{compared(asked[0].shade.lab, predicted.lab).capitalize()} against what was predicted.")
+    answer(f"{than_predicted(asked[0].shade.lab, predicted.lab).capitalize()}.")
     touching([("measured", asked[0].shade.lab), ("predicted", predicted.lab)], height_px=72)
     show_trust("tile")
     if st.button("Keep the tile and learn", type="primary", width="stretch", key="tile.keep"):

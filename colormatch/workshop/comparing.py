@@ -101,7 +101,7 @@ def outcome(library: Library, knowledge: Palette, piece: Piece, *, bowl: str = "
     if expected is not None and planned is not None and of.source == "weighed":
         slip = float(delta_e_2000(expected.lab, planned.lab))
         if slip >= JUST_SEEN:
-            words += f" As it was weighed, {compared(expected.lab, planned.lab)} than the sheet was to be expected."
+            words += f" As it was weighed, {compared(expected.lab, planned.lab)} than planned was to be expected."
     if of.source != "weighed":
         words += f" What it is made of is {'taken from the plan: nothing was weighed' if of.mix else of.why}."
     return Outcome(words, measured, wanted, expected, planned, off_wanted, off_expected, as_standard(record))

@@ -197,7 +197,7 @@ def test_the_correction_after_an_over_dose_is_that_of_a_recipe_planned_so(studio
     assert set(corrected.recipe.loads) <= {"brick-red", "ochre", "soot"}
     assert corrected.casting.title == "Rust tray, corrected"
     found = outcome(studio, knowledge, piece)
-    assert "than the sheet was to be expected" in found.words
+    assert "than planned was to be expected" in found.words
     assert found.off_expected < found.off_wanted + 20
     lines = {line.material: line for line in against_plan(studio, knowledge, studio.get(BatchRecord, piece.batch_uid))}
     assert lines["brick-red"].weighed_g == pytest.approx(2 * lines["brick-red"].planned_g, abs=0.1)
