@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+import warnings
 from collections.abc import Callable, Sequence
 from functools import cache
 from typing import Annotated
@@ -71,7 +72,9 @@ def _commands() -> Callable[..., object]:
 def run(arguments: Sequence[str] | None = None) -> None:
     """Run a command and leave with its exit status."""
     try:
-        _commands()(args=list(arguments) if arguments is not None else None)
+        with warnings.catch_warnings():
+            warnings.showwarning = lambda message, *_, **__: typer.echo(f"Note: {message}", err=True)
+            _commands()(args=list(arguments) if arguments is not None else None)
     except ColormatchError as error:
         _stop(str(error), 2)
     except OSError as error:

@@ -4,6 +4,7 @@ import csv
 import json
 import subprocess
 import sys
+import warnings
 from pathlib import Path
 
 import pytest
@@ -131,6 +132,15 @@ def test_what_could_mean_two_things_is_asked_about(run, arguments, asked):
     status, _, err = run(*arguments, library=arguments[0] != "drying")
     assert status == 2
     assert asked in err
+
+
+def test_what_is_asked_about_is_a_sentence_without_a_line_of_code(run):
+    with warnings.catch_warnings():
+        warnings.simplefilter("default")
+        status, _, err = run("recipe", "--lab", "0.52,0.18,0.2")
+    assert status == 0
+    assert err.startswith("Note: A shade of L*=0.52")
+    assert len(err.splitlines()) == 1
 
 
 def test_the_help_lists_what_may_be_chosen_in_the_demo(run):
