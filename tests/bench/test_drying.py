@@ -148,21 +148,23 @@ def test_a_piece_that_was_dry_from_the_start():
 
 
 @pytest.mark.slow
-def test_what_is_promised_of_many_pieces_is_kept(figure):
+@pytest.mark.parametrize("pieces", [30, pytest.param(100, marks=pytest.mark.measure)])
+def test_what_is_promised_of_many_pieces_is_kept(pieces, figure):
     """1 to 15 days, 150 to 600 g, one and two stages and laws the package does not know; see drying_worlds."""
-    tally = run_trial(pieces=100, seed=1)
+    tally = run_trial(pieces, seed=1)
     held = np.mean(tally.all_held)
     print(  # noqa: T201
-        f"\n{tally.looks} looks at 100 pieces: seal day within the 90 % band {held:.1%} "
+        f"\n{tally.looks} looks at {pieces} pieces: seal day within the 90 % band {held:.1%} "
         f"(where a day is told {np.mean(tally.held_when_told):.1%}); sealed too soon {np.mean(tally.too_soon):.1%}, "
         f"by the plain rule {np.mean(tally.plain_too_soon):.1%}; days late, median {np.median(tally.days_late):.1f}; "
         f"by law " + ", ".join(f"{law} {np.mean(group):.1%}" for law, group in tally.held.items())
     )
-    figure("drying.within", "seal day within its 90 % range", 100 * held, "%", target="85..95")
-    plain = f"by 'under 0.1 % in 24 h' {np.mean(tally.plain_too_soon):.0%}"
-    figure("drying.too-soon", "sealed too soon", 100 * np.mean(tally.too_soon), "%", target="<= 2", beside=plain)
+    if pieces == 100:
+        figure("drying.within", "seal day within its 90 % range", 100 * held, "%", target="85..95")
+        plain = f"by 'under 0.1 % in 24 h' {np.mean(tally.plain_too_soon):.0%}"
+        figure("drying.too-soon", "sealed too soon", 100 * np.mean(tally.too_soon), "%", target="<= 2", beside=plain)
     assert 0.85 <= held <= 0.95
-    assert np.mean(tally.too_soon) <= 0.02
+    assert np.sum(tally.too_soon) <= max(1, 0.02 * pieces)
     assert np.mean(tally.plain_too_soon) > 0.2
     assert tally.never <= 2
 

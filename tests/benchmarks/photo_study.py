@@ -9,8 +9,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
+from itertools import product
 
 import numpy as np
+import pytest
 
 from colormatch.arrays import FloatArray
 from colormatch.difference import delta_e_2000
@@ -30,6 +32,13 @@ PIGMENTS = (
 )
 PIECES = 9
 KNOWN = 6
+
+Lights = tuple[tuple[int, tuple[str, str]], ...]  # of every frame: its number, its camera and its lamp
+LIGHTS: Lights = tuple(enumerate(product(CAMERAS, LAMPS)))
+A_THIRD = tuple(each for each in LIGHTS if sum(divmod(each[0], len(LAMPS))) % 3 == 0)  # every lamp once, cameras twice
+lights_of_frames = pytest.mark.parametrize(
+    "lights", [A_THIRD, pytest.param(LIGHTS, marks=pytest.mark.measure)], ids=["a third", "all"]
+)
 
 
 @dataclass(frozen=True)
@@ -79,14 +88,14 @@ class Outcome:
         return {camera: (float(d.mean() / 3), float((d < 6.251).mean())) for camera, d in of.items()}
 
     def by_camera(self) -> str:
-        cells = []
-        for camera in CAMERAS:
-            values = [
-                np.mean([e for e, w in zip(self.error, self.where, strict=True) if w == (camera, lamp)])
-                for lamp in LAMPS
-            ]
-            cells.append(f"{camera} " + " ".join(f"{lamp} {v:.1f}" for lamp, v in zip(LAMPS, values, strict=True)))
-        return "\n    ".join(cells)
+        """Mean error by lamp, a line for each camera."""
+        errors: dict[tuple[str, str], list[float]] = {}
+        for error, where in zip(self.error, self.where, strict=True):
+            errors.setdefault(where, []).append(error)
+        means = {where: f"{where[1]} {np.mean(of):.1f}" for where, of in errors.items()}
+        return "\n    ".join(
+            " ".join([camera, *(words for where, words in means.items() if where[0] == camera)]) for camera in CAMERAS
+        )
 
 
 def pieces(number: int) -> np.ndarray:

@@ -77,24 +77,15 @@ def test_with_a_grey_card_only(all_days: tuple[Day, ...], figure) -> None:
 
 
 def test_with_a_grey_card_and_an_earlier_chart_of_the_camera(all_days: tuple[Day, ...]) -> None:
-    """The earlier chart stood under the same lamp, on another day, with another exposure and white balance.
-
-    The camera whose sensor curves overlap much makes one set of frames differ from another, so two sets are taken.
-    """
-    first = shown("grey card + camera profile", outcome(all_days, lambda day: day.card(), with_profile=True))
-    more = days(2 * ROUNDS)[len(all_days) :]
-    second = shown("the same, other frames", outcome(more, lambda day: day.card(), with_profile=True))
-    both = np.concatenate([first.error, second.error])
-    print(f"both: mean {both.mean():.2f}")
-    assert first.error.mean() <= 1.6
-    assert second.error.mean() <= 2.0
-    assert both.mean() <= 1.6
-    assert holds_its_word(first)
-    assert holds_its_word(second)
+    """The earlier chart stood under the same lamp, on another day, with another exposure and white balance."""
+    result = shown("grey card + camera profile", outcome(all_days, lambda day: day.card(), with_profile=True))
+    assert result.error.mean() <= 1.6
+    assert holds_its_word(result)
 
 
 @pytest.mark.measure
 def test_the_same_in_five_sets_of_frames() -> None:
+    """The camera whose sensor curves overlap much makes one set of frames differ from another."""
     frames = days(5 * ROUNDS)
     result = outcome(frames, lambda day: day.card(), with_profile=True)
     error = result.error.reshape(5, -1, PIECES)
@@ -104,6 +95,7 @@ def test_the_same_in_five_sets_of_frames() -> None:
     )
     print("\n" + stated)
     assert error.mean() <= 1.6, stated
+    assert error.mean(axis=(1, 2)).max() <= 2.0, stated
     assert holds_its_word(result)
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import io
 from functools import cache
-from itertools import product
 
 import numpy as np
 import pytest
@@ -16,7 +15,8 @@ from PIL import Image
 
 from colormatch.difference import delta_e_2000
 from colormatch.photo import Chart24, measure_regions
-from tests.worlds.camera import CAMERAS, LAMPS, Facts, photograph
+from tests.benchmarks.photo_study import Lights, lights_of_frames
+from tests.worlds.camera import Facts, photograph
 from tests.worlds.scenes import cement_spectra, studio_scene
 
 pytestmark = pytest.mark.slow
@@ -31,16 +31,16 @@ def shades(data: bytes, facts: Facts) -> np.ndarray:
 
 
 @cache
-def seen(stops: float, quality: int, noise: float = 0.01) -> np.ndarray:
+def seen(lights: Lights, stops: float, quality: int, noise: float = 0.01) -> np.ndarray:
     """CIELAB (n, 3) of every piece at so many stops from exposure 0.45."""
     scene = studio_scene(cement_spectra(8, 6), turn=10)
     shot = {"exposure": 0.45, "exposure_stops": stops, "quality": quality, "noise": noise}
-    return np.vstack([shades(*photograph(scene, c, lamp, 4, **shot)) for c, lamp in product(CAMERAS, LAMPS)])
+    return np.vstack([shades(*photograph(scene, c, lamp, 4, **shot)) for _, (c, lamp) in lights])
 
 
-def moved(stops: float, **shot: float) -> np.ndarray:
+def moved(lights: Lights, stops: float, **shot: float) -> np.ndarray:
     """dE00 of every piece between exposure 0.45 and so many stops from it."""
-    return delta_e_2000(seen(0.0, **shot), seen(stops, **shot))
+    return delta_e_2000(seen(lights, 0.0, **shot), seen(lights, stops, **shot))
 
 
 @pytest.mark.parametrize(
@@ -54,18 +54,20 @@ def moved(stops: float, **shot: float) -> np.ndarray:
         (1.0, {"quality": 92, "noise": 0.003}, 0.6),
     ],
 )
-def test_one_stop(stops: float, shot: dict[str, float], most: float) -> None:
-    change = moved(stops, **shot)
+@lights_of_frames
+def test_one_stop(lights: Lights, stops: float, shot: dict[str, float], most: float) -> None:
+    change = moved(lights, stops, **shot)
     stated = f"{stops:+.0f} stop, {shot}: mean {change.mean():.2f}, p95 {np.percentile(change, 95):.2f} dE00"
     print("\n" + stated)
     assert change.mean() < most, stated
 
 
-def test_a_quarter_turn() -> None:
+@lights_of_frames
+def test_a_quarter_turn(lights: Lights) -> None:
     """By EXIF, and of the decoded pixels kept as PNG."""
     by_note, by_pixels = [], []
     scene = studio_scene(cement_spectra(3, 6), turn=20, tilt=15)
-    for camera, lamp in product(CAMERAS, LAMPS):
+    for _, (camera, lamp) in lights:
         data, facts = photograph(scene, camera, lamp, 1)
         first = shades(data, facts)
         for orientation in (3, 6, 8):

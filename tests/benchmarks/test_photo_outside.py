@@ -12,17 +12,16 @@ import pytest
 from colormatch.difference import delta_e_2000
 from colormatch.photo import Chart24, load_picture
 from colormatch.photo.measure import measure_picture
-from tests.benchmarks.photo_study import PIECES, Outcome, pieces, standardised
-from tests.worlds.camera import CAMERAS, LAMPS
+from tests.benchmarks.photo_study import PIECES, Lights, Outcome, lights_of_frames, pieces, standardised
 from tests.worlds.outside_scenes import CONDITIONS, outside_photograph
 
 pytestmark = pytest.mark.slow
 
 
-def measured(condition: str) -> Outcome:
+def measured(condition: str, lights: Lights) -> Outcome:
     errors, distances, where = [], [], []
     first = 5000 + 100 * list(CONDITIONS).index(condition)
-    for number, (camera, lamp) in enumerate((c, lamp) for c in CAMERAS for lamp in LAMPS):
+    for number, (camera, lamp) in lights:
         rng = np.random.default_rng(first + number)
         pose = {} if "edge" in condition else {"turn": rng.uniform(0, 360), "tilt": rng.uniform(0, 20)}
         data, facts = outside_photograph(condition, pieces(first + number), camera, lamp, first + number, **pose)
@@ -38,9 +37,10 @@ def measured(condition: str) -> Outcome:
 
 
 @pytest.mark.parametrize("condition", CONDITIONS)
-def test_outside_conditions(condition: str) -> None:
+@lights_of_frames
+def test_outside_conditions(condition: str, lights: Lights) -> None:
     """Mean within 1.5 dE00; the 90 % regions hold at least 85 %."""
-    result = measured(condition)
+    result = measured(condition, lights)
     print(f"\n{result.row(condition)}\n    {result.by_camera()}")
     assert result.error.mean() <= 1.5
     assert (result.distance < 6.251).mean() >= 0.85
