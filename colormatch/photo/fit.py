@@ -59,10 +59,14 @@ _SWATCH_SD = 0.7  # dE00: a swatch's reflectance is inferred from its colour
 
 # Chosen on 216 simulated frames of 3 cameras under 6 lamps (2000, 3000 and 4000 to 4071 of the study), so that the
 # squared errors are about as large as stated for each camera by itself. With a card alone, nothing shows which camera
-# it is: there the bands of a usual one are too wide. With an earlier chart they grow with how far the sensor's curves
-# were from those of sRGB, and with the cast, which such a sensor's matrix makes much of.
-_WITH_CHART, _CAMERA_UNKNOWN = 0.41, 0.6
-_PER_DEPARTURE, _LEAST, _USUAL_CAST = 1.2, 0.12, 0.4
+# it is: there the bands of a usual one are too wide, and those of one whose curves overlap too narrow. With an
+# earlier chart they grow with how far the sensor's curves were from those of sRGB, and with the cast, which such a
+# sensor's matrix makes much of.
+_WITH_CHART, _CAMERA_UNKNOWN = 0.37, 0.5
+# What swatches say goes beyond the camera: beside a chart the errors of their own shades are left, and by themselves
+# they tell more than a card (chosen on 90 and 54 frames of 2000 to 2053 and 3000 to 3035).
+_WITH_SWATCHES, _SWATCHES_ALONE, _FEWEST_SWATCHES = 0.66, 0.28, 3
+_PER_DEPARTURE, _LEAST, _USUAL_CAST = 1.3, 0.13, 0.4
 # A chart that fits worse than usual, or a background less even, shows a camera of another kind: there the bands grow
 # with those (chosen on 144 of those frames and on four conditions of tests/benchmarks/test_photo_outside.py).
 _PLAIN_MISFIT, _PLAIN_UNEVENNESS, _MOST_BY_MISFIT = 0.15, 0.01, 6.0  # dE00, relative sd, and times
@@ -71,7 +75,7 @@ _PLAIN_MISFIT, _PLAIN_UNEVENNESS, _MOST_BY_MISFIT = 0.15, 0.01, 6.0  # dE00, rel
 def choose(seen: Observations, prior: CameraEstimate = GENERIC, background: Background = NO_BACKGROUND) -> Correction:
     """The most likely camera; with 8 references or more, of the variant with the least leave-one-out error."""
     found = _most_likely(seen, prior, background)
-    return replace(found, calibration=_calibration(found, prior))
+    return replace(found, calibration=_calibration(found, prior, seen.swatch))
 
 
 def _most_likely(seen: Observations, prior: CameraEstimate, background: Background) -> Correction:
@@ -90,14 +94,16 @@ def _most_likely(seen: Observations, prior: CameraEstimate, background: Backgrou
     return best
 
 
-def _calibration(found: Correction, prior: CameraEstimate) -> float:
+def _calibration(found: Correction, prior: CameraEstimate, swatch: FloatArray) -> float:
     """How much of the variance that the fit leaves shows in pictures, by what the frame and an earlier chart tell."""
+    swatches = int(swatch.sum())
     if len(found.left_out) >= FEWEST_TO_CHOOSE:
         unusual = max(found.misfit / _PLAIN_MISFIT, found.unevenness / _PLAIN_UNEVENNESS, 1.0)
-        return _WITH_CHART * min(unusual**2, _MOST_BY_MISFIT)
+        usual = _WITH_SWATCHES if 0 < swatches < len(swatch) else _WITH_CHART
+        return usual * min(unusual**2, _MOST_BY_MISFIT)
     unlike_srgb = float(np.mean(prior.mean[PLACES["sensor"]] ** 2)) / BLOCKS["sensor"][2] ** 2
     if not unlike_srgb:
-        return _CAMERA_UNKNOWN
+        return _SWATCHES_ALONE if swatches >= _FEWEST_SWATCHES else _CAMERA_UNKNOWN
     neutral = neutral_seen(found.estimate.mean)[0]
     cast = float(np.log(neutral.max() / neutral.min()))
     return max(_PER_DEPARTURE * unlike_srgb, _LEAST) * (1 + (cast / _USUAL_CAST) ** 2)

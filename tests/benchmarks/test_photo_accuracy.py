@@ -35,8 +35,8 @@ def kept(figure, key: str, what: str, result: Outcome) -> None:
 
 
 def holds_its_word(result: Outcome) -> bool:
-    """90 % regions that hold 80 to 97 % of the truths."""
-    return 0.80 <= float((result.distance < 6.251).mean()) <= 0.975
+    """90 % regions that hold 85 to 95 % of the truths."""
+    return 0.85 <= float((result.distance < 6.251).mean()) <= 0.95
 
 
 @pytest.mark.measure
@@ -69,8 +69,10 @@ def test_with_a_chart(all_days: tuple[Day, ...], figure) -> None:
     assert holds_its_word(result)
 
 
-def test_with_a_grey_card_only(all_days: tuple[Day, ...], figure) -> None:
-    result = shown("grey card only", outcome(all_days, lambda day: day.card()))
+def test_with_a_grey_card_only(figure) -> None:
+    """Held by all cameras together: nothing shows which camera it is, so bands are too wide for two of them (all held)
+    and too narrow for the one whose curves overlap."""
+    result = shown("grey card only", outcome(days(2 * ROUNDS), lambda day: day.card()))
     kept(figure, "card", "with a grey card only", result)
     assert result.error.mean() <= 3.0
     assert holds_its_word(result)
