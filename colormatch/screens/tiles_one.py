@@ -34,8 +34,7 @@ def one_part(known: Palette) -> None:
     """The whole form, top down: make-up, state, shade, keep."""
     base, loads, cast_on = _make_up(known)
     work = Work(_FORM)
-    state = st.segmented_control("It is", list(STATES), format_func=state_words, required=True,
-                                 **work.field("state", "dry", among=STATES))  # fmt: skip
+    state = st.selectbox("It is", list(STATES), format_func=state_words, **work.field("state", "dry", among=STATES))
     what = st.segmented_control("Measured was", [SHADE, SPECTRUM], required=True, **work.field("what", SHADE))
     if what == SPECTRUM:
         _with_spectrum(base, loads, cast_on, state)

@@ -157,7 +157,7 @@ def adding(open_page: Callable[..., Any], shelved: Any) -> Any:
 def add(page: Any, name: str, per_cent: str, lab: tuple[float, float, float], state: str = "dry") -> Any:
     labelled(page.multiselect, "Jars in it").set_value([name]).run()
     page.text_input(key=number_key(f"tile.load.{name}").replace("demo", "own")).set_value(per_cent).run()
-    labelled(page.button_group, "It is").set_value(state).run()
+    labelled(page.selectbox, "It is").set_value(state).run()
     for axis, value in zip(("L*", "a*", "b*"), lab, strict=True):
         lab_field(page, axis).set_value(f"{value:g}")
     press(page, "Take this shade")

@@ -12,6 +12,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -33,7 +34,7 @@ pytestmark = pytest.mark.browser
 JARS = {"Brick red": "red-iron-oxide", "Ochre": "yellow-iron-oxide"}  # what is in them, which nobody tells the page
 WANTED = {"Brick red": 0.012, "Ochre": 0.01}
 CAME_OUT = {"Brick red": 0.016, "Ochre": 0.008}
-FIRST_SHEET = ("set up my own", "cement", "jars", "mould", "scale", "match from a photograph")
+FIRST_SHEET = ("set up my own", "cement", "jars", "mould", "scale", "turn to match", "match from a photograph")
 TILES = ((0.58, 0.073), (0.985, 0.073), (0.985, 0.487), (0.58, 0.487))  # the block of five in `studio_scene`
 
 
@@ -209,9 +210,10 @@ def on_the_photograph(page: Tab, x: float, y: float) -> None:
 
 def match(day: Day) -> None:
     """From Today by a photograph to the weigh sheet."""
-    with day.step("match from a photograph") as page:
+    with day.step("turn to match") as page:
         page.go_to("?library=own")
         page.tap("Match a shade")
+    with day.step("match from a photograph") as page:
         photographed(page, pot(WANTED))
         if page.hand == "keys":
             page.tap("Put it in the middle")
@@ -254,6 +256,7 @@ def weigh(day: Day, typed: str = "") -> None:
 
 def turn(page: Tab, view: str) -> None:
     """To a view of the piece, where it is not the one that its stage shows."""
+    page.tab.get_by_role("radio", checked=True).first.wait_for()  # it is drawn, and shows one of them
     if not page.tab.get_by_role("radio", name=view, exact=True, checked=True).count():
         page.tap(view, role="radio")
 
@@ -349,16 +352,15 @@ def check(library: Library, first: BatchRecord, second: BatchRecord) -> None:
 def test_a_whole_day_in_ones_own_library(
     open_tab: Callable[..., Tab],
     own_server: Server,
+    pictures: Path,
     width: int,
     hand: Any,
-    capsys: pytest.CaptureFixture[str],
     figure: Callable[..., Any],
 ) -> None:
     page = open_tab(width=width, height=844, touch=hand == "touch", address=own_server.address, hand=hand)
     day = Day(page, own_server, open_tab, interrupted=hand == "touch")
     all_of_it(day)
-    with capsys.disabled():
-        print(day.told())  # noqa: T201 - counted to be read
+    (pictures / f"taps-{hand}.txt").write_text(day.told())  # beside the pictures of the same day; CI prints them
     taps = dict(day.steps)
     first = sum(taps[each] for each in FIRST_SHEET)
     figure(f"page.{hand}.first-sheet", f"taps by {hand}, empty library to the first weigh sheet", first, target="<= 30")
