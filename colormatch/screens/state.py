@@ -138,15 +138,24 @@ def start_with(name: str, value: Any) -> str:
     return key
 
 
+def fill_text(key: str, text: str) -> None:
+    """Put a text into the field of that key; not where it stands already, which would wipe what is typed meanwhile."""
+    if st.session_state.get(key) != text:
+        st.session_state[key] = text
+
+
 def visit() -> int:
     """How many times a page was turned to; what is drawn once a visit asks for it."""
     return int(st.session_state.get("visit", 0))
 
 
 def keep_inputs(page: str) -> None:
-    """Keep what was typed on the other pages (a widget that is not drawn would be forgotten); count visits."""
+    """Keep what was typed on the other pages (a widget that is not drawn would be forgotten); count visits.
+
+    Not numbers: they are in the library, and one that is being typed would be wiped (see `fill_text`).
+    """
     for key in list(st.session_state):
-        if str(key).startswith(_KEPT):
+        if str(key).startswith(_KEPT) and "|number." not in str(key):
             st.session_state[key] = st.session_state[key]
     if st.session_state.get("page") != page:
         st.session_state["page"] = page

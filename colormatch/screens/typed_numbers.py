@@ -19,7 +19,7 @@ import streamlit as st
 from colormatch.errors import InputError
 from colormatch.screens.drawing import plain
 from colormatch.screens.guard import guard
-from colormatch.screens.state import kept
+from colormatch.screens.state import fill_text, kept
 from colormatch.screens.work import Work
 from colormatch.shade import Shade
 from colormatch.workshop.numbers import Choice, Question, read_number
@@ -76,7 +76,7 @@ def kept_number(
     key = number_key(f"{work.what}.{name}")
     refused = f"{key}.refused"
     if refused not in st.session_state:
-        st.session_state[key] = f"{work.get(name, default):g}"
+        fill_text(key, f"{work.get(name, default):g}")
 
     def changed() -> None:
         try:

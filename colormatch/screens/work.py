@@ -10,7 +10,7 @@ import streamlit as st
 
 from colormatch.library import ConflictError, Draft, draft, drop_draft, save_draft, undo_draft
 from colormatch.screens.drawing import plain
-from colormatch.screens.state import studio
+from colormatch.screens.state import fill_text, studio
 from colormatch.screens.studios import library
 
 _CHANGED_ELSEWHERE = "This was changed on another device meanwhile. It is shown as it is there; make your change again."
@@ -94,7 +94,10 @@ class Work:
         if among is not None:
             value = [each for each in value if each in among] if isinstance(value, list) else value
             value = value if isinstance(value, list) or value in among else default
-        st.session_state[key] = value
+        if among is None and isinstance(value, str):
+            fill_text(key, value)
+        else:
+            st.session_state[key] = value
 
         def changed() -> None:
             self.put(**{name: st.session_state[key]})

@@ -65,3 +65,5 @@ def test_a_half_typed_form_is_there_after_a_reload(open_page: Callable[..., Any]
         assert not page.exception
     anew = open_page(place, library="own", address=address)  # a session that knows nothing of the one before
     assert {label: field(anew, label).value for label in typed} == typed
+    anew.run()  # what another field or another device makes the page do must not wipe what is being typed
+    assert [each.label for each in anew.text_input if each.proto.set_value and each.label in typed] == []
