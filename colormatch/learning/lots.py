@@ -17,8 +17,9 @@ from ..arrays import FloatArray
 from ..parameters import CurvePrior, base_covariance, pigment_covariance
 from .tile import Tile
 
-# Log ratio from which on the maker is asked. Without a blank among the newest, and for a jar, it takes more: a law that
-# misses the top of a ladder, cast last, looks like a new lot. See tests/benchmarks/test_learning_lots.py.
+# Log ratio from which on the maker is asked. A new bag is begun with its blank; where it is not, and for a jar, it
+# takes more: a law that misses the top of a ladder, cast last, looks like a new lot. See
+# tests/benchmarks/test_learning_lots.py.
 _BLANK_TELLS, _OTHERS_TELL = 1.0, 6.0
 _LAST = (1, 2, 3, 5)
 _BAG = base_covariance(CurvePrior(shape_sd=0.1, strength_sd=0.3, length_nm=100.0), scatter_sd=0.15)
@@ -32,13 +33,15 @@ class NewLot:
     """A question for the maker: is `name` of a new bag (kind "bag") or jar ("jar") since these tiles?
 
     places: the tiles in question, left aside until she answers; log_ratio: how much more probable a new lot makes
-    them, as a logarithm; shift: mean CIELAB (3,) by which they differ from what the others predict.
+    them, as a logarithm; log_odds: by how much that is more than it takes to ask; shift: mean CIELAB (3,) by which they
+    differ from what the others predict.
     """
 
     name: str
     kind: str
     places: tuple[int, ...]
     log_ratio: float
+    log_odds: float
     shift: FloatArray
 
     def text(self, label: Callable[[str], str] = str) -> str:
@@ -77,12 +80,12 @@ def lots_in_question(
         own = slopes_of(kind, name)[at]
         moved = covariance + own @ (_BAG if kind == "bag" else _JAR) @ own.T
         ratio = _log_density(error, moved) - _log_density(error, covariance)
-        blank = kind == "bag" and not all(any(tiles[place].loads.values()) for place in places)
+        blank = kind == "bag" and not any(tiles[places[0]].loads.values())
         over = ratio - (_BLANK_TELLS if blank else _OTHERS_TELL) - float(np.maximum(odds[places], 0.0).sum())
         if over < most:
             continue
         most = over
-        best = NewLot(name, kind, tuple(places), ratio, error.reshape(-1, 3).mean(axis=0))
+        best = NewLot(name, kind, tuple(places), ratio, over, error.reshape(-1, 3).mean(axis=0))
     return best
 
 

@@ -41,6 +41,7 @@ _HELD, _FEW = 0.85, 8
 _LAW_BROKEN, _BROKEN_LAW_WIDENING = 0.15, 2.0
 _LAW_FAILS = 0.12  # the law's miss beyond which a surface over the pieces is tried; cement studios stay below
 _SURFACES = (0.2, 0.4, 0.6)  # tried beside none; a judgement
+_VERY_STRONG = 5.0  # log odds for each slip (Kass & Raftery 1995, section 3.2: 2 ln B > 10)
 _ROUNDS, _SETTLED = 6, 0.05  # of choosing the noise anew, and the share of it that is no change; a judgement
 _TRIAL_ITERATIONS = 8
 
@@ -136,6 +137,8 @@ def robust_fit(palette: Palette, seen: Readings) -> Fit:
         others = [_started(palette.with_surface(surface), seen) for surface in _SURFACES]
         job, stand = max([(job, stand), *others], key=lambda one: one[1].score)
     stand, lots = _explained(job, stand)
+    if stand.outliers > stand.aside:
+        stand = _without_weak_slips(job, stand)
     left_out = stand.left_out
     restored = stand.aside | {place for place in stand.outliers if left_out[place].log_odds > 0}
     if restored != stand.outliers:
@@ -178,8 +181,8 @@ def _explained(job: _Job, stand: _Stand) -> tuple[_Stand, list[NewLot]]:
     while True:
         lot = _new_lot(job, stand) if len(lots) < _MOST_LOTS else None
         room = len(stand.outliers) < len(job.seen.tiles) // MOST_OUTLIERS
-        better = _with_one_more(job, stand) if room and (lot is None or _slip_is_plainer(stand, lot)) else None
-        if better is not None:
+        better = _with_one_more(job, stand) if room else None
+        if better is not None and (lot is None or _slip_is_plainer(stand, better, lot)):
             stand = better
         elif lot is not None:
             lots.append(lot)
@@ -189,11 +192,17 @@ def _explained(job: _Job, stand: _Stand) -> tuple[_Stand, list[NewLot]]:
             return stand, lots
 
 
-def _slip_is_plainer(stand: _Stand, lot: NewLot) -> bool:
+def _without_weak_slips(job: _Job, stand: _Stand) -> _Stand:
+    """Where the law may have failed, slips take very strong evidence: else sound tiles are blamed for the law."""
+    plain = _settled(job, replace(stand, outliers=stand.aside))
+    needed = _VERY_STRONG * len(stand.outliers - stand.aside)
+    return plain if plain.choice.noise[1] > _LAW_FAILS and stand.score < plain.score + needed else stand
+
+
+def _slip_is_plainer(stand: _Stand, better: _Stand, lot: NewLot) -> bool:
     """Whether a tile outside the lot is more probable as a slip than the lot's as one of a new lot."""
-    explained = stand.outliers | set(lot.places)
-    odds = [one.log_odds for place, one in enumerate(stand.left_out) if place not in explained]
-    return max(odds, default=0.0) > lot.log_ratio
+    outside = (better.outliers - stand.outliers).isdisjoint(lot.places)
+    return outside and better.score - stand.score > lot.log_odds
 
 
 def _settled(job: _Job, stand: _Stand) -> _Stand:
