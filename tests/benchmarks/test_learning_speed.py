@@ -43,7 +43,7 @@ def test_the_cost_grows_as_the_tiles_do(figure):
         took.append(time.process_time() - start)
     print(f"\nlearning 250, 1,000 and 2,000 tiles of {PIGMENTS} pigments: {took} s of processor time")
     title = f"learning 2,000 tiles of {PIGMENTS} pigments"
-    figure("learning.2000", f"{title}: processor time", took[2], "s", target="about 2")
+    figure("learning.2000", f"{title}: processor time", took[2], "s", target="<= 2.5")
     figure("learning.growth", f"{title}: growth from 1,000", took[2] / took[1], "times", target="<= 2.6")
     assert took[1] < 8 * took[0]
     assert took[2] < 4 * took[1]
