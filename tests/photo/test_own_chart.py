@@ -47,6 +47,18 @@ def test_a_faded_chart_does_less_harm_when_its_own_values_are_given(tmp_path: Pa
     assert off(cm.Chart24(values=FADED)) < off(cm.Chart24())
 
 
+@pytest.mark.parametrize("place", [7, 10, 15])
+def test_one_faded_patch_is_named_and_left_out(place: int) -> None:
+    """A third of its colour gone, by 5 dE00: a patch that fades by half of that is not told from what cameras do."""
+    lab = chart_lab().copy()
+    lab[place, 1:] *= 0.65
+    spectra = dict(zip(patch_names(), recoloured(chart_reflectance(), lab), strict=True))
+    chart = [Thing(t.name, t.outline, spectra.get(t.name, t.reflectance)) for t in chart24(CORNERS)]
+    data, facts = photograph(Scene((800, 600), (*chart, tile("t", (520, 250, 640, 370), cement_spectra(3, 1)[0]))))
+    said = " ".join(cm.measure_photo(data, region=facts.regions["t"]).warnings)
+    assert f"so left out: {patch_names()[place]}." in said
+
+
 def test_values_that_are_no_charts_are_refused(tmp_path: Path) -> None:
     data, _ = photograph(Scene((800, 600), chart24(CORNERS), chart_corners=CORNERS), seed=1)
     for values, words in (
