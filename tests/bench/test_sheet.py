@@ -235,23 +235,3 @@ def test_the_sheet_is_in_the_order_of_the_bowl():
         assert kinds == ["cement", *["pigment"] * len(pigments), "water"]
         water = block.lines[-1]
         assert (float(water.grams), float(water.up_to)) == (bowl.water_start_g, bowl.water_most_g)
-
-
-@pytest.mark.browser
-@pytest.mark.skipif(shutil.which("chromium") is None, reason="Debian's chromium is not installed")
-def test_the_html_reads_on_a_phone(tmp_path):
-    """At 360 px: no sideways scroll, letters of at least 12 px, and no name cut."""
-    from playwright.sync_api import sync_playwright
-
-    name = "Yellow iron oxide of the other shop, second jar"
-    sheet = compose_sheet(two_tones(), title=name, labels={"white-cement": name, "red-iron-oxide": name})
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
-        page = browser.new_page(viewport={"width": 360, "height": 740})
-        page.set_content(sheet_html(sheet))
-        assert page.evaluate("document.documentElement.scrollWidth") == 360
-        words = "[...document.querySelectorAll('body *')].filter(each => each.innerText)"
-        assert page.evaluate(f"Math.min(...{words}.map(each => parseFloat(getComputedStyle(each).fontSize)))") >= 12
-        cut = "each => each.scrollWidth > each.clientWidth + 1 || each.scrollHeight > each.clientHeight + 1"
-        assert not page.evaluate(f"[...document.querySelectorAll('td.name > bdi')].some({cut})")
-        browser.close()
