@@ -83,7 +83,8 @@ def test_a_new_bag_is_asked_about(base, photo_sd, slips, least):
 def test_a_new_bag_in_forty_studios(base, photo_sd, slips, least):
     """White at 0.7 with slips is the hardest: a perfectly known base would give 84 %.
 
-    Of the first eleven such studios ten were found and two asked in vain, more than the 5 % wanted.
+    There it fails: 29 of 40 are found and 3 asked about in vain. With slips, white at 0.15, grey at 0.15 and grey at
+    0.7: 40 of 40 each, 0, 1 and 1 in vain.
     """
     found, false, off = asked(40, base, photo_sd, slips)
     assert found >= least
