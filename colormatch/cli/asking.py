@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import os
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from ..lamps import Lamp
     from ..library import Library
     from ..palette import Base, Palette, Pigment
-    from ..photo import Photo
+    from ..photo import Chart24, Photo
     from ..photo.load import PictureSource
     from ..shade import Shade
 
@@ -49,7 +50,8 @@ CornersOption = Annotated[
 ChartOption = Annotated[
     str | None,
     typer.Option(
-        help="Your chart: before November 2014, after November 2014 (when it was made), or a file of its own values."
+        help="Your chart: before November 2014, after November 2014 (when it was made), or a file of its own values; "
+        "without, for recipes, the one kept on the page."
     ),
 ]
 GreyOption = Annotated[str | None, typer.Option(help="A grey card or white sheet instead of a chart: x0,y0,x1,y1.")]
@@ -162,8 +164,9 @@ def photographed(
     grey: str | None,
     grey_factor: float,
     chart: str | None,
+    studios: Chart24 | None = None,
 ) -> Photo:
-    """Measure a photograph as asked for."""
+    """Measure a photograph as asked for; studios: the studio's own chart, where no other is named."""
     from ..photo import Chart24, GreyCard, load_picture, measure_photo
     from ..photo.chart import EDITIONS
 
@@ -174,15 +177,14 @@ def photographed(
         raise InputError("Give one reference: --corners or --chart of a chart, or --grey for a card, not both.")
     if chart is not None and chart not in EDITIONS and not Path(chart).is_file():
         raise InputError(f"--chart {chart!r} is no file. Give one, or one of: {', '.join(EDITIONS)}.")
-    which = {"edition": chart} if chart is None or chart in EDITIONS else {"values": chart}
-    reference: Chart24 | GreyCard
+    named = Chart24(edition=chart) if chart in EDITIONS else Chart24(values=chart)
+    owned = named if chart or studios is None else studios
+    reference: Chart24 | GreyCard = owned
     if grey is not None:
         reference = GreyCard(region=region(grey, "The grey card's region"), reflectance=grey_factor)
     elif corners is not None:
         flat = numbers(corners, 8, "The chart's corners")
-        reference = Chart24(corners=[flat[i : i + 2] for i in range(0, 8, 2)], **which)
-    else:
-        reference = Chart24(**which)
+        reference = replace(owned, corners=[flat[i : i + 2] for i in range(0, 8, 2)])
     return measure_photo(picture, region=region(region_text), reference=reference)
 
 
@@ -252,6 +254,14 @@ def tone(library: Library, text: str) -> Shade:
     if not dry:
         raise InputError(f"{swatch.name} has no dry shade yet. Measure it, or give a colour: L*,a*,b* or #rrggbb.")
     return max(dry, key=lambda each: str(each.measured_on)).shade()
+
+
+def studios_chart(location: str | None) -> Chart24:
+    """The chart that the studio of a library said it has."""
+    from ..workshop.charts import own_chart
+
+    with opened(location) as library:
+        return own_chart(library)
 
 
 def opened(location: str | None) -> Library:

@@ -136,7 +136,10 @@ def recipe(
         )
     if card is not None:
         asking.picture_place(card)
-    measured = None if photo is None else asking.photographed(photo, region, corners, grey, grey_factor, chart)
+    measured = None
+    if photo is not None:
+        own = asking.studios_chart(library)
+        measured = asking.photographed(photo, region, corners, grey, grey_factor, chart, own)
     bench = _bench(library, base, cement, step, cap, most, use, never, light, basis, sand, water)
     if shades is not None:
         _many(asking.shades_of(shades), bench, out, as_json=as_json)

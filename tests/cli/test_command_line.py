@@ -18,6 +18,7 @@ from colormatch.errors import InputError
 from colormatch.library import Cement, PigmentRecord, open_library
 from colormatch.photo.chart import edition_lab
 from colormatch.starter import starter_palette
+from colormatch.workshop.charts import take_edition
 from colormatch.workshop.shelf import set_defaults
 
 PHOTOGRAPHS = Path(__file__).resolve().parents[2] / "swatches" / "photographs"
@@ -305,6 +306,11 @@ def test_the_chart_is_named_by_its_edition_or_its_file(run, tmp_path):
     standard, before, measured, after = found
     assert measured == pytest.approx(before, abs=0.05)
     assert delta_e_2000(standard, before) > 0.1 < delta_e_2000(before, after)
+    recipe = ["recipe", "--photo", str(photograph), "--region", "1056,488,1264,696", "--json"]
+    with open_library(tmp_path / "studio") as library:
+        take_edition(library, "after November 2014")
+    assert json.loads(run(*recipe)[1])["target"]["lab"] == after  # as the studio has it
+    assert json.loads(run(*recipe, "--chart", "before November 2014")[1])["target"]["lab"] == before
     status, _, err = run(*where, "--chart", "next year's", library=False)
     assert (status, "before November 2014, after November 2014" in err) == (2, True)
 
