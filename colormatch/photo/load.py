@@ -152,7 +152,7 @@ def load_picture(source: PictureSource) -> Picture:
     """Decode a photograph (JPEG, PNG, TIFF, WebP, AVIF, BMP, GIF; HEIC with the extra), given as path or bytes.
 
     One that is decoded comes back as it is, so that a file is decoded once for looking at, measuring and proof.
-    Read at 8 bits a channel, which is all of colour that Pillow gives of PNG and TIFF of 16 bits (HEIC of 10 alike).
+    Read at 8 bits a channel: all of colour that Pillow gives of 16-bit PNG and TIFF; 10-bit HEIC is brought down to 8.
 
     Raises PhotoError for anything that is not a whole picture of at most 64 megapixels (WebP: 48) in RGB or grey.
     """
