@@ -63,8 +63,8 @@ class Tile:
         if not isinstance(self.shade, Shade):
             raise InputError(f"A tile's shade must be a Shade, not {type(self.shade).__name__}.")
         if self.spectrum is not None:
-            spectrum = finite_array(self.spectrum, name="A tile's spectrum", shape=(N_BANDS,))
-            put(self, "spectrum", read_only(check_reflectance(spectrum)))
+            spectrum = check_reflectance(self.spectrum, name="A tile's spectrum")
+            put(self, "spectrum", read_only(finite_array(spectrum, name="A tile's spectrum", shape=(N_BANDS,))))
             off = float(delta_e_2000(reflectance_to_lab(self.spectrum), self.shade.lab))
             if off > _CONTRADICTION:
                 raise InputError(
@@ -95,17 +95,18 @@ class Tile:
         base: str,
         loads: Mapping[str, float],
         wavelength_nm: ArrayLike,
-        reflectance: ArrayLike,
+        reflectance: ArrayLike | None = None,
         *,
         spectrum_sd: float = 0.01,
         **details: Any,
     ) -> Tile:
         """A tile measured by a spectrophotometer: reflectance factors (n,) at wavelength_nm (n,), any step.
 
+        Or a SpectralDistribution of colour-science in place of both.
         details: further fields of `Tile`. Raises InputError when 400..700 nm is not covered.
         """
         _checked_spectrum_sd(spectrum_sd)
-        spectrum = check_reflectance(to_grid(wavelength_nm, reflectance))
+        spectrum = check_reflectance(wavelength_nm if reflectance is None else to_grid(wavelength_nm, reflectance))
         xyz = spectrum @ weights("D65")
         per_band = lab_jacobian(xyz) @ weights("D65").T
         shade = Shade(xyz_to_lab(xyz), covariance=spectrum_sd**2 * per_band @ per_band.T)

@@ -113,3 +113,12 @@ def test_the_piece_is_kept_and_must_be_words():
     assert copy.deepcopy(cm.Tile("white-cement", {}, SHADE, piece="tile-7")).piece == "tile-7"
     with pytest.raises(InputError, match="piece must be words"):
         cm.Tile("white-cement", {}, SHADE, piece=7)
+
+
+def test_a_spectral_distribution_of_colour_science_is_a_spectrum():
+    distribution = cm.starter_palette().spectrum({"red-iron-oxide": 0.02}, base="white-cement")
+    tile = cm.Tile.from_spectrum("white-cement", {"red-iron-oxide": 0.02}, distribution)
+    assert tile.spectrum == pytest.approx(distribution.values)
+    again = cm.Tile("white-cement", {"red-iron-oxide": 0.02}, tile.shade, spectrum=distribution)
+    assert again.spectrum == pytest.approx(distribution.values)
+    assert cm.find_recipes(cm.starter_palette(), tile.shade, spectrum=distribution)[0].metamerism < 0.5
