@@ -65,3 +65,13 @@ def test_the_readmes_commands_run_as_printed_one_after_the_other(tmp_path):
             for grams, jar in told:
                 assert re.search(rf"\b{re.escape(grams)} g  {jar}", first, re.IGNORECASE), (grams, jar)
         assert not ran.stderr.strip(), (line, ran.stderr)
+
+
+def test_its_cautions_are_those_of_the_steps():
+    from colormatch.bench.cautions import STEPS, USES, caution_for
+
+    section = README.split("## Cautions")[1].split("\n## ")[0].lower()
+    told = " ".join([*(step.caution for step in STEPS), *(caution_for(use) for use in USES)]).lower()
+    words = ["p100 / ffp3", "ph 12 to 13", "chromium vi", "stays for life", "see a doctor", "drain", "soaked"]
+    words += ["fresh air, no flame", "candle vessels", "food", "planters", "edges", "safety data sheets"]
+    assert [word for word in words if word not in section or word not in told] == []

@@ -76,7 +76,8 @@ def page(figures: list[Figure], machine: str) -> str:
         "# Figures",
         "",
         "Made by `python -m tests.evaluation`; each row names the test that measures it. Simulated studios and",
-        "photographs unless a row says otherwise: nothing has been measured on real cement.",
+        "photographs unless a row says otherwise: nothing has been measured on real cement. The checks against",
+        "published sources, function by function, stand in [tests/published/README.md](../published/README.md).",
         "",
         f"Last run on: {machine}.",
     ]
