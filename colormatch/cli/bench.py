@@ -55,13 +55,14 @@ def find(
     answers.tell(lines, {"found": answer}, as_json=as_json)
 
 
-@app.command("plan")
+@app.command("plan", epilog='Example: colormatch bench plan "Rust tray" --pieces 2 --library demo')
 def plan(
     name: Annotated[str, typer.Argument(help="A kept swatch or design.")],
     mould: Annotated[str | None, typer.Option(help="The mould's name; without: the one you fill most.")] = None,
     cement: Annotated[str | None, typer.Option(help="Dry cement of all bowls instead of a mould: 780g.")] = None,
     pieces: Annotated[int, typer.Option(min=1, help="How many.")] = 1,
     preblend: Annotated[str | None, typer.Option(help="Pigments to weigh as a pre-blend 1:9, by their uids.")] = None,
+    as_json: answers.JsonOption = False,
     library: asking.LibraryOption = None,
 ) -> None:
     """Plan a batch: its grams, its code, its name."""
@@ -82,17 +83,23 @@ def plan(
         )  # fmt: skip
         batch = plans.keep_plan(opened, knowledge, planned)
         lines = [f"{batch.name}, code {batch.code}"]
-        for block in plans.batch_sheet(opened, knowledge, batch).blocks:
+        blocks = plans.batch_sheet(opened, knowledge, batch).blocks
+        for block in blocks:
             lines += ["", block.title]
             lines += [
                 f"  {line.grams:>9} g  {line.name}{f', up to {line.up_to} g' if line.up_to else ''}"
                 for line in block.lines
             ]
-    lines += ["", *(f"Small dose: {dose.words}" for dose in planned.small), wording.WEIGHING_CAUTION]
-    typer.echo("\n".join(lines))
+    small = [dose.words for dose in planned.small]
+    lines += ["", *(f"Small dose: {words}" for words in small), wording.WEIGHING_CAUTION]
+    bowls = {
+        block.title: [{"name": e.name, "grams": e.grams, "up_to": e.up_to} for e in block.lines] for block in blocks
+    }
+    answer = {"batch": batch.name, "code": batch.code, "bowls": bowls, "small_doses": small}
+    answers.tell(lines, answer, as_json=as_json)
 
 
-@app.command("sheet")
+@app.command("sheet", epilog="Example: colormatch bench sheet SBDS4H sheet.pdf")
 def sheet(
     code: CodeArgument,
     destination: Annotated[Path, typer.Argument(help="A new .pdf or .html file.")],
@@ -114,7 +121,7 @@ def sheet(
     typer.echo(f"Written: {destination}")
 
 
-@app.command("bowl")
+@app.command("bowl", epilog="Example: colormatch bench bowl SBDS4H --number 1")
 def bowl(
     code: CodeArgument,
     number: Annotated[int, typer.Option(min=1, help="Which bowl.")] = 1,
@@ -153,7 +160,7 @@ def bowl(
     typer.echo("This bowl is weighed." + (f" {found.words}" if found else ""))
 
 
-@app.command("cast")
+@app.command("cast", epilog="Example: colormatch bench cast SBDS4H --weather cool")
 def cast(
     code: CodeArgument,
     weather: Annotated[str, typer.Option(help="Hot and dry, damp, cold ...")] = "",
@@ -174,7 +181,7 @@ def cast(
     typer.echo("\n".join([*lines, caution_at("Pour"), caution_at("Clean up")]))
 
 
-@app.command("piece")
+@app.command("piece", epilog='Example: colormatch bench piece "Rust tray 1" --weight 412.3')
 def piece(
     name: PieceArgument,
     demoulded: Annotated[bool, typer.Option("--demoulded", help="It has left the mould just now.")] = False,
@@ -186,6 +193,7 @@ def piece(
     weather: Annotated[str | None, typer.Option(help="Correct the weather noted; only before it is measured.")] = None,
     sold: Annotated[bool, typer.Option("--sold", help="Sold today.")] = False,
     undo: Annotated[bool, typer.Option("--undo", help="Take its last change back.")] = False,
+    as_json: answers.JsonOption = False,
     library: asking.LibraryOption = None,
 ) -> None:
     """Note what happened to a piece, and see where it stands."""
@@ -216,19 +224,22 @@ def piece(
             lives.seal(opened, opened.get(Piece, one.uid), sealed) if sealed is not None else opened.get(Piece, one.uid)
         )
         one = lives.sell(opened, one) if sold else one
-        lines.append(f"{one.name}: {lives.stage(opened, one)}")
+        stage = lives.stage(opened, one)
+        lines.append(f"{one.name}: {stage}")
         followed = lives.drying(opened, one)
         lines.append(followed.words if followed else "")
         if dry_shade(opened, one) is not None:
             lines.append(outcome(opened, studio_palette(opened), one).words)
             for other in other_casts(opened, one):
                 lines += [f"{other.piece.name}: {other.words}", *(f"  {each}" for each in other.different)]
-        lines += [f"  {what}: {words}" for what, words in lives.conditions(opened, one).items()]
-    typer.echo("\n".join(filter(None, lines)))
+        noted = lives.conditions(opened, one)
+    lines = [line for line in lines if line]
+    answer = {"piece": one.name, "stage": stage, "says": lines, "conditions": noted}
+    answers.tell([*lines, *(f"  {what}: {words}" for what, words in noted.items())], answer, as_json=as_json)
 
 
-@app.command("next")
-def following(name: PieceArgument, library: asking.LibraryOption = None) -> None:
+@app.command("next", epilog='Example: colormatch bench next "Rust tray 1"')
+def following(name: PieceArgument, as_json: answers.JsonOption = False, library: asking.LibraryOption = None) -> None:
     """Correct the recipe for the next batch, from what the piece was weighed to be and how it measured dry."""
     from ..library import Piece
     from ..studio import studio_palette
@@ -246,7 +257,8 @@ def following(name: PieceArgument, library: asking.LibraryOption = None) -> None
         f"  {knowledge.label(each)}: {found.last.loads.get(each, 0):.2%} was in it, {load:.2%} next"
         for each, load in found.recipe.loads.items()
     ]
-    typer.echo("\n".join([found.words, *rows, f"Planned: {batch.name}, code {batch.code}"]))
+    answer = {"batch": batch.name, "code": batch.code, "says": found.words, "loads": dict(found.recipe.loads)}
+    answers.tell([found.words, *rows, f"Planned: {batch.name}, code {batch.code}"], answer, as_json=as_json)
 
 
 def _step(library: Library, knowledge: Palette, work: Weighing, typed: str) -> Weighing:

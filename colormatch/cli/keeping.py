@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from ..errors import InputError, LibraryError
-from . import asking
+from . import answers, asking
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None)
 ForceOption = Annotated[bool, typer.Option("--force", help="Replace what is there.")]
@@ -20,7 +20,7 @@ def _unless_there(destination: Path, *, force: bool) -> None:
         raise InputError(f"{destination} is there already. Choose another name, or replace it with --force.")
 
 
-@app.command("new")
+@app.command("new", epilog="Example: colormatch library new my-studio")
 def new(folder: Annotated[Path, typer.Argument(help="A new or empty folder.")]) -> None:
     """Make an empty library in a folder."""
     from ..library import open_library
@@ -33,22 +33,20 @@ def new(folder: Annotated[Path, typer.Argument(help="A new or empty folder.")]) 
     typer.echo(f"Made: {folder}")
 
 
-@app.command("where")
-def where(library: asking.LibraryOption = None) -> None:
+@app.command("where", epilog="Example: colormatch library where --library demo")
+def where(as_json: answers.JsonOption = False, library: asking.LibraryOption = None) -> None:
     """Where the library is and what it holds."""
     from ..library import KINDS
 
     with asking.opened(library) as opened:
-        typer.echo(f"Library: {opened.folder or 'on a database server'}")
         counts = {kind.replace("_", " "): opened.count(record) for kind, record in KINDS.items()}
-    for kind, count in counts.items():
-        if count:
-            typer.echo(f"  {count:6d}  {kind}")
-    if not any(counts.values()):
-        typer.echo("It is empty.")
+        folder = None if opened.folder is None else str(opened.folder)
+    lines = [f"  {count:6d}  {kind}" for kind, count in counts.items() if count] or ["It is empty."]
+    answer = {"library": folder, "holds": counts}
+    answers.tell([f"Library: {folder or 'on a database server'}", *lines], answer, as_json=as_json)
 
 
-@app.command("export")
+@app.command("export", epilog="Example: colormatch library export my-library.zip")
 def export(
     destination: Annotated[Path, typer.Argument(help="A new folder, or a .zip file.")],
     force: ForceOption = False,
@@ -63,10 +61,11 @@ def export(
     typer.echo(f"Written: {destination}")
 
 
-@app.command("import")
+@app.command("import", epilog="Example: colormatch library import my-library.zip --dry-run")
 def import_(
     source: Annotated[Path, typer.Argument(help="A folder or .zip written by export.")],
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Only say what would change.")] = False,
+    as_json: answers.JsonOption = False,
     library: asking.LibraryOption = None,
 ) -> None:
     """Read a folder or zip into the library, all of it or nothing."""
@@ -74,10 +73,11 @@ def import_(
 
     with asking.opened(library) as opened:
         report = import_library(opened, source, dry_run=dry_run)
-    typer.echo(report.text())
+    answer = {"dry_run": dry_run, "added": report.added, "unchanged": report.unchanged, "says": report.sentences()}
+    answers.tell([report.text()], answer, as_json=as_json)
 
 
-@app.command("backup")
+@app.command("backup", epilog="Example: colormatch library backup my-library.backup")
 def backup(
     destination: Annotated[Path, typer.Argument(help="The new backup file.")],
     force: ForceOption = False,
@@ -95,7 +95,7 @@ def backup(
     typer.echo(f"Written and checked: {destination}")
 
 
-@app.command("restore")
+@app.command("restore", epilog="Example: colormatch library restore my-library.backup my-studio")
 def restore(
     source: Annotated[Path, typer.Argument(help="A backup file.")],
     destination: Annotated[Path, typer.Argument(help="A new, empty folder for the library.")],
@@ -107,19 +107,17 @@ def restore(
     typer.echo(f"Restored to: {destination}")
 
 
-@app.command("check")
-def check(library: asking.LibraryOption = None) -> None:
+@app.command("check", epilog="Example: colormatch library check --library demo")
+def check(as_json: answers.JsonOption = False, library: asking.LibraryOption = None) -> None:
     """Check that rows and photographs belong together and nothing is damaged."""
     with asking.opened(library) as opened:
         problems, unsound = opened.check(), []
         with suppress(LibraryError):  # what cannot be read at all is among the problems
             unsound = [record for record, _ in opened.unsound()]
-    for problem in problems:
-        typer.echo(problem)
-    typer.echo(f"{len(problems)} problems found." if problems else "No problem found.")
-    for record in unsound:
-        named = f"{record.KIND.replace('_', '-')} {record.uid}"
-        typer.echo(f"  colormatch library mend {named} FIELD=VALUE   or   colormatch library bin {named}")
+    lines = [*problems, f"{len(problems)} problems found." if problems else "No problem found."]
+    named = [f"{record.KIND.replace('_', '-')} {record.uid}" for record in unsound]
+    lines += [f"  colormatch library mend {each} FIELD=VALUE   or   colormatch library bin {each}" for each in named]
+    answers.tell(lines, {"problems": problems, "can_be_mended": named}, as_json=as_json)
     if problems:
         raise typer.Exit(1)
 
@@ -128,7 +126,7 @@ KindArgument = Annotated[str, typer.Argument(help="What it is, as check names it
 UidArgument = Annotated[str, typer.Argument(help="Its uid, as check names it.")]
 
 
-@app.command("mend")
+@app.command("mend", epilog="Example: colormatch library mend shade 9e8e365d state=dry")
 def mend(
     kind: KindArgument,
     uid: UidArgument,
@@ -151,7 +149,7 @@ def mend(
     typer.echo(f"Corrected: {kind} {kept.uid}")
 
 
-@app.command("bin")
+@app.command("bin", epilog="Example: colormatch library bin shade 9e8e365d")
 def bin_(kind: KindArgument, uid: UidArgument, library: asking.LibraryOption = None) -> None:
     """Put a record in the bin, with what belongs to it; the page takes it out again."""
     from ..library import kind_called

@@ -37,7 +37,7 @@ def shelf(context: typer.Context, as_json: answers.JsonOption = False, library: 
     )
 
 
-@app.command("cement")
+@app.command("cement", epilog='Example: colormatch shelf cement "White cement" --kind quick-setting')
 def cement(
     name: Annotated[str, typer.Argument(help="As on the bag.")],
     kind: Annotated[str, typer.Option(help="quick-setting, portland or other: when to demould and how to cure.")] = "",
@@ -54,7 +54,7 @@ def cement(
     typer.echo(f"On the shelf: {kept.name} ({kept.uid})")
 
 
-@app.command("jar")
+@app.command("jar", epilog='Example: colormatch shelf jar "Brick red" --like red-iron-oxide')
 def jar(
     name: Annotated[str, typer.Argument(help="As on the jar.")],
     like: Annotated[
@@ -72,7 +72,7 @@ def jar(
     typer.echo(f"On the shelf: {kept.name} ({kept.uid})")
 
 
-@app.command("mould")
+@app.command("mould", epilog='Example: colormatch shelf mould "Tray" --volume 200')
 def mould(
     name: Annotated[str, typer.Argument(help="What you call it.")],
     volume: Annotated[

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 import re
+import shlex
 
 import pytest
+import typer
 from typer.testing import CliRunner
 
 from colormatch.cli.program import app
@@ -65,7 +67,8 @@ def test_from_a_colour_to_the_next_batch(run, tmp_path):
     assert "before the piece had dried" in said
     assert "than wanted" in said
     assert "cannot be changed" in run("bench", "piece", piece.name, "--weather", "cold", fails=True)
-    assert "Planned: Rust tray, corrected" in run("bench", "next", piece.name)
+    assert json.loads(run("bench", "piece", piece.name, "--json"))["conditions"]["weather"] == "hot"
+    assert json.loads(run("bench", "next", piece.name, "--json"))["batch"].startswith("Rust tray, corrected")
     assert "Taken back" in run("bench", "piece", piece.name, "--undo")
     needs = json.loads(run("today", "--json"))
     assert {each["kind"] for each in needs["today"]} >= {"plan"}
@@ -87,3 +90,29 @@ def test_today_in_a_new_studio_names_the_first_steps(run):
 )
 def test_what_is_not_there_is_said_with_what_to_do(run, arguments, words):
     assert words in run(*arguments, fails=True)
+
+
+def test_what_answers_answers_a_script_too(run, tmp_path):
+    run("recipe", "--lab", "60,16,20", "--keep", "Rust tray")
+    planned = json.loads(run("bench", "plan", "Rust tray", "--json"))
+    assert "Rust tray" in run("find", planned["code"])
+    (lines,) = planned["bowls"].values()
+    assert {"White, quick", "Brick red"} <= {line["name"] for line in lines}
+    run("library", "export", str(tmp_path / "out.zip"))
+    assert json.loads(run("library", "import", str(tmp_path / "out.zip"), "--dry-run", "--json"))["added"] == {}
+    assert json.loads(run("library", "where", "--json"))["holds"]["batch"] == 1
+    assert json.loads(run("library", "check", "--json")) == {"problems": [], "can_be_mended": []}
+
+
+def commands(group, path=()):
+    """Every command below a group, with the words that call it."""
+    for name, command in group.commands.items():
+        yield (*path, name), command
+        if hasattr(command, "commands"):
+            yield from commands(command, (*path, name))
+
+
+def test_every_command_shows_an_example_of_itself():
+    for words, command in commands(typer.main.get_command(app)):
+        example = (command.epilog or "").removeprefix("Example: ")
+        assert shlex.split(example)[: 1 + len(words)] == ["colormatch", *words], words
