@@ -103,13 +103,14 @@ def partners(
     if library:
         labs = np.array([entry.shade.lab for entry in library])
         used = [{name for name, load in entry.loads.items() if load > 0} for entry in library]
-        for kind, row in _chosen(lab, labs, own, used, count):
+        shared, sizes = np.array([bool(own & each) for each in used]), np.array([len(each) for each in used])
+        for kind, row in _chosen(lab, labs, shared, sizes, count):
             suggestions.append(_partner(kind, "library", library[row], lab, own))
     loads = fan_of_recipes(palette, limits or Limits())
     labs = palette.predict_many(loads, base=base, state=state)
     names = np.array(list(palette.pigments))
-    used = [set(names[row > 0]) for row in loads]
-    for kind, row in _chosen(lab, labs, own, used, count):
+    shared, sizes = np.any(loads[:, np.isin(names, list(own))] > 0, axis=1), np.sum(loads > 0, axis=1)
+    for kind, row in _chosen(lab, labs, shared, sizes, count):
         recipe = {str(n): float(load) for n, load in zip(names, loads[row], strict=True) if load > 0}
         shade = palette.predict(recipe, base, state)
         entry = LibraryShade(_in_words(palette, base, recipe), shade, base, recipe)
@@ -141,22 +142,20 @@ def fan_of_recipes(palette: Palette, limits: Limits) -> FloatArray:
 
 
 def _chosen(
-    lab: FloatArray, labs: FloatArray, own: set[str], used: Sequence[set[str]], count: int
+    lab: FloatArray, labs: FloatArray, shared: NDArray[np.bool_], sizes: NDArray[np.int64], count: int
 ) -> Iterable[tuple[Relation, int]]:
-    """The best rows of each relation, none too like another."""
+    """The best rows of each relation, none too like another. shared (n,): a pigment in common; sizes (n,): how many."""
     kinds, ranks = _relations(lab, labs)
-    shared = np.array([bool(own & pigments) for pigments in used])
-    ranks = ranks - _SHARED_BONUS * shared + _PIGMENT_COST * np.array([len(pigments) for pigments in used])
+    ranks = ranks - _SHARED_BONUS * shared + _PIGMENT_COST * sizes
     apart = delta_e_2000(lab, labs) >= READS_AS_TWO
     for index, kind in enumerate(get_args(Relation)):
         rows = np.flatnonzero((kinds == index) & apart)
-        taken: list[int] = []
-        for row in rows[np.argsort(ranks[rows], kind="stable")]:
-            if len(taken) == count:
+        rows = rows[np.argsort(ranks[rows], kind="stable")]
+        for _ in range(min(count, len(rows))):
+            yield kind, int(rows[0])
+            rows = rows[delta_e_2000(labs[rows[0]], labs[rows]) >= _TOO_ALIKE]
+            if not len(rows):
                 break
-            if all(float(delta_e_2000(labs[row], labs[other])) >= _TOO_ALIKE for other in taken):
-                taken.append(int(row))
-        yield from ((kind, row) for row in taken)
 
 
 def _relations(first: FloatArray, others: FloatArray) -> tuple[NDArray[np.int64], FloatArray]:

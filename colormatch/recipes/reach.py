@@ -179,9 +179,11 @@ def what_to_buy(
     problem, labs = Problem(palette, base, state, limits or Limits()), np.array([shade.lab for shade in targets])
     if not len(labs):
         raise InputError("No shade is wanted; give a list of Shade.")
-    before = _distances(problem, labs)
-    found = []
-    for pigment in _not_here(palette, have):
+    lacking = _not_here(palette, have)
+    if not lacking:
+        return []
+    before, found = _distances(problem, labs), []
+    for pigment in lacking:
         after = np.minimum(_distances(_with_jar(problem, pigment), labs), before)
         if (before - after).max() < _WORTH:
             continue

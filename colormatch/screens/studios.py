@@ -24,7 +24,7 @@ from colormatch.library import (
 from colormatch.palette import Palette
 from colormatch.photo import to_fractions
 from colormatch.screens.state import Marks, Upload, forget_in_hand, studio
-from colormatch.studio import studio_palette
+from colormatch.studio import learn_studio, newest_learned, studio_palette
 from colormatch.workshop.shelf import offer
 
 LOCATION = "COLORMATCH_LIBRARY"  # a folder or a PostgreSQL URL; set by `colormatch page --library`
@@ -42,7 +42,12 @@ def _location() -> str | None:
 
 @st.cache_resource(max_entries=4, show_spinner="Opening the library", on_release=Library.close)
 def _opened(which: str, location: str | None) -> Library:
-    return open_demo() if which == "demo" else open_library(location)
+    if which == "own":
+        return open_library(location)
+    demo = open_demo()
+    if newest_learned(demo) is None:  # as in a studio that has worked for a while; worked out once
+        learn_studio(demo)
+    return demo
 
 
 def settings() -> Studio:
