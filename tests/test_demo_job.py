@@ -47,6 +47,7 @@ def recipe_for(library: Library, palette: Palette, number: int) -> Recipe:
     return find_recipes(palette, measured(target).shade, base=target.base, limits=limits)[0]
 
 
+@pytest.mark.slow
 def test_demo_runs_from_an_empty_folder_and_says_how_near_it_came(tmp_path: Path) -> None:
     command = [sys.executable, "-c", "from colormatch.cli import main; main()", "demo", "--card", "card.png"]
     done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, timeout=300, check=False)

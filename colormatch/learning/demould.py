@@ -48,7 +48,7 @@ def dry_from_wet(
         raise InputError(f"The state is {state!r}; it must be 'demould' or 'wet'.")
     if loads is not None:
         return _of_recipe(palette, shade, palette.load_vector(loads)[None, :], base, state)
-    averaged, own = _over_recipes(palette, shade, base, state), drying_map(pairs)
+    own, averaged = drying_map(pairs), _over_recipes(palette, shade, base, state)
     if own is None:
         return averaged
     return min(own.dry(shade), averaged, key=lambda dry: dry.sd)

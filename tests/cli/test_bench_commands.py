@@ -34,6 +34,7 @@ def run(tmp_path):
     return call
 
 
+@pytest.mark.slow
 def test_from_a_colour_to_the_next_batch(run, tmp_path):
     run("recipe", "--lab", "60,16,20", "--keep", "Rust tray")
     assert "Rust tray" in run("find", "rust")

@@ -195,6 +195,7 @@ def test_preview_says_every_state(run):
     assert lab_to_hex([0, 0, 0]) not in out
 
 
+@pytest.mark.slow
 def test_a_photograph_becomes_a_recipe(run, tmp_path):
     """A flat picture with a white sheet in it: not a good photograph, but every step runs."""
     picture = Image.new("RGB", (400, 300), (150, 100, 80))
@@ -295,6 +296,7 @@ def test_a_chart_and_a_grey_card_together_are_refused(run, tmp_path):
     assert (status, "not both" in err) == (2, True)
 
 
+@pytest.mark.slow
 def test_the_chart_is_named_by_its_edition_or_its_file(run, tmp_path):
     photograph = next(PHOTOGRAPHS.glob("be3e8d16*.jpg"))
     where, found = ["shade", str(photograph), "--region", "1056,488,1264,696", "--json"], []

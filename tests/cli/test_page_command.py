@@ -137,6 +137,7 @@ def addresses():
     return sorted(found | {"/studio", "/static/js/index.js", "/index.html", "/nowhere", "//a", "/%2e%2e/app.py"})
 
 
+@pytest.mark.slow
 @posix
 def test_shared_a_stranger_gets_nothing_and_the_phone_with_the_key_comes_in(tmp_path, port, addresses):
     with page_of(tmp_path, port, "--no-show", "--share") as (healthy, said):

@@ -1,5 +1,7 @@
 """Dry from wet without a recipe: a line through her own pairs, with the error of each pair from the others."""
 
+from functools import cache
+
 import numpy as np
 import pytest
 
@@ -12,6 +14,7 @@ from tests.worlds.casting import World, random_loads
 SHIFT = np.array([9.0, -1.0, 2.0])
 
 
+@cache
 def pairs_of(seed, count, sd=0.7):
     world, rng = World(seed, pigments=SIX), np.random.default_rng([seed, 3])
     mixtures = random_loads(rng, SIX, count)

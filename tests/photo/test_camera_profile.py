@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from functools import cache
 
 import numpy as np
 import pytest
@@ -16,6 +17,7 @@ from tests.worlds.camera import photograph
 from tests.worlds.scenes import cement_spectra, studio_scene
 
 
+@cache
 def profile(camera: str = "camera-a", lamp: str = "window", seed: int = 1) -> CameraProfile:
     data, facts = photograph(studio_scene(cement_spectra(1, 1), size=(800, 600)), camera, lamp, seed)
     learned = measure_photo(data, region=facts.regions["tile 1"]).profile

@@ -189,6 +189,7 @@ def test_a_sound_photograph_draws_no_warning() -> None:
     assert measure_photo(data, region=facts.regions["tile 1"]).warnings == ()
 
 
+@pytest.mark.slow
 def test_two_lights_of_different_colour_are_noticed() -> None:
     scene = studio_scene(cement_spectra(3, 1))
     data, facts = photograph(scene, "camera-a", "window", 1)

@@ -92,6 +92,7 @@ def test_a_pale_violet_in_grey_cement_keeps_its_hue_though_few_mixes_have_it(pal
     assert np.hypot(first[1], first[2]) > HAS_HUE
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("base", ["white-cement", "grey-cement"])
 def test_hardly_any_mix_is_nearer_by_eye_than_what_is_aimed_at(palette, base):
     rng = np.random.default_rng(5)

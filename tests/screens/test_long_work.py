@@ -57,8 +57,8 @@ def test_what_takes_long_shows_that_it_goes_on_and_may_be_cancelled(open_page: C
     slow = LongWork("Learning from what was measured")
 
     def work(progress: Callable[[float], None]) -> None:
-        for step in range(10):
-            progress(step / 10)
+        for step in range(4):
+            progress(step / 4)
             Event().wait(0.2)
 
     slow.start(work)
