@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from itertools import product
 
 import numpy as np
@@ -43,12 +43,17 @@ lights_of_frames = pytest.mark.parametrize(
 
 @dataclass(frozen=True)
 class Day:
-    """One frame: the picture, what is true of it, and an earlier frame of that camera under that lamp."""
+    """One frame: the picture, what is true of it, and its number, from which all is drawn."""
 
     picture: Picture
     facts: Facts
-    earlier: Picture
     number: int
+
+    @cached_property
+    def earlier(self) -> Picture:
+        """An earlier frame of that camera under that lamp."""
+        scene = studio_scene(pieces(self.number)[:1], size=(800, 600))
+        return load_picture(photograph(scene, self.facts.camera, self.facts.lamp, seed=9000 + self.number)[0])
 
     def region(self, piece: int) -> tuple[float, float, float, float]:
         return self.facts.regions[f"tile {piece}"]
@@ -98,6 +103,7 @@ class Outcome:
         )
 
 
+@cache
 def pieces(number: int) -> np.ndarray:
     """(9, 31) reflectances of one studio's mixtures."""
     pigments = PIGMENTS[number % len(PIGMENTS)]
@@ -108,19 +114,18 @@ def pieces(number: int) -> np.ndarray:
 
 
 @cache
+@cache
+def day(number: int, camera: str, lamp: str) -> Day:
+    """One frame; several tests measure it."""
+    rng = np.random.default_rng(1000 + number)
+    pose = {"turn": rng.uniform(0, 360), "tilt": rng.uniform(0, 25), "tilt_axis": rng.uniform(0, 360)}
+    data, facts = photograph(studio_scene(pieces(number), size=(1200, 900), **pose), camera, lamp, seed=number)
+    return Day(load_picture(data), facts, number)
+
+
 def days(rounds: int, first: int = 0) -> tuple[Day, ...]:
     """Every camera under every lamp, `rounds` times, numbered from `first`."""
-    made = []
-    for turn in range(rounds):
-        for place, (camera, lamp) in enumerate((c, lamp) for c in CAMERAS for lamp in LAMPS):
-            number = first + turn * 18 + place
-            rng = np.random.default_rng(1000 + number)
-            pose = {"turn": rng.uniform(0, 360), "tilt": rng.uniform(0, 25), "tilt_axis": rng.uniform(0, 360)}
-            scene = studio_scene(pieces(number), size=(1200, 900), **pose)
-            data, facts = photograph(scene, camera, lamp, seed=number)
-            before, _ = photograph(studio_scene(pieces(number)[:1], size=(800, 600)), camera, lamp, seed=9000 + number)
-            made.append(Day(load_picture(data), facts, load_picture(before), number))
-    return tuple(made)
+    return tuple(day(first + place, *light) for place, light in enumerate(rounds * [*product(CAMERAS, LAMPS)]))
 
 
 def profile_of(day: Day) -> CameraProfile:

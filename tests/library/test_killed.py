@@ -79,10 +79,12 @@ def test_killed_four_times(tmp_path):
 
 @pytest.mark.slow
 @pytest.mark.skipif(os.name == "nt", reason="Windows has no SIGKILL")
-def test_killed_two_hundred_times(tmp_path, figure):
-    kept = kill_repeatedly(tmp_path / "library", tmp_path / "log", 200)
-    assert kept > 100
+@pytest.mark.parametrize("kills", [50, pytest.param(200, marks=pytest.mark.measure)])
+def test_killed_many_times(kills, tmp_path, figure):
+    kept = kill_repeatedly(tmp_path / "library", tmp_path / "log", kills)
+    assert kept > kills / 2
     emptied = (tmp_path / "log").read_text().count("emptied")
-    figure("trust.kills", "200 kills while the library is written: swatches whole after them", kept, target=">= 100",
-           beside="all that were acknowledged, each with its history and its two shades")  # fmt: skip
-    assert emptied > 10, "the bin was hardly ever emptied: the test did not test it"
+    if kills == 200:
+        figure("trust.kills", "200 kills while the library is written: swatches whole after them", kept,
+               target=">= 100", beside="all that were acknowledged, each with its history and its two shades")  # fmt: skip
+    assert emptied > kills / 20, "the bin was hardly ever emptied: the test did not test it"

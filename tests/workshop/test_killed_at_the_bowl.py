@@ -16,7 +16,6 @@ from colormatch.workshop.casting import cast
 from colormatch.workshop.plans import Casting, castings, keep_plan, plan
 from colormatch.workshop.weighing import begin_bowl, bowls_begun, put_sure, zeroed
 
-KILLS = 100
 PROCESSES = multiprocessing.get_context("forkserver")
 PROCESSES.set_forkserver_preload(["colormatch.workshop.casting"])
 
@@ -36,14 +35,15 @@ def weigh_on(folder, batch_uid, said):
 
 
 @pytest.mark.slow
-def test_a_hundred_kills_lose_at_most_the_reading_being_typed(studio, tmp_path, figure):
+@pytest.mark.parametrize("times", [30, pytest.param(100, marks=pytest.mark.measure)])
+def test_kills_lose_at_most_the_reading_being_typed(times, studio, tmp_path, figure):
     random.seed(5)
     knowledge = studio_palette(studio)
     mixes = (Mix.of("white-quick", {"brick-red": 0.018, "ochre": 0.008}), Mix.of("white-quick", {"soot": 0.03}))
     two = Casting("Banded cup", (Tone("Rust", mixes[0], 0.6), Tone("Soot", mixes[1], 0.4)))
     batch, batches, kills, kinds = keep_plan(studio, knowledge, plan(studio, knowledge, two)), 1, 0, set()
     bag = studio.list(CementLot)[0].stock_g
-    while kills < KILLS:
+    while kills < times:
         here, there = PROCESSES.Pipe()
         child = PROCESSES.Process(target=weigh_on, args=(tmp_path / "studio", batch.uid, there))
         child.start()
@@ -84,7 +84,8 @@ def test_a_hundred_kills_lose_at_most_the_reading_being_typed(studio, tmp_path, 
             entries = len(bowls_begun(studio, record)[number - 1].state.entries)
             assert kept <= entries <= kept + 1
     assert studio.check() == []
-    assert batches > 3
+    assert batches > times / 30
     assert kinds >= {"weighing", "cast"}
-    figure("trust.bowl", f"{KILLS} kills at the bowl: batches poured meanwhile", batches, target=">= 4",
-           beside="no reading lost that was said to be kept")  # fmt: skip
+    if times == 100:
+        figure("trust.bowl", "100 kills at the bowl: batches poured meanwhile", batches, target=">= 4",
+               beside="no reading lost that was said to be kept")  # fmt: skip
