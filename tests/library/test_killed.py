@@ -85,6 +85,7 @@ def test_killed_many_times(kills, tmp_path, figure):
     assert kept > kills / 2
     emptied = (tmp_path / "log").read_text().count("emptied")
     if kills == 200:
-        figure("trust.kills", "200 kills while the library is written: swatches whole after them", kept,
-               target=">= 100", beside="all that were acknowledged, each with its history and its two shades")  # fmt: skip
+        beside = "all that were acknowledged, each with its history and its two shades"
+        what = "200 kills while the library is written: swatches whole after them"
+        figure("trust.kills", what, kept, target=">= 100", beside=beside)
     assert emptied > kills / 20, "the bin was hardly ever emptied: the test did not test it"
