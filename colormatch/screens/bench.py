@@ -75,7 +75,7 @@ def _find(batches: Sequence[BatchRecord], pieces: Sequence[Piece]) -> None:
         st.form("bench.find", border=False),
         st.container(key="hand-find", horizontal=True, vertical_alignment="bottom"),
     ):
-        text = st.text_input("Find by the code on the sheet, or a name", key=kept("bench.find"))
+        text = st.text_input("Find by the code on the sheet, or a name", key=kept("typed.bench.find"))
         sent = st.form_submit_button("Find")
     wanted = (text if sent else asked("find")).strip().casefold()
     if not wanted:

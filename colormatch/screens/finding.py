@@ -21,7 +21,9 @@ _KINDS = {"design": "two tones", "pigment": "jar", "cement": "bag"}
 
 def find_anything() -> None:
     """A field, and links to what it finds."""
-    text = st.text_input("Find by name, or by the code on a sheet", key=kept("find"), placeholder="a name or a code")
+    text = st.text_input(
+        "Find by name, or by the code on a sheet", key=kept("typed.start.find"), placeholder="a name or a code"
+    )
     if not text.strip():
         return
     found = find(library(), text)

@@ -21,13 +21,13 @@ _HERE = Path(__file__).parent
 class Place:
     """A place of the page. name: its file and its address.
 
-    shown: in the bar; on a phone only behind "More"; in the second row, until a new place holds it; or nowhere,
-    for what is reached from within another place. full: nothing on the screen but the place itself.
+    shown: in the bar; on a phone only behind "More"; or nowhere, for what is reached from within another place.
+    full: nothing on the screen but the place itself.
     """
 
     name: str
     label: str
-    shown: Literal["bar", "more", "second", "within"] = "bar"
+    shown: Literal["bar", "more", "within"] = "bar"
     full: bool = False
 
 

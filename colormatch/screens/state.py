@@ -152,11 +152,14 @@ def visit() -> int:
 def keep_inputs(page: str) -> None:
     """Keep what was typed on the other pages (a widget that is not drawn would be forgotten); count visits.
 
-    Not numbers: they are in the library, and one that is being typed would be wiped (see `fill_text`).
+    What is being typed here would be wiped (see `fill_text`): not `typed.bench...` while the bench is looked at, and
+    no number at all, as they are in the library.
     """
-    for key in list(st.session_state):
-        if str(key).startswith(_KEPT) and "|number." not in str(key):
+    turned = st.session_state.get("page") != page
+    for key in map(str, list(st.session_state)):
+        being_typed = "|number." in key or (f"|typed.{page}." in key and not turned)
+        if key.startswith(_KEPT) and not being_typed:
             st.session_state[key] = st.session_state[key]
-    if st.session_state.get("page") != page:
+    if turned:
         st.session_state["page"] = page
         st.session_state["visit"] = visit() + 1

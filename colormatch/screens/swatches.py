@@ -66,7 +66,7 @@ def _count(number: int) -> str:
 def _search() -> tuple[Sequence[Swatch | Near], FloatArray | None]:
     """What fits, and the colour it is nearest to, if one was asked for."""
     words = st.text_input(
-        "Find", key=start_with("swatches.words", ""), placeholder="a word in name, tags or notes",
+        "Find", key=start_with("typed.swatches.words", ""), placeholder="a word in name, tags or notes",
         label_visibility="collapsed", icon=":material/search:",
     )  # fmt: skip
     known = palette()
@@ -84,7 +84,7 @@ def _search() -> tuple[Sequence[Swatch | Near], FloatArray | None]:
                 "By their shade when", list(STATES), format_func=state_words, key=start_with("swatches.state", "dry")
             )
         if order == LIKE_COLOUR:
-            colour = two.text_input("Screen colour", key=start_with("swatches.colour", "#b0603a"))
+            colour = two.text_input("Screen colour", key=start_with("typed.swatches.colour", "#b0603a"))
     wanted: dict[str, Any] = {"text": words, "pigment": pigment or None, "tag": tag or None, "limit": MOST}
     hand = in_hand().wanted
     if order == LATEST or (order == LIKE_WANTED and hand is None):

@@ -61,7 +61,7 @@ def rust(own_library: Any) -> Any:
 
 @pytest.fixture
 def open_page(places: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Any]:
-    """`open_page("bench", library="own", typed={"bench.find": "X"}, address={"batch": uid}, **in_hand)`: run once."""
+    """`open_page("tiles", library="own", typed={"tiles.view": "All"}, address={"batch": uid}, **in_hand)`: run once."""
     from streamlit.components.v2 import manifest_scanner
     from streamlit.testing.v1 import AppTest
     from streamlit.util import calc_hash

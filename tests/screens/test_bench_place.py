@@ -52,10 +52,10 @@ def test_a_batch_has_its_sheet_its_code_and_its_address(open_page: Callable[...,
 
 
 def test_a_code_typed_finds_its_batch(open_page: Callable[..., Any], rust: BatchRecord) -> None:
-    page = open_page("bench", library="own", typed={"bench.find": rust.code.lower()})
+    page = open_page("bench", library="own", typed={"typed.bench.find": rust.code.lower()})
     page = press(page, "Find")
     assert page.title[0].value.replace("\\", "") == rust.name
-    page = press(open_page("bench", library="own", typed={"bench.find": "ZZZZZZ"}), "Find")
+    page = press(open_page("bench", library="own", typed={"typed.bench.find": "ZZZZZZ"}), "Find")
     assert "has that code or name" in page.warning[0].value
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from streamlit.util import calc_hash
 
 from colormatch.colorimetry import reflectance_to_lab
 from colormatch.difference import delta_e_2000
@@ -29,7 +30,7 @@ from colormatch.shade import Shade
 from colormatch.studio import studio_palette
 from tests.screens.tapped import lab_field, titles
 
-KEPT = "kept|own|swatches."
+KEPT, TYPED = "kept|own|swatches.", "kept|own|typed.swatches."
 LABS = {"Fog": (70, 0, 0), "Rust": (50, 20, 20), "Moss": (55, -12, 20)}
 
 
@@ -103,11 +104,25 @@ def shown(page: Any) -> list[str]:
 def test_found_by_words_and_by_tag(open_page: Callable[..., Any], three: list[Swatch]) -> None:
     page = open_page("swatches", library="own")
     assert sorted(shown(page)) == ["Fog", "Moss", "Rust"]
-    page.text_input(key=f"{KEPT}words").set_value("rus").run()
+    page.text_input(key=f"{TYPED}words").set_value("rus").run()
     assert shown(page) == ["Rust"]
-    page.text_input(key=f"{KEPT}words").set_value("")
+    page.text_input(key=f"{TYPED}words").set_value("")
     page.selectbox(key=f"{KEPT}tag").set_value("moss").run()
     assert shown(page) == ["Moss"]
+
+
+def test_a_word_typed_to_find_is_there_again_and_is_never_wiped(
+    open_page: Callable[..., Any], three: list[Swatch]
+) -> None:
+    page = open_page("swatches", library="own")
+    page.text_input(key=f"{TYPED}words").set_value("rus").run()
+    page.run()  # the change of another field
+    assert not page.text_input(key=f"{TYPED}words").proto.set_value
+    for place in ("bench", "bench", "swatches"):
+        page._page_hash = calc_hash(place)
+        page.run()
+    assert page.text_input(key=f"{TYPED}words").value == "rus"
+    assert shown(page) == ["Rust"]
 
 
 @pytest.mark.parametrize("order", [LIKE_WANTED, LIKE_COLOUR])
@@ -115,7 +130,7 @@ def test_nearest_comes_first(open_page: Callable[..., Any], three: list[Swatch],
     page = open_page("swatches", library="own", wanted=Wanted(Shade((52, -9, 18)), "typed"))
     page.selectbox(key=f"{KEPT}order").set_value(order).run()
     if order == LIKE_COLOUR:
-        page.text_input(key=f"{KEPT}colour").set_value("#7a8264").run()
+        page.text_input(key=f"{TYPED}colour").set_value("#7a8264").run()
     off = {name: float(delta_e_2000(np.array(lab, float), np.array([52, -9, 18.0]))) for name, lab in LABS.items()}
     assert shown(page) == sorted(off, key=off.__getitem__)
 
