@@ -15,12 +15,11 @@ from .arrays import FloatArray, number_between
 from .difference import delta_e_2000, expected_delta_e, metric
 from .errors import InputError, UnknownNameError
 from .learning import describe, random_recipes, recipes_near
-from .loads import ASTM_C979_MAXIMUM, STUDIO_CAP, TINT_LADDER
+from .loads import ASTM_C979_MAXIMUM, STUDIO_CAP, TINT_LADDER, TINT_LOAD
 from .palette import Palette
 from .shade import PHOTO_SD, Shade
 
 STARTER_LADDER = (0.005, 0.02, 0.05)  # the pilot's: fewer steps hide the curve, more add little
-TINT_LOAD = 0.02  # mid of the usual doses, so the tile that tells most; common practice, no source
 MIXTURE_SD = 5.0  # CIELAB; a mixture predicted worse than that is not advised
 _WAYS_PER_SHADE = 6  # recipes thought of for a shade in demand, of different jars; a judgement
 _GENERAL_DEMAND, _SEED = 120, 3  # shades that stand for "anything"; a judgement between time and evenness

@@ -60,6 +60,11 @@ def plain_number(value: object) -> float:
         raise ValueError from error
 
 
+def scale_step(value: float, name: str = "The scale's step") -> float:
+    """A step of a scale in g: from a balance's to a platform's; common practice, no source."""
+    return number_between(value, name=name, low=0.0001, high=50, unit="g")
+
+
 def number_between(
     value: float, *, name: str, low: float, high: float, unit: str = "", open_low: bool = False
 ) -> float:

@@ -18,7 +18,7 @@ ComplexArray: TypeAlias = NDArray[np.complex128]
 
 JUST_SEEN = 1.0  # CIEDE2000, side by side; common practice, no source
 _HUE_TIE_DEGREES = 1e-9  # rounding of arctan2; decides Sharma's pair 14 the same way on every platform
-_POW25_7 = 25.0**7
+_POW25_7 = 25.0**7  # of G and R_C (Sharma et al. 2005)
 # CIELAB units. Hue has no slope at a grey: in slopes, not in differences, a chroma counts as no less than this.
 _LEAST_CHROMA = 0.01
 # Eq. (15) as waves over the mean hue: the real part of c exp(i n hue), n = 1..4.

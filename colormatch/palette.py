@@ -19,7 +19,7 @@ from .arrays import FloatArray, finite_array, number_between, read_only
 from .errors import LoadError, UnknownNameError
 from .frozen import FrozenMapping
 from .kubelka_munk import ks_from_reflectance
-from .loads import ASTM_C979_MAXIMUM, check_totals, checked_load
+from .loads import ASTM_C979_MAXIMUM, TINT_LOAD, check_totals, checked_load
 from .materials import Base as Base
 from .materials import Curves, with_details
 from .materials import Pigment as Pigment
@@ -43,7 +43,7 @@ from .parameters import (
 from .science import colour_science
 from .shade import Shade
 from .spectra import N_BANDS, WAVELENGTHS_NM
-from .states import DRY, FILM_INDEX, SATURATION_RATE, StateFactors, drying_share, state_kind
+from .states import DRY, FILM_INDEX, SATURATION_RATE, StateFactors, drying_law_covariance, drying_share, state_kind
 
 # An unknown pigment, anything from a faint tint to carbon black, starts here; from memory.
 UNKNOWN_LEVEL = 10.0
@@ -106,7 +106,7 @@ class Palette:
         return f"Palette({', '.join(self.bases)}; {', '.join(self.pigments)}; {learned})"
 
     def _repr_html_(self) -> str:
-        base, tint = next(iter(self.bases)), 0.02
+        base, tint = next(iter(self.bases)), TINT_LOAD
         rows = ((self.predict({name: tint}, base), name) for name in self.pigments)
         words = ((shade.lab, f"{name}, sd {shade.sd:.1f}") for shade, name in rows)
         return chip_table(f"{tint:.0%} in {base}, dry", words)
@@ -181,13 +181,12 @@ class Palette:
     ) -> Shade:
         """The shade on the way from demould (saturation 1) to dry (0); see `states.drying_share`.
 
-        The covariance is that of the two ends, weighted alike; the law between them adds some of its own,
-        taken as a tenth of the distance between the ends in the middle of the way.
+        The covariance is that of the two ends, weighted alike, and `drying_law_covariance` between them.
         """
         share = float(drying_share(saturation, rate))
         start, end = self.predict(loads, base, "demould"), self.predict(loads, base, "dry")
-        law = (0.4 * share * (1 - share) * (end.lab - start.lab))[:, None]
-        covariance = (1 - share) * start.covariance + share * end.covariance + law @ law.T
+        law = drying_law_covariance(share, end.lab - start.lab)
+        covariance = (1 - share) * start.covariance + share * end.covariance + law
         return Shade((1 - share) * start.lab + share * end.lab, covariance=covariance)
 
     @cached_property

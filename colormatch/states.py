@@ -90,3 +90,9 @@ def drying_share(saturation: ArrayLike, rate: float = SATURATION_RATE) -> FloatA
         number_between(float(value), name="The degree of saturation", low=0, high=1)
     end = np.exp(-rate)
     return np.asarray((np.exp(-rate * s) - end) / (1 - end), dtype=np.float64)
+
+
+def drying_law_covariance(share: float, apart: FloatArray) -> FloatArray:
+    """(3, 3) what that law misses between its ends, `apart` (3,) in CIELAB: a tenth of it midway; a judgement."""
+    miss = 0.4 * share * (1 - share) * apart
+    return np.outer(miss, miss)

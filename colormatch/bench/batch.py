@@ -12,7 +12,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from ..arrays import number_between, whole_number_between
+from ..arrays import number_between, scale_step, whole_number_between
 from ..errors import InputError, LoadError, RecipeError
 from ..frozen import FrozenMapping
 from ..loads import ASTM_C979_MAXIMUM, SLACK, STUDIO_CAP, Mix
@@ -210,8 +210,8 @@ def plan_batch(
     takes up the rest, so all bowls together differ from what was wanted by less than one step.
     Raises LoadError when a bowl is over the cap as it stands.
     """
-    step = _step(scale_step_g, "The scale's step")
-    bulk = step if bulk_step_g is None else _step(bulk_step_g, "The step of the scale for cement")
+    step = scale_step(scale_step_g)
+    bulk = step if bulk_step_g is None else scale_step(bulk_step_g, "The step of the scale for cement")
     water = number_between(water_per_cement, name="Water per cement", low=0.1, high=1.0)
     first = number_between(first_water, name="The first share of the water", low=0, high=1, open_low=True)
     if not bowls:
@@ -282,7 +282,3 @@ def _checked_shares(tones: Sequence[Tone]) -> list[float]:
 
 def _count(pieces: int) -> int:
     return whole_number_between(pieces, name="The number of pieces", low=1, high=10_000)
-
-
-def _step(step: float, name: str) -> float:
-    return number_between(step, name=name, low=0.0001, high=50, unit="g")

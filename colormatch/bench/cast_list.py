@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from ..advice import Advice
-from ..arrays import number_between
+from ..arrays import number_between, scale_step
 from ..errors import ColormatchError, InputError
 from ..frozen import FrozenMapping
 from ..learning import Tile
@@ -85,16 +85,16 @@ class CastList:
     off: tuple[float, float] = (0.0, 0.0)
 
     def __post_init__(self) -> None:
-        number_between(self.scale_step_g, name="The scale's step", low=0, high=50, unit="g", open_low=True)
+        scale_step(self.scale_step_g)
 
     @classmethod
     def of(cls, advice: Sequence[Advice], *, cement_g: float = TILE_CEMENT_G, scale_step_g: float = 0.1) -> CastList:
         """The advised tiles in grams, each with cement_g of dry cement: `next_tiles`, `starter_plan`.
 
-        Raises InputError for a cement outside 5..5000 g or a step outside 0..50 g.
+        Raises InputError for a cement outside 5..5000 g or a step outside 0.0001..50 g.
         """
         number_between(cement_g, name="The cement of a tile", low=5, high=5000, unit="g")
-        step = number_between(scale_step_g, name="The scale's step", low=0, high=50, unit="g", open_low=True)
+        step = scale_step(scale_step_g)
         tiles = tuple(
             CastTile(
                 each.base,

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import ndtri
 
-from ..arrays import FloatArray, finite_array, number_between
+from ..arrays import FloatArray, finite_array, number_between, scale_step
 from ..errors import InputError
 from ..palette import Palette
 from ..shade import Shade
@@ -130,7 +130,7 @@ def follow_drying(
     about, at or after the last weight. Raises InputError for weights that cannot be used.
     """
     t, y = _weights(days, grams)
-    step = number_between(scale_step_g, name="The scale's step", low=0.0001, high=50, unit="g")
+    step = scale_step(scale_step_g)
     remainder = number_between(remainder, name="The stated remainder", low=0.0005, high=0.05)
     now = (
         float(t[-1])

@@ -22,7 +22,7 @@ from reportlab.platypus import Flowable, Frame, KeepInFrame, Paragraph, Spacer, 
 from ..lettering import system_files
 from .sheet import Block, Chip, Line, Sheet, below
 
-_MARGIN = 10 * mm
+_MARGIN = 10 * mm  # what a desk printer reaches; common practice, no source
 _WIDTH, _HEIGHT = A4[0] - 2 * _MARGIN, A4[1] - 2 * _MARGIN
 _SCALES = (1.4, 1.3, 1.2, 1.1, 1.0, 0.9, 0.8, 0.7, 0.6)  # the largest that fits one page is taken; sizes by eye
 # The first pair found is used; the last comes with reportlab but has Latin letters only.

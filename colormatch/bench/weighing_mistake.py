@@ -16,7 +16,7 @@ from typing import Literal
 import numpy as np
 
 from .. import mixture
-from ..arrays import FloatArray, number_between
+from ..arrays import FloatArray, number_between, scale_step
 from ..difference import delta_e_2000
 from ..errors import InputError
 from ..loads import STUDIO_CAP, Mix
@@ -114,8 +114,8 @@ def correct_weighing(
     come back to, default that of the sheet. extra_cement_g: how much more fits the bowl, default a quarter of the
     cement. Raises UnknownNameError, InputError or LoadError.
     """
-    step = number_between(scale_step_g, name="The scale's step", low=0.0001, high=50, unit="g")
-    bulk = number_between(bulk_step_g or step, name="The step of the scale for cement", low=0.0001, high=50, unit="g")
+    step = scale_step(scale_step_g)
+    bulk = scale_step(bulk_step_g or step, "The step of the scale for cement")
     bowl = _bowl(palette, mix, cement_g, weighed, extra_cement_g, step, cap)
     wanted = target.lab if target else bowl.lab(bowl.wanted_loads[None, :])[0]
     added = _nearest_addition(bowl, wanted, step, bulk)

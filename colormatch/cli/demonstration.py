@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from ..shade import Shade
 
 TARGET_TAG = "target"
-CEMENT_G = 780.0
+CEMENT_G = 780.0  # one pot of the demo studio, invented
 Region = tuple[float, float, float, float]
 
 

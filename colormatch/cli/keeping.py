@@ -103,7 +103,7 @@ def restore(
     """Make a library from a backup, in a new folder."""
     from ..library import restore as read_backup
 
-    read_backup(source, destination)
+    read_backup(source, destination).close()
     typer.echo(f"Restored to: {destination}")
 
 

@@ -21,7 +21,7 @@ _MIXTURES, _KEPT, _DRAWS, _SEED = 4000, 60, 48, 7
 # What a law of wetting misses when neither recipe nor a pair of one's own is known: 82,427 moist and dry soils differ
 # by 15 +- 7 L*, and 100 others came out 4.6 dE00 off, far outside the band of the palette alone. About 5 dE00 together.
 _UNTOLD = np.diag([5.5, 2.0, 2.5]) ** 2
-_DRAWING_STEPS, _MOST_AT_ONCE = 2, 3
+_DRAWING_STEPS, _MOST_AT_ONCE = 2, 3  # steps towards the shade; pigments at once; a judgement of time
 
 
 def dry_from_wet(

@@ -33,10 +33,10 @@ UNKNOWN_NOISE_LOG_SD = np.array([1.2, 1.2, 1.0])
 ENOUGH_READINGS = 1200  # choose from no more: 400 tiles give the noise to 2 %
 _FARTHEST = 3.0  # prior sd
 _LONGEST_MOVE = 1.0  # of a logarithm, at one straight model
-_MOST_LOG_SD = 0.6
-_MOST_ITERATIONS = 25
-_PAIRS, _SEED = 8, 5
-_STEP = 0.02
+_MOST_LOG_SD = 0.6  # of a choice: further out a normal no longer describes it; a judgement
+_MOST_ITERATIONS = 25  # of the search; a judgement
+_PAIRS, _SEED = 8, 5  # draws, each with its mirror image; any seed
+_STEP = 0.02  # of a logarithm, for curvature by differences of slopes
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,11 +10,11 @@ import numpy as np
 from ..arrays import FloatArray
 from ..difference import delta_e_2000
 from ..errors import InputError, UnknownNameError
-from ..loads import TINT_LADDER
+from ..loads import TINT_LADDER, TINT_LOAD
 from ..palette import Palette
 from .tile import Tile
 
-_STEPS = 26
+_STEPS = 26  # points of a curve on screen: by eye
 _DRAWS, _SEED = 512, 11  # the sd of a mean over them is itself known to 3 % (1 in the root of twice as many)
 
 
@@ -107,7 +107,7 @@ def lot_drift(palette: Palette, old: str, new: str, *, base: str | None = None) 
         ground = base or next(iter(palette.bases))
         ends = [_ladder_slopes(palette, name, ground) for name in (old, new)]
     elif old in palette.bases and new in palette.bases:
-        tints = np.concatenate([np.zeros((1, len(palette.pigments))), 0.02 * np.eye(len(palette.pigments))])
+        tints = np.concatenate([np.zeros((1, len(palette.pigments))), TINT_LOAD * np.eye(len(palette.pigments))])
         ends = [palette.parameter_slopes(tints, base=name) for name in (old, new)]
     elif {old, new} <= {*palette.pigments, *palette.bases}:
         raise InputError(f"{old!r} and {new!r} are a pigment and a base; compare two of a kind.")

@@ -24,7 +24,7 @@ OUTLIER_CHANCE = 0.02  # of a slip that may show anything: one tile in fifty, fr
 DOSE_CHANCE = 0.005
 OUTLIER_SD = 15.0  # CIELAB; a wrong pigment or a doubled load
 DOSES = (0.4, 0.5, 0.63, 1.6, 2.0, 2.5)  # times what was written down: half and double, more or less
-_NO_SLIP = -1e9
+_NO_SLIP = -1e9  # log odds: none at all
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,7 @@ from .tile import Tile
 # takes more: a law that misses the top of a ladder, cast last, looks like a new lot. See
 # tests/benchmarks/test_learning_lots.py.
 _BLANK_TELLS, _OTHERS_TELL = 1.0, 6.0
-_LAST = (1, 2, 3, 5)
+_LAST = (1, 2, 3, 5)  # pieces that a new lot may have begun with; a judgement
 _BAG = base_covariance(CurvePrior(shape_sd=0.1, strength_sd=0.3, length_nm=100.0), scatter_sd=0.15)
 _JAR = pigment_covariance(
     CurvePrior(shape_sd=0.1, strength_sd=0.3, length_nm=100.0), CurvePrior(0.05, 0.15, length_nm=300.0)

@@ -20,7 +20,7 @@ from ..arrays import FloatArray
 from ..errors import LearningError, UnknownNameError
 from ..palette import Palette, parameter_slopes_at
 from ..spectra import N_BANDS, WAVELENGTHS_NM
-from ..states import drying_share
+from ..states import drying_law_covariance, drying_share
 from .tile import Tile
 
 _LIGHTNESS = 116.0  # CIE 15, L* = 116 f - 16, used for each band
@@ -226,5 +226,4 @@ def _drying_law_covariance(palette: Palette, tile: Tile) -> FloatArray:
     """Uncertainty of the law between wet and dry, as `Palette.predict_drying` states it."""
     share = float(drying_share(tile.saturation or 0.0))
     ends = [palette.predict(tile.loads, tile.base, state).lab for state in (tile.state, "dry")]
-    spread = 0.4 * share * (1 - share) * (ends[1] - ends[0])
-    return np.outer(spread, spread)
+    return drying_law_covariance(share, ends[1] - ends[0])

@@ -43,7 +43,7 @@ _LAW_FAILS = 0.12  # the law's miss beyond which a surface over the pieces is tr
 _SURFACES = (0.2, 0.4, 0.6)  # tried beside none; a judgement
 _VERY_STRONG = 5.0  # log odds for each slip (Kass & Raftery 1995, section 3.2: 2 ln B > 10)
 _ROUNDS, _SETTLED = 6, 0.05  # of choosing the noise anew, and the share of it that is no change; a judgement
-_TRIAL_ITERATIONS = 8
+_TRIAL_ITERATIONS = 8  # of the search, to tell which story is the better; a judgement
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,6 +170,7 @@ def _started(palette: Palette, seen: Readings) -> tuple[_Job, _Stand]:
     """The first fit, every tile taken for a good one."""
     job = _Job(palette, seen)
     start = Choice.of_log(job.before.log_median)
+    # Loosely at first, so that an outlier does not bend the curves; a judgement.
     start = Choice(np.maximum(start.noise, np.array([1.0, 0.05, 0.03])), start.freedom)
     first = Point(job.mean, np.zeros_like(job.mean), *job.model(job.mean))
     return job, _settled(job, _Stand(first, start, frozenset()))

@@ -22,7 +22,7 @@ from .writing import existing, pointed_at, present
 
 # What a maker calls a kind of record, where its own word is not that.
 _WORDS = {"cement_lot": "bag of cement", "pigment_lot": "jar", "tile": "test tile", "shade": "measured shade"}
-_MOST_NAMED = 5
+_MOST_NAMED = 5  # as many as one sentence bears
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,8 +26,8 @@ R = TypeVar("R", bound=Record)
 # common on Danish bags (from memory of their text). The bag's own date and the safety data sheet hold.
 OPENED_BAG_DAYS = 60
 _FREE = ("water", "rest of the water", "additive")  # what no lot is kept of
-_BATCHES_AHEAD = 2
-_BATCHES_BACK = 5
+_BATCHES_AHEAD = 2  # what the stock should last for; common practice, no source
+_BATCHES_BACK = 5  # whose mean is what a batch takes; a judgement
 
 
 @dataclass(frozen=True, slots=True)

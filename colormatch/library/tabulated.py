@@ -35,7 +35,7 @@ _KEY = r"""(?>[A-Za-z0-9_-]+|"[^"\n]*"|'[^'\n]*')"""
 _CHAIN = re.compile(rf"(?<![A-Za-z0-9_-]){_KEY}(?:[ \t]*\.[ \t]*{_KEY}){{50}}")
 # A cell holds a whole table of free content; the standard library stops at 131 072 characters.
 _LONGEST_CELL = 16_000_000
-MOST_LINES = 100_000
+MOST_LINES = 100_000  # beyond any studio's
 
 
 # --- TOML --------------------------------------------------------------------------------------------

@@ -65,10 +65,10 @@ _EXPOSURE_SD = 1.5  # log, from memory
 _USUAL_LOG = read_only(np.array([-0.40, -0.16, -0.12, -0.22, 0.01, -0.38]))
 _OVERLAP_SD = 0.3
 _FARTHEST_MATRIX = 2.0  # far beyond any sensor, near enough to be inverted
-_HALVINGS = 4
-_LUMA = np.array([0.299, 0.587, 0.114])
+_HALVINGS = 4  # the exponential of a matrix as the 16th power of a straight one
+_LUMA = np.array([0.299, 0.587, 0.114])  # ITU-R BT.601
 _PAIRS = ((0, 1), (0, 2), (1, 2))
-_DARKEST = 1e-6
+_DARKEST = 1e-6  # linear light: a root has no slope at none
 _STEP = 1e-5  # of a parameter, for slopes by difference
 CENTRE = read_only(np.zeros((1, 2)))
 

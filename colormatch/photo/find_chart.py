@@ -23,6 +23,8 @@ from .chart import COLUMNS, GAP, ROWS, chart_lab
 from .load import Picture
 from .regions import apply_homography, fit_homography
 
+# These and the shares in the functions below are judgements, held by tests/benchmarks/test_photo_chart.py: found in
+# 95 % of frames at least, never laid wrongly.
 _PREVIEWS = (800, 1600)  # longest side; the second only when the first shows no chart
 _EDGES = (10, 5, 20)  # encoded steps between neighbours but one that make an edge
 _FEWEST = 9  # blobs of 24

@@ -48,7 +48,7 @@ _BACKGROUND_AXES = np.array([[0, 1 / 0.05, 0], [1 / 0.015, -1 / 0.015, 0], [0, -
 _PIECE_PER_BACKGROUND = 4.0
 _ALL = np.arange(N_PARAMETERS)
 _TAIL = 8.0  # squared deviation from which a reference counts less, once there are others to tell it wrong
-_FEWEST_FOR_OUTLIERS = 3
+_FEWEST_FOR_OUTLIERS = 3  # of two that differ, neither is the wrong one
 _NO_TAIL = 1e9  # so far out that every deviation counts in full
 # Heavy tails (Student's t): small departures are held back, large ones hardly. A picture has one light, or plainly two,
 # so a small change of colour across it is more likely noise; its white balance is about right, or plainly wrong. The

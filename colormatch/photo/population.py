@@ -20,9 +20,9 @@ from ..data import read_records
 from ..kubelka_munk import reflectance_from_ks
 from ..spectra import N_BANDS, WAVELENGTHS_NM
 
-_COUNTS = {"starter": 2400, "made up": 1200, "smooth": 900}
+_COUNTS = {"starter": 2400, "made up": 1200, "smooth": 900}  # enough for _NEIGHBOURS near any shade; a judgement
 _NEIGHBOURS = 90  # a straight line through three channels wants some tens; a judgement
-_SEED = 2026
+_SEED = 2026  # any: the same surfaces every time
 _BANDS_NM, _BAND_WIDTH_NM = np.array([450.0, 545.0, 620.0]), 60.0  # about where each of an eye's channels is
 DARKEST = 2e-3  # linear light: below it a camera shows noise
 _RIDGE = 1e-4  # keeps the line through neighbours of one colour finite

@@ -41,7 +41,7 @@ _GLINTS, _GLINTS_DARK = 0.1, 0.03  # shares of pixels
 _RUNS = 0.12  # relative sd of the level
 _COARSE = 0.02  # relative sd, about half a dE
 _ENDS = np.array([[-0.5, 0], [0, -0.5], [0.5, 0], [0, 0.5]])  # of the picture: left, top, right, bottom
-MOST = 3
+MOST = 3  # more are not read; a judgement
 
 
 class Grade(IntEnum):

@@ -32,7 +32,7 @@ _AS_GOOD_AS_MET, _HOPELESS = 0.3, 3.0  # CIEDE2000 before refining; too far behi
 _PAIRS_AT_ONCE = 30_000  # of sets and targets: some hundred MB of working arrays
 _MET = 0.02  # CIEDE2000
 _GROWN, _POLISHED = 3, 6  # sets grown and polished for a target that is not met
-_LEAST_CURVATURE = 0.02
+_LEAST_CURVATURE = 0.02  # share of the largest: keeps a step finite where a pigment hardly matters; a judgement
 _TRACE = 1e-4  # g per g of dry cement: what a pigment newly taken in starts with
 
 

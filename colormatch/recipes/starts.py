@@ -14,7 +14,7 @@ from .problem import IndexArray, Problem
 
 # The rim of what can be mixed is made of few pigments (a face of a solid has three corners).
 MOST_IN_GRID = 3
-_START_GRID = np.geomspace(2e-4, 0.1, 14)
+_START_GRID = np.geomspace(2e-4, 0.1, 14)  # loads, up to what ASTM C979 allows; a judgement between time and finding
 _TOTALS, _PARTS = np.array([0.05, 0.15, 0.4, 1.0]), 4
 _A_LITTLE, _LEAST_STRENGTH = 0.005, 0.5  # a load; CIELAB that a pigment no stronger than the base counts with
 _FAR = 4.0  # CIEDE2000: too far to trust its metric at the target

@@ -36,7 +36,7 @@ _SKY, _LAMP = 0.46, 0.62  # shares of the light, by eye
 # squared for the lamp's image: the more, the smaller and sharper.
 _GLOSS = {"dry": (0.0, 0), "wet": (0.0204, 6), "demould": (0.0204, 6), "sealed": (0.0387, 5)}
 _LAMP_GLARE, _WINDOW_GLARE = 9.0, 3.2  # how much brighter their images are than a white sheet under them
-_WINDOW_AT: Floats = np.array([-0.7, 1.5, 1.5], dtype=np.float32)
+_WINDOW_AT: Floats = np.array([-0.7, 1.5, 1.5], dtype=np.float32)  # behind and above, to the left: by eye
 
 
 def piece_picture(

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from PIL.ImageDraw import ImageDraw
 
 _STRIP = 0.16  # of the height, for the patches' known and corrected colours
-_INK, _PAPER, _MARK = (30, 30, 30), (245, 245, 245), (255, 255, 255)
+_INK, _PAPER, _MARK = (30, 30, 30), (245, 245, 245), (255, 255, 255)  # 8-bit sRGB: by eye
 _POOR = 4.0  # dE00 of a patch from which it is drawn as poor
 _POOR_MARK = (200, 60, 40)
 

@@ -19,7 +19,7 @@ from colormatch.screens.studios import library, palette
 from colormatch.screens.tapping import Card, tap_cards
 from colormatch.workshop.pieces import Stage
 
-SHOWN_OF_DONE = 6
+SHOWN_OF_DONE = 6  # pieces; the others stand behind "all": by eye
 UNDER_WAY: tuple[Stage, ...] = ("in the mould", "kept moist", "to be measured", "ready to seal")
 AFTER: tuple[Stage, ...] = ("drying", "sealed", "sold")
 

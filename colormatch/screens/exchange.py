@@ -41,7 +41,7 @@ from colormatch.screens.state import kept, studio
 from colormatch.screens.studios import forget_session, library
 
 ZIP = "application/zip"
-_MOST_SHOWN = 20
+_MOST_SHOWN = 20  # lines of what would change: by eye
 COUNTED: dict[str, type[Record]] = {
     "Swatches": Swatch, "Recipes": RecipeRecord, "Test tiles": TileRecord, "Batches": BatchRecord,
     "Photographs": Photograph, "Cements": Cement, "Jars of pigment": PigmentRecord, "Moulds": Mould,

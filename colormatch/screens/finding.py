@@ -10,7 +10,7 @@ from colormatch.screens.state import kept
 from colormatch.screens.studios import library
 from colormatch.workshop.today import Found, find
 
-MOST = 12
+MOST = 12  # of a kind, on one screen: by eye
 _PLACES = {
     "batch": ("bench", "batch"), "piece": ("bench", "piece"), "swatch": ("swatches", "swatch"),
     "design": ("two_tones", "design"), "pigment": ("studio", "item"), "cement": ("studio", "item"),

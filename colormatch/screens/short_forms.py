@@ -22,7 +22,7 @@ from colormatch.workshop.shelf import defaults, set_defaults
 KIND_WORDS = {"quick-setting": "quick-setting", "portland": "Portland", "other": "other"}
 UNKNOWN = "I don't know"
 WATER, WET, DRY = "water that fills it", "wet mix", "dry cement"
-STEPS_G = (0.01, 0.1, 1.0)
+STEPS_G = (0.01, 0.1, 1.0)  # of scales that are sold; common practice, no source
 
 
 def bag_form(place: str) -> bool:

@@ -21,7 +21,7 @@ from colormatch.workshop.today import Need, today
 
 NUMBERS = ("Nothing waits", "One thing", "Two things", "Three things", "Four things", "Five things", "Six things",
            "Seven things", "Eight things", "Nine things")  # fmt: skip
-MOST = 6
+MOST = 6  # on one screen of a phone: by eye
 
 
 def page() -> None:

@@ -24,7 +24,7 @@ from colormatch.screens.swatch_life import show_life
 from colormatch.screens.tapping import Card, tap_cards
 
 LATEST, LIKE_WANTED, LIKE_COLOUR = "latest first", "nearest to the wanted shade", "nearest to a screen colour"
-MOST = 60
+MOST = 60  # drawn at once; a judgement of time
 
 
 def page() -> None:

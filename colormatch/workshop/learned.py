@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from ..advice import expected_off
 from ..errors import InputError
 from ..library import Library
+from ..loads import TINT_LOAD
 from ..palette import Palette
 from ..studio import learn_studio, newest_learned, prior_palette, shades_in_demand, studio_palette
 from .lots import keep_questions
@@ -58,7 +59,8 @@ def _surer(library: Library, before: Palette, after: Palette) -> str:
     if not names or base not in before.bases:
         return "Learned."
     was, now = (
-        sum(each.predict({n: min(0.02, each.pigments[n].maximum_load)}, base).sd for n in names) / len(names)
+        sum(each.predict({n: min(TINT_LOAD, each.pigments[n].maximum_load)}, base).sd for n in names) / len(names)
         for each in (before, after)
     )
-    return f"A dose of 2 % of one of your pigments was known to about {was:.1f} in each number, now to {now:.1f}."
+    dose = f"A dose of {TINT_LOAD:.0%} of one of your pigments"
+    return f"{dose} was known to about {was:.1f} in each number, now to {now:.1f}."

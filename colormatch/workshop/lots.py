@@ -10,7 +10,6 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from ..advice import TINT_LOAD
 from ..errors import InputError
 from ..library import (
     Cement,
@@ -27,6 +26,7 @@ from ..library import (
     drop_draft,
     save_draft,
 )
+from ..loads import TINT_LOAD
 from .materials import add_lot, used_up
 from .shelf import defaults, set_defaults
 from .tile_list import added, tile_list
