@@ -12,7 +12,7 @@ from colormatch.errors import InputError
 from colormatch.library import Cement, CementLot, PigmentLot, PigmentRecord
 from colormatch.screens.blocks import confirmed, head, small
 from colormatch.screens.guard import guard, say_then_draw, show_notice
-from colormatch.screens.short_forms import KIND_WORDS, UNKNOWN
+from colormatch.screens.short_forms import KIND_WORDS, UNKNOWN, price_and_stock, price_and_stock_fields
 from colormatch.screens.studios import library
 from colormatch.screens.typed_numbers import keeping, number_field, read_if_any, sure
 from colormatch.screens.work import Work
@@ -84,14 +84,13 @@ def lots_part(material: Material) -> None:
         _lot(lot, f"{what.capitalize()} {number}" if len(material.lots) > 1 else f"The {what}")
     key, work = f"lot.new.{material.uid}", Work("form new lot", material.uid)
     with st.expander(f"Another {what} of it"):
-        number_field("Price", f"{key}.price", unit=f"{defaults(library()).currency} per kg", work=work)
-        number_field("Stock", f"{key}.stock", unit="g", work=work)
+        price_and_stock_fields(key, work)
         lot_name = st.text_input("Lot, as printed on it", **work.field("lot", ""))
         as_new = st.checkbox("It may look different: learn it on its own, from what is known of this one",
                              **work.field("new", False))  # fmt: skip
         if st.button(f"Add the {what}", key=f"{key}.add") or sure(f"{key}.add", work):
             with keeping(f"{key}.add", work):
-                price, stock = _price(key), read_if_any(f"{key}.stock", name="The stock", high=1_000_000)
+                price, stock = price_and_stock(key)
                 added = add_lot(library(), _record(material), as_new=as_new, lot=lot_name, price_per_kg=price,
                                 stock_g=stock, bought_on=date.today())  # fmt: skip
                 work.drop()
@@ -111,8 +110,8 @@ def _lot(lot: CementLot | PigmentLot, title: str) -> None:
     with st.container(horizontal=True):
         if st.button("Keep price and stock", key=f"{key}.keep") or sure(f"{key}.keep", work):
             with keeping(f"{key}.keep", work):
-                stock_g = read_if_any(f"{key}.stock", name="The stock", high=1_000_000)
-                library().save(replace(lot, price_per_kg=_price(key), stock_g=stock_g))
+                price_per_kg, stock_g = price_and_stock(key)
+                library().save(replace(lot, price_per_kg=price_per_kg, stock_g=stock_g))
                 work.drop()
                 st.rerun()
         if st.button("It is used up", key=f"{key}.gone"):
@@ -143,10 +142,6 @@ def _with_limits(record: Cement | PigmentRecord, key: str, like: str) -> Cement 
     if most == 0:
         raise InputError("The maximum is 0 %; leave it empty where the data sheet names none.")
     return replace(record, like=like, maximum_load=None if most is None else most / 100)
-
-
-def _price(key: str) -> float | None:
-    return read_if_any(f"{key}.price", name="The price", unit=defaults(library()).currency, high=100_000)
 
 
 def _typed(number: float | None) -> str:

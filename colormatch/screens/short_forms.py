@@ -37,12 +37,11 @@ def bag_form(place: str) -> bool:
         tones = {"": UNKNOWN, **_labels(starter_palette().bases)}
         like = st.selectbox("Its colour is most like", list(tones), format_func=tones.__getitem__,
                             **work.field("like", "", among=tones))  # fmt: skip
-        number_field("Price", f"{place}.price", unit=f"{defaults(library()).currency} per kg", work=work)
-        number_field("In the bag", f"{place}.stock", unit="g", work=work)
+        price_and_stock_fields(place, work, "In the bag")
     keep = f"{place}.keep"
     if st.button("Keep the bag", type="primary", key=keep) or sure(keep, work):
         with keeping(keep, work):
-            price, stock = _price_and_stock(place)
+            price, stock = price_and_stock(place)
             add_bag(library(), name, kind=kind or "", like=like or "", price_per_kg=price, stock_g=stock)
             work.drop()
             return True
@@ -60,14 +59,13 @@ def jar_form(place: str) -> bool:
         help="Where recipes start from, until a tile shows what the jar really does.",
     )  # fmt: skip
     with st.expander("Price, stock, its own maximum"):
-        number_field("Price", f"{place}.price", unit=f"{defaults(library()).currency} per kg", work=work)
-        number_field("In the jar", f"{place}.stock", unit="g", work=work)
+        price_and_stock_fields(place, work, "In the jar")
         most = "At most, as its data sheet says"
         number_field(most, f"{place}.most", unit="% of the cement", hint="up to 10", work=work)
     keep = f"{place}.keep"
     if st.button("Keep the jar", type="primary", key=keep) or sure(keep, work):
         with keeping(keep, work):
-            price, stock = _price_and_stock(place)
+            price, stock = price_and_stock(place)
             maximum = read_if_any(f"{place}.most", name="The maximum", unit="%", high=10.0)
             maximum = None if maximum is None else maximum / 100
             add_jar(library(), name, like=like or "", price_per_kg=price, stock_g=stock, maximum_load=maximum)
@@ -116,7 +114,14 @@ def scale_form(place: str) -> bool:
     return False
 
 
-def _price_and_stock(key: str) -> tuple[float | None, float | None]:
+def price_and_stock_fields(place: str, work: Work, stock: str = "Stock") -> None:
+    """What a bag or jar costs, and how much is in it."""
+    number_field("Price", f"{place}.price", unit=f"{defaults(library()).currency} per kg", work=work)
+    number_field(stock, f"{place}.stock", unit="g", work=work)
+
+
+def price_and_stock(key: str) -> tuple[float | None, float | None]:
+    """What was typed in them."""
     price = read_if_any(f"{key}.price", name="The price", unit=defaults(library()).currency, high=100_000)
     return price, read_if_any(f"{key}.stock", name="The stock", high=1_000_000)
 
