@@ -71,8 +71,6 @@ def _form(mould: Mould, usual: bool) -> None:
         if not usual and st.button("Let forms start with this one", key=f"{key}.usual"):
             set_defaults(library(), mould_uid=mould.uid)
             st.rerun()
-        removed = confirmed("Remove it", f"{key}-remove", question="It goes into the bin and can be restored.",
-                            sure="Remove it")  # fmt: skip
     if asked:
         with keeping(f"{key}.keep", work):
             amounts: dict[str, Any] = {field: read_if_any(f"{key}.{field}", name=words, unit=unit)
@@ -80,7 +78,7 @@ def _form(mould: Mould, usual: bool) -> None:
             library().save(checked_mould(replace(mould, name=named(name), notes=notes, **amounts)))
             work.drop()
             _open("")
-    if removed:
+    if confirmed("Remove it", f"{key}-remove", question="It goes into the bin and can be restored.", sure="Remove it"):
         with guard():
             library().delete(mould)
             _open("")

@@ -70,7 +70,7 @@ def _times(casts: Sequence[Cast], swatch: Swatch) -> str:
 def _do(swatch: Swatch, recipe: RecipeRecord | None, states: Sequence[Seen]) -> None:
     """What one can do with it."""
     dry = next((seen for seen in states if seen.state == "dry"), states[0] if states else None)
-    with st.container(horizontal=True, key="hand-swatch"):
+    with st.container(horizontal=True, key="hand-swatch", gap="xsmall"):
         if recipe is not None and st.button("Cast again", type="primary", key="swatch.cast"):
             tone = Tone(swatch.name, Mix.of(recipe.cement_uid, recipe.loads))
             wanted = Shade(recipe.wanted_lab) if recipe.wanted_lab else None
