@@ -39,8 +39,9 @@ def closer_look(recipe: Recipe, wanted: Wanted, work: Work, light: str) -> None:
                 f"(dE00 {recipe.metamerism:.1f} at most)."
             ))  # fmt: skip
         st.subheader("Cost, and a slip of the hand")
-        cost = "unknown: a jar has no price" if recipe.cost is None else f"{recipe.cost:.2f} {settings().currency}"
-        st.markdown(plain(f"Pigments for {recipe.cement_g:g} g of cement: {cost}."))
+        per_kg = None if recipe.cost is None else 1000 * recipe.cost / recipe.cement_g
+        cost = "unknown: a jar has no price" if per_kg is None else f"{per_kg:.2f} {settings().currency}"
+        st.markdown(plain(f"Pigments for 1 kg of cement: {cost}."))
         st.markdown(plain(
             f"If one dose is 5 % over: {seen(recipe.slip_delta_e)} (dE00 {recipe.slip_delta_e:.1f} at most)."
         ))  # fmt: skip
