@@ -51,7 +51,7 @@ def page() -> None:
             recipe = _answer(work, wanted, asked)
     if asked is not None:
         if recipe is not None:
-            closer_look(recipe, wanted, work, asked.light)
+            closer_look(recipe, _found(wanted, asked), work, asked.light)
         made_of(work, asked)
         many_shades(asked)
     show_trust("match")

@@ -6,13 +6,13 @@ import streamlit as st
 
 from colormatch.recipes import Recipe, reach
 from colormatch.saying import seen
-from colormatch.screens.blocks import small
+from colormatch.screens.blocks import small, touching
 from colormatch.screens.drawing import WORDS, Chip, in_order, notation, plain, show_chips, state_words
 from colormatch.screens.guard import guard
 from colormatch.screens.match_amounts import how_much
 from colormatch.screens.match_limits import ANOTHER_LAMP, Asked
 from colormatch.screens.reach_chart import show_reach
-from colormatch.screens.state import Wanted
+from colormatch.screens.state import Found
 from colormatch.screens.studios import library, settings
 from colormatch.screens.typed_numbers import kept_number
 from colormatch.screens.work import Work
@@ -20,7 +20,7 @@ from colormatch.workshop.lights import keep_lamp, light_words, lights
 from colormatch.workshop.shelf import defaults
 
 
-def closer_look(recipe: Recipe, wanted: Wanted, work: Work, light: str) -> None:
+def closer_look(recipe: Recipe, found: Found, work: Work, light: str) -> None:
     """Folded away until it is asked for."""
     with st.expander("A closer look: wet and sealed, other light, cost"):
         st.subheader("How much of each")
@@ -28,6 +28,9 @@ def closer_look(recipe: Recipe, wanted: Wanted, work: Work, light: str) -> None:
         st.subheader("From the mould to the sealed piece")
         states = in_order(["dry", *recipe.palette.states])
         show_chips([Chip(state_words(state), recipe.predict(state)) for state in states], height_px=80)
+        if found.dry is not None:
+            st.subheader("As it is wanted, once it is dry")
+            touching([("wanted", found.wanted.shade.lab), ("dry, about", found.dry.shade.lab)], note=found.dry.words)
         st.subheader("In other light")
         st.markdown(plain(
             f"Its own change from daylight to {light_words(light)}, which is not a miss of the match: "
@@ -51,7 +54,7 @@ def closer_look(recipe: Recipe, wanted: Wanted, work: Work, light: str) -> None:
         if st.toggle("Draw it", key="match.reach"):
             with st.spinner("Drawing"):
                 drawn = reach(recipe.palette, recipe.base, recipe.limits, state=recipe.state)
-            show_reach(drawn, wanted.shade)
+            show_reach(drawn, found.wanted.shade)
 
 
 def made_of(work: Work, asked: Asked) -> None:

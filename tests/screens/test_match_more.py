@@ -116,3 +116,12 @@ def test_colour_names_and_colour_vision_stand_beside_the_numbers(
     tone = {"name": "Rosy", "base": "white-cement", "loads": {"red-iron-oxide": 0.02}}
     save_draft(shelf, "design", content={"first": tone, "second": {**tone, "name": "Pale", "loads": {}}})
     assert "colour-vision deficiencies" in shown(open_page("two_tones", library="own"))
+
+
+def test_a_fresh_shade_says_how_it_will_look_dry_whatever_is_in_it(found: Any) -> None:  # noqa: F811
+    assert "once it is dry" not in " ".join(each.value for each in found.subheader)
+    found.selectbox(key=f"{FIELD}state").set_value("demould").run()
+    assert "As it is wanted, once it is dry" in [each.value for each in found.subheader]
+    assert "Whatever is in it: about" in shown(found)
+    dry = in_hand(found).found.dry.shade
+    assert dry.lab[0] > WANTED.lab[0] + 5
