@@ -140,7 +140,8 @@ def recipe(
     if photo is not None:
         own = asking.studios_chart(library)
         measured = asking.photographed(photo, region, corners, grey, grey_factor, chart, own)
-    bench = _bench(library, base, cement, step, cap, most, use, never, light, basis, sand, water)
+    bench = _bench(library, base=base, cement=cement, step=step, cap=cap, most=most, use=use, never=never, light=light,
+                   basis=basis, sand=sand, water=water)  # fmt: skip
     if shades is not None:
         _many(asking.shades_of(shades), bench, out, as_json=as_json)
         return
@@ -183,7 +184,7 @@ class _Bench:
 
 
 def _bench(
-    library: str | None, base: str | None, cement: str, step: str | None, cap: str | None, most: int,
+    library: str | None, *, base: str | None, cement: str, step: str | None, cap: str | None, most: int,
     use: str | None, never: str | None, light: list[str] | None, basis: str | None, sand: float, water: float | None,
 ) -> _Bench:  # fmt: skip
     from ..studio import studio_palette
@@ -198,7 +199,7 @@ def _bench(
     if use is not None:
         changed["pigments"] = asking.pigments(offered, use)
     if step is not None:
-        changed["scale_step_g"] = grams(step, name="The scale's step", high=1e3)
+        changed["scale_step_g"] = grams(step, name="The scale's step", high=50)
     if cap is not None:
         changed["load_cap"] = per_cent(cap, name="The cap on pigment", high=10) / 100
     amounts = asking.amounts(basis, sand, studio.water_per_cement if water is None else water)

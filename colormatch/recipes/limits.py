@@ -48,7 +48,7 @@ class Limits:
         put(self, "load_cap", _checked_cap(self.load_cap))
         put(self, "max_pigments", _checked_count(self.max_pigments))
         put(self, "cement_g", _weight("The dry cement of the batch", self.cement_g, 1e6))
-        put(self, "scale_step_g", _weight("The scale's step", self.scale_step_g, 1e3))
+        put(self, "scale_step_g", _weight("The scale's step", self.scale_step_g, 50))
         for name in ("must_use", "never_use"):
             put(self, name, _names(name, getattr(self, name)))
         put(self, "pigments", None if self.pigments is None else _names("pigments", self.pigments))

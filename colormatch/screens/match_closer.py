@@ -76,7 +76,7 @@ def made_of(work: Work, asked: Asked) -> None:
                         unit="% of the cement", low=0.1, high=10)  # fmt: skip
         with two:
             kept_number(work, "most", "Most pigments", asked.usual.max_pigments, low=1, high=5)
-            kept_number(work, "step_g", "Step of the scale", asked.usual.scale_step_g, unit="g", low=0.001, high=100)
+            kept_number(work, "step_g", "Step of the scale", asked.usual.scale_step_g, unit="g", low=0.001, high=50)
         one.multiselect("Must be used", pigments, format_func=known.label, **work.field("must", [], pigments))
         two.multiselect("Must not be used", pigments, format_func=known.label, **work.field("never", [], pigments))
         st.toggle("No more than is in stock", **work.field("in_stock", True))

@@ -16,7 +16,7 @@ import pytest
 from tests.screens.browser import Server, Tab, wait_until_up
 
 pytestmark = [pytest.mark.speed, pytest.mark.browser]
-TURNS = 7
+TURNS = 5
 MOST = 1.8  # times the empty page: what the page may take of her patience
 
 
