@@ -14,14 +14,13 @@ import sqlalchemy as sa
 
 from ..errors import LibraryError
 from .errors import InUseError
+from .plain import said
 from .record import Record
 from .records import KINDS
 from .rows import delete_links, read_records
 from .schema import LINKS, TABLES, history, users_of
 from .writing import existing, pointed_at, present
 
-# What a maker calls a kind of record, where its own word is not that.
-_WORDS = {"cement_lot": "bag of cement", "pigment_lot": "jar", "tile": "test tile", "shade": "measured shade"}
 _MOST_NAMED = 5  # as many as one sentence bears
 
 
@@ -54,10 +53,10 @@ def take_out(connection: sa.Connection, kind: type[Record], uid: str) -> None:
     record = existing(connection, kind, uid)
     stamp = _stamp_of(connection, kind.KIND, uid)
     if record is None or stamp is None:
-        raise LibraryError(f"There is no {kind.KIND.replace('_', ' ')} {uid[:60]!r} in the bin.")
+        raise LibraryError(f"There is no {said(kind)} {uid[:60]!r} in the bin.")
     for other, other_uid in pointed_at(record):
         if _stamp_of(connection, other, other_uid):
-            raise LibraryError(f"Restore the {other.replace('_', ' ')} {other_uid!r} first: it is in the bin too.")
+            raise LibraryError(f"Restore the {said(other)} {other_uid!r} first: it is in the bin too.")
     unstamp(connection, kind, uid)
     for each in _belongings(connection, record, stamp):
         # One that belongs to two stays for as long as the other is in the bin.
@@ -111,7 +110,7 @@ def _with_a_name(connection: sa.Connection, record: Record) -> Record:
 
 
 def _called(record: Record) -> str:
-    words, name = _WORDS.get(record.KIND, record.KIND.replace("_", " ")), str(getattr(record, "name", ""))
+    words, name = said(type(record)), str(getattr(record, "name", ""))
     return f"the {words} {name!r}" if name else words
 
 

@@ -117,8 +117,7 @@ class Database:
         if version not in known:
             raise NewerLibraryError(
                 f"The library {self.where} has table version {version[:40]!r}; this version of the tool "
-                "knows up to "
-                f"{HEAD}. It was last written by a newer version: update the tool, or open an older backup."
+                f"knows up to {HEAD}. It was last written by a newer version: update the tool, or open an older backup."
             )
         return version
 
@@ -154,16 +153,14 @@ class Database:
         if code in ("SQLITE_BUSY", "SQLITE_LOCKED"):
             return LibraryError(
                 f"The library {self.where} was busy for more than {_WAIT_SECONDS:.0f} seconds; nothing was "
-                "changed. "
-                "Close other programs that use it and try again."
+                "changed. Close other programs that use it and try again."
             )
         if code in ("SQLITE_NOTADB", "SQLITE_CORRUPT"):
             return LibraryError(_DAMAGED.format(self.where, cause))
         if code in ("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_READONLY_DIRECTORY"):
             return LibraryError(
                 f"The library {self.where} cannot be opened for writing. Check that the folder exists, that "
-                "you may "
-                "write in it, and that it is not on a read-only disk."
+                "you may write in it, and that it is not on a read-only disk."
             )
         return LibraryError(f"The library {self.where} gave an error; nothing was changed: {cause}.")
 

@@ -6,7 +6,6 @@ now, so that an exported folder can be kept under version control. FORMAT.md des
 
 from __future__ import annotations
 
-import os
 import stat
 import tempfile
 import zipfile
@@ -25,9 +24,10 @@ from . import tabulated
 from .archive import zip_holds
 from .errors import ExchangeError
 from .fields import specs
-from .files import SUFFIXES, flush_folder, sha256_of
+from .files import SUFFIXES, sha256_of, whole
 from .materials import Studio
 from .places import without_place
+from .plain import said
 from .progress import Progress, part, quiet
 from .record import Record
 from .records import KINDS, LearnedPalette, Photograph, ShadeRecord
@@ -139,7 +139,7 @@ def _closure(connection: sa.Connection, selection: Iterable[Record]) -> dict[str
         if (kind, uid) in chosen:
             continue
         if uid not in everything[kind]:
-            raise LibraryError(f"The {kind.replace('_', ' ')} {uid[:60]!r} is not in the library, or is in the bin.")
+            raise LibraryError(f"The {said(kind)} {uid[:60]!r} is not in the library, or is in the bin.")
         chosen.add((kind, uid))
         waiting += pointed_at(everything[kind][uid]) + belonging.get((kind, uid), [])
     return {name: [r for uid, r in records.items() if (name, uid) in chosen] for name, records in everything.items()}
@@ -203,19 +203,8 @@ def _zip_target(target: Path) -> Iterator[Put]:
     if target.exists() and not zip_holds(target, LIBRARY_FILE):
         raise ExchangeError(f"{target} is there already and is not an earlier export. Choose another name.")
     target.parent.mkdir(parents=True, exist_ok=True)
-    handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=".part-")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            with zipfile.ZipFile(file, "w") as archive:
-                yield lambda name, content: _add(archive, name, content)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(temporary).chmod(0o644)
-        Path(temporary).replace(target)
-        flush_folder(target.parent)
-    except BaseException:
-        Path(temporary).unlink(missing_ok=True)
-        raise
+    with whole(target) as file, zipfile.ZipFile(file, "w") as archive:
+        yield lambda name, content: _add(archive, name, content)
 
 
 def _add(archive: zipfile.ZipFile, name: str, content: bytes) -> None:
@@ -258,6 +247,5 @@ def _require_replaceable(target: Path) -> None:
     if strange or not (target / LIBRARY_FILE).is_file():
         raise ExchangeError(
             f"{target} holds other files ({', '.join(strange[:5]) or 'and no library.toml'}), which an "
-            "export would "
-            "remove. Choose a new folder, or an earlier export."
+            "export would remove. Choose a new folder, or an earlier export."
         )

@@ -15,9 +15,9 @@ import shutil
 import tempfile
 import time
 from collections.abc import Iterator
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import Protocol
+from typing import IO, Protocol
 
 import sqlalchemy as sa
 
@@ -128,12 +128,13 @@ class TableStore:
         connection.execute(sa.delete(photograph_files).where(photograph_files.c.sha256 == sha256))
 
 
-def write_whole(path: Path, content: bytes) -> None:
-    """Write a file so that, whatever happens, it is there whole or not at all (flushed, then renamed)."""
+@contextmanager
+def whole(path: Path) -> Iterator[IO[bytes]]:
+    """A file to write that, whatever happens, is at `path` whole or not at all (flushed, then renamed)."""
     handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".part-")
     try:
         with os.fdopen(handle, "wb") as file:
-            file.write(content)
+            yield file
             file.flush()
             os.fsync(file.fileno())
         Path(temporary).chmod(0o644)
@@ -142,6 +143,12 @@ def write_whole(path: Path, content: bytes) -> None:
         Path(temporary).unlink(missing_ok=True)
         raise
     flush_folder(path.parent)
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a file whole or not at all."""
+    with whole(path) as file:
+        file.write(content)
 
 
 def sweep_parts(folder: Path) -> None:

@@ -29,7 +29,7 @@ from .exchange import (
 )
 from .files import MOST_BYTES, describe, sha256_of
 from .materials import Studio
-from .plain import plain, record_from
+from .plain import plain, record_from, said
 from .progress import Progress, part, quiet
 from .record import Record
 from .records import KINDS, LearnedPalette, Photograph, ShadeRecord
@@ -65,12 +65,12 @@ class ImportReport:
     def sentences(self) -> list[str]:
         """The report in plain sentences."""
         would = "would be" if self.dry_run else "were"
-        said = [f"{len(uids)} {kind.replace('_', ' ')} records {would} added." for kind, uids in self.added.items()]
+        lines = [f"{len(uids)} {said(kind)} records {would} added." for kind, uids in self.added.items()]
         for change in self.changed:
             what = ", ".join(change.fields) or "nothing but its place"
             bin_note = " and come out of the bin" if change.from_bin else ""
-            said.append(f"{change.kind.replace('_', ' ')} {change.uid}: {what} {would} changed{bin_note}.")
-        return [*said, f"{self.unchanged} records are the same already.", *self.warnings]
+            lines.append(f"{said(change.kind)} {change.uid}: {what} {would} changed{bin_note}.")
+        return [*lines, f"{self.unchanged} records are the same already.", *self.warnings]
 
     def text(self) -> str:
         """The report in plain sentences, one a line."""
@@ -179,8 +179,7 @@ def _verify_checksums(source: Source, progress: Progress) -> list[str]:
             raise ExchangeError(f"{name[:80]} is listed in {CHECKSUMS_FILE} but is missing. Export or copy it again.")
         if sha256_of(source.read(name, MOST_BYTES)) != expected:
             raise ExchangeError(
-                f"{name[:80]} does not fit its checksum: it was damaged, or edited. If you edited it on "
-                "purpose, "
+                f"{name[:80]} does not fit its checksum: it was damaged, or edited. If you edited it on purpose, "
                 f"remove its line from {CHECKSUMS_FILE} and import again."
             )
     loose = sorted(set(source.names) - listed - {CHECKSUMS_FILE})
@@ -284,8 +283,8 @@ def _require_pointed_at(package: Package, known: set[tuple[str, str]]) -> None:
             for kind, uid in writing.pointed_at(each):
                 if (kind, uid) not in known:
                     raise ExchangeError(
-                        f"The {each.KIND.replace('_', ' ')} {each.uid!r} needs the {kind.replace('_', ' ')} "
-                        f"{uid[:60]!r}, which is neither in the import nor in the library."
+                        f"The {said(type(each))} {each.uid!r} needs the {said(kind)} {uid[:60]!r}, which is neither "
+                        "in the import nor in the library."
                     )
 
 

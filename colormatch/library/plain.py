@@ -17,6 +17,9 @@ from .values import checked_uid, to_plain
 
 R = TypeVar("R", bound=Record)
 
+# What a maker calls a kind of record, where its own word is not that.
+_WORDS = {"cement_lot": "bag of cement", "pigment_lot": "jar", "tile": "test tile", "shade": "measured shade"}
+
 
 def plain(record: Record) -> dict[str, Any]:
     """Field name -> plain value, without uid and version; None where unknown."""
@@ -66,6 +69,7 @@ def _whole(record: R) -> R:
     return record
 
 
-def said(kind: type[Record]) -> str:
-    """A kind of record in words."""
-    return kind.KIND.replace("_", " ")
+def said(kind: type[Record] | str) -> str:
+    """A kind of record, or its name, in a maker's words."""
+    name = kind if isinstance(kind, str) else kind.KIND
+    return _WORDS.get(name, name.replace("_", " "))

@@ -82,7 +82,7 @@ def test_what_is_not_allowed_any_more_is_named_and_can_be_binned(folder):
             connection.execute(sa.update(loads).where(loads.c.amount > 0).values(amount=0.5))
         ((tile, why),) = library.unsound()
         assert (tile.uid, tile.loads["red-iron-oxide"]) == ("tile-1", 0.5)
-        assert "The loads of tile tile-1: The load of red-iron-oxide is 0.5" in why
+        assert "The loads of test tile tile-1: The load of red-iron-oxide is 0.5" in why
         assert any("0.5" in each and "put it in the bin" in each for each in library.check())
         corrected = TileRecord(uid="tile-1", version=tile.version, cement_uid=tile.cement_uid)
         library.save(corrected)

@@ -83,7 +83,7 @@ def test_named_mended_and_binned_by_command(folder, capsys):
     ("arguments", "sentence"),
     [
         (["mend", "shade", "shade-moist", "state=damp"], "'damp'"),
-        (["mend", "shade", "shade-moist", "colour=red"], "A shade has no 'colour'. It has: "),
+        (["mend", "shade", "shade-moist", "colour=red"], "A measured shade has no 'colour'. It has: "),
         (["mend", "shade", "shade-moist", "state"], "FIELD=VALUE"),
         (["mend", "shade", "shade-moist", "lab_l=dark"], "'dark' is not a number"),
         (["mend", "shade", "shade-sound", "tile_uid=nowhere"], "nowhere"),
@@ -109,7 +109,7 @@ def test_a_value_that_cannot_be_read_is_a_finding_of_the_check(folder, capsys):
         connection.execute(sa.text("UPDATE tiles SET cast_on = 'soon' WHERE uid = 'sound'"))
     status, said, _ = run(folder, capsys, "library", "check")
     assert status == 1
-    assert "The tile 'sound' is damaged" in said
+    assert "The test tile 'sound' is damaged" in said
 
 
 @pytest.mark.parametrize("name", ["drying weight", "drying-weight", "Drying_weight"])
@@ -122,7 +122,7 @@ def test_a_field_left_alone_stays_and_the_uid_is_none(folder):
         sound = library.get(TileRecord, "sound")
         again = mend(library, TileRecord, "sound", {"notes": "poured at noon", "tags": '["b", "a"]'})
         assert again == replace(sound, notes="poured at noon", tags=("b", "a"))
-        with pytest.raises(NotInLibrary, match="There is no tile 'nowhere'"):
+        with pytest.raises(NotInLibrary, match="There is no test tile 'nowhere'"):
             mend(library, TileRecord, "nowhere", {"notes": ""})
         with pytest.raises(LibraryError, match="A tile has no 'uid'"):
             mend(library, TileRecord, "sound", {"uid": "other"})
