@@ -17,8 +17,9 @@ R = TypeVar("R", bound=Record)
 
 
 def kind_called(name: str) -> type[Record]:
-    """The kind of record of this name, as `library check` writes it: shade, drying weight."""
-    kind = KINDS.get(name.strip().lower().replace(" ", "_").replace("-", "_"))
+    """The kind of record of this name, its own or a maker's: shade or measured shade, drying weight."""
+    words = name.strip().lower().replace("-", " ").replace("_", " ")
+    kind = next((each for each in KINDS.values() if words in (said(each), each.KIND.replace("_", " "))), None)
     if kind is None:
         raise LibraryError(f"There is no kind {name[:60]!r}. There are: {', '.join(map(said, KINDS.values()))}.")
     return kind

@@ -112,9 +112,13 @@ def test_a_value_that_cannot_be_read_is_a_finding_of_the_check(folder, capsys):
     assert "The test tile 'sound' is damaged" in said
 
 
-@pytest.mark.parametrize("name", ["drying weight", "drying-weight", "Drying_weight"])
-def test_a_kind_is_called_as_it_is_said(name):
-    assert kind_called(name).KIND == "drying_weight"
+@pytest.mark.parametrize(
+    ("name", "kind"),
+    [(name, "drying_weight") for name in ("drying weight", "drying-weight", "Drying_weight")]
+    + [("jar", "pigment_lot"), ("pigment-lot", "pigment_lot"), ("test tile", "tile"), ("tile", "tile")],
+)
+def test_a_kind_is_called_as_it_is_said(name, kind):
+    assert kind_called(name).KIND == kind
 
 
 def test_a_field_left_alone_stays_and_the_uid_is_none(folder):
@@ -124,5 +128,5 @@ def test_a_field_left_alone_stays_and_the_uid_is_none(folder):
         assert again == replace(sound, notes="poured at noon", tags=("b", "a"))
         with pytest.raises(NotInLibrary, match="There is no test tile 'nowhere'"):
             mend(library, TileRecord, "nowhere", {"notes": ""})
-        with pytest.raises(LibraryError, match="A tile has no 'uid'"):
+        with pytest.raises(LibraryError, match="A test tile has no 'uid'"):
             mend(library, TileRecord, "sound", {"uid": "other"})
