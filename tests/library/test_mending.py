@@ -118,7 +118,8 @@ def test_a_value_that_cannot_be_read_is_a_finding_of_the_check(folder, capsys):
     + [("jar", "pigment_lot"), ("pigment-lot", "pigment_lot"), ("test tile", "tile"), ("tile", "tile")],
 )
 def test_a_kind_is_called_as_it_is_said(name, kind):
-    assert kind_called(name).KIND == kind
+    found = kind_called(name)
+    assert found.KIND == kind
 
 
 def test_a_field_left_alone_stays_and_the_uid_is_none(folder):
