@@ -8,6 +8,7 @@ import sqlalchemy as sa
 from colormatch.cli import main
 from colormatch.errors import LibraryError
 from colormatch.library import (
+    KINDS,
     Cement,
     NotInLibrary,
     PigmentRecord,
@@ -118,8 +119,7 @@ def test_a_value_that_cannot_be_read_is_a_finding_of_the_check(folder, capsys):
     + [("jar", "pigment_lot"), ("pigment-lot", "pigment_lot"), ("test tile", "tile"), ("tile", "tile")],
 )
 def test_a_kind_is_called_as_it_is_said(name, kind):
-    found = kind_called(name)
-    assert found.KIND == kind
+    assert kind_called(name) is KINDS[kind]
 
 
 def test_a_field_left_alone_stays_and_the_uid_is_none(folder):
