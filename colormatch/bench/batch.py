@@ -18,6 +18,7 @@ from ..frozen import FrozenMapping
 from ..loads import ASTM_C979_MAXIMUM, SLACK, STUDIO_CAP, Mix
 
 WATER_PER_CEMENT = 0.25  # 4 : 1; common practice, no source
+LEAST_WATER, MOST_WATER = 0.1, 1.0  # the same: what is still a mix that can be poured, and no soup; from memory
 FIRST_WATER = 50 / 65  # share of the water that goes in first; common practice, no source
 WASTE = 0.10  # what stays in bowls and on tools; common practice, no source
 MOST_G = 100_000.0  # no studio weighs more at once
@@ -170,7 +171,7 @@ def bowls_for(
     """
     shares = _checked_shares(tones)
     waste = number_between(waste, name="The waste", low=0, high=1)
-    water = number_between(water_per_cement, name="Water per cement", low=0.1, high=1.0)
+    water = _water(water_per_cement)
     heavy = [wet_density(tone.mix, densities or {}, water) for tone in tones]
     if fill_g is None:
         fill_ml = number_between(
@@ -212,7 +213,7 @@ def plan_batch(
     """
     step = scale_step(scale_step_g)
     bulk = step if bulk_step_g is None else scale_step(bulk_step_g, "The step of the scale for cement")
-    water = number_between(water_per_cement, name="Water per cement", low=0.1, high=1.0)
+    water = _water(water_per_cement)
     first = number_between(first_water, name="The first share of the water", low=0, high=1, open_low=True)
     if not bowls:
         raise InputError("A batch needs at least one bowl; got none.")
@@ -278,6 +279,10 @@ def _checked_shares(tones: Sequence[Tone]) -> list[float]:
     if abs(math.fsum(shares) - 1) > 1e-3:
         raise InputError(f"The shares of the tones add up to {math.fsum(shares):.3f}; they must add up to 1.")
     return shares
+
+
+def _water(per_cement: float) -> float:
+    return number_between(per_cement, name="Water per cement", low=LEAST_WATER, high=MOST_WATER)
 
 
 def _count(pieces: int) -> int:

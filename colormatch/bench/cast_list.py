@@ -57,7 +57,7 @@ class CastTile:
     piece: str = ""
 
     def __post_init__(self) -> None:
-        cement = number_between(self.cement_g, name="The cement of a tile", low=5, high=5000, unit="g")
+        cement = _tile_cement(self.cement_g)
         object.__setattr__(self, "cement_g", cement)
         grams = {
             name: number_between(g, name=f"The grams of {name}", low=0, high=cement, unit="g")
@@ -93,7 +93,7 @@ class CastList:
 
         Raises InputError for a cement outside 5..5000 g or a step outside 0.0001..50 g.
         """
-        number_between(cement_g, name="The cement of a tile", low=5, high=5000, unit="g")
+        _tile_cement(cement_g)
         step = scale_step(scale_step_g)
         tiles = tuple(
             CastTile(
@@ -219,6 +219,11 @@ def _tile(row: Mapping[str, str], number: int, name_of: Callable[[str], str]) ->
         return CastTile(name_of(given.get("base", "")), numbers.get("cement_g", 0.0), grams, shade=shade, **details)
     except ColormatchError as error:
         raise InputError(f"Row {number} of the cast list: {error}") from None
+
+
+def _tile_cement(grams: float) -> float:
+    # What can be weighed and looked at, and what one hand mixes; a judgement.
+    return number_between(grams, name="The cement of a tile", low=5, high=5000, unit="g")
 
 
 def _number(cell: str, name: str, row: int) -> float:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
-from ..bench.batch import WASTE, WATER_PER_CEMENT
+from ..bench.batch import LEAST_WATER, MOST_WATER, WASTE, WATER_PER_CEMENT
 from ..errors import InputError
 from ..library import BatchRecord, Cement, CementLot, Library, PigmentLot, PigmentRecord, Studio
 from ..loads import ASTM_C979_MAXIMUM, STUDIO_CAP
@@ -228,7 +228,7 @@ _RANGES = {
     "load_cap": ("The cap on pigment", 0.0, ASTM_C979_MAXIMUM, "g per g of cement"),
     "scale_step_g": ("The step of the pigment scale", 0.0, 50.0, "g"),
     "bulk_step_g": ("The step of the cement scale", 0.0, 50.0, "g"),
-    "water_per_cement": ("Water per cement", 0.1, 1.0, "g per g"),
+    "water_per_cement": ("Water per cement", LEAST_WATER, MOST_WATER, "g per g"),
 }
 
 
