@@ -94,7 +94,7 @@ def _sheet(batch: BatchRecord, plan: Plan, known: Palette) -> None:
     for dose in plan.small:
         st.warning(plain(dose.words))
     with st.container(key="hand-sheet"), st.expander("To print or to take along"):
-        uses = st.multiselect("What the pieces are for", USES, key=kept(f"batch.uses.{batch.uid}"))
+        uses = st.multiselect("What the pieces are for", USES, select_all=False, key=kept(f"batch.uses.{batch.uid}"))
         printed = batch_sheet(library(), known, batch, uses=uses)
         page, pdf = st.columns(2)
         page.download_button(

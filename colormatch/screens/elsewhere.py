@@ -37,7 +37,7 @@ def from_elsewhere() -> None:
             number_field("Sand or filler", f"{_KEY}.sand", hint="0", work=work)
         if "total" in basis:
             number_field("Water", f"{_KEY}.water", hint=f"{defaults(library()).water_per_cement:g}", work=work)
-        jars = st.multiselect("Pigments", list(known.pigments), format_func=known.label,
+        jars = st.multiselect("Pigments", list(known.pigments), format_func=known.label, select_all=False,
                               **work.field("jars", [], among=known.pigments))  # fmt: skip
         for jar in jars:
             number_field(known.label(jar), f"{_KEY}.amount.{jar}", unit=basis, work=work)

@@ -77,8 +77,10 @@ def made_of(work: Work, asked: Asked) -> None:
         with two:
             kept_number(work, "most", "Most pigments", asked.usual.max_pigments, low=1, high=5)
             kept_number(work, "step_g", "Step of the scale", asked.usual.scale_step_g, unit="g", low=0.001, high=50)
-        one.multiselect("Must be used", pigments, format_func=known.label, **work.field("must", [], pigments))
-        two.multiselect("Must not be used", pigments, format_func=known.label, **work.field("never", [], pigments))
+        for column, label, name in ((one, "Must be used", "must"), (two, "Must not be used", "never")):
+            column.multiselect(
+                label, pigments, format_func=known.label, select_all=False, **work.field(name, [], pigments)
+            )
         st.toggle("No more than is in stock", **work.field("in_stock", True))
         _seen_in(work)
         if asked.changed["fixed_loads"]:

@@ -180,7 +180,7 @@ def _own_tile(here: Shelf, known: Palette, listed: TileList | None) -> None:
     jars = {each.uid: each.name for each in here.pigments}
     work = Work("form own tile")
     work.say()
-    names = st.multiselect("Jars in it", list(jars), format_func=jars.__getitem__,
+    names = st.multiselect("Jars in it", list(jars), format_func=jars.__getitem__, select_all=False,
                            **work.field("jars", [], among=jars))  # fmt: skip
     base = listed.base if listed else here.cements[0].uid
     cement = listed.cement_g if listed else 100.0

@@ -59,7 +59,7 @@ def _make_up(known: Palette) -> tuple[str, Mapping[str, float], date]:
     jars = {each.uid: each.name for each in here.pigments if each.uid in known.pigments}
     base = st.selectbox("Cement", list(cements), format_func=cements.__getitem__,
                         **work.field("base", next(iter(cements)), among=cements))  # fmt: skip
-    names = st.multiselect("Jars in it", list(jars), format_func=jars.__getitem__,
+    names = st.multiselect("Jars in it", list(jars), format_func=jars.__getitem__, select_all=False,
                            **work.field("pigments", [], among=jars))  # fmt: skip
     loads = {}
     for name in names:
