@@ -32,12 +32,6 @@ _AHEAD = _NUDGE * np.concatenate([np.eye(3), [np.eye(3)[i] + np.eye(3)[j] for i,
 _STENCIL = np.concatenate([np.zeros((1, 3)), _AHEAD, -_AHEAD])
 
 
-def delta_e_1976(first: ArrayLike, second: ArrayLike) -> FloatArray:
-    """Euclidean distance in CIELAB, (..., 3) against (..., 3)."""
-    one, two = _colours(first, second)
-    return np.asarray(np.sqrt(np.sum((one - two) ** 2, axis=-1)), dtype=np.float64)
-
-
 def delta_e_2000(first: ArrayLike, second: ArrayLike) -> FloatArray:
     """CIEDE2000 colour difference, k_L = k_C = k_H = 1, (..., 3) against (..., 3), broadcasting.
 

@@ -7,7 +7,7 @@ import pytest
 
 from colormatch import colorimetry as cy
 from colormatch.data import read_table
-from colormatch.difference import delta_e_1976, delta_e_2000, metamerism_index
+from colormatch.difference import delta_e_2000, metamerism_index
 from colormatch.photo.chart import EDITIONS, chart_lab, edition_lab
 from colormatch.spectra import WAVELENGTHS_NM
 
@@ -63,7 +63,7 @@ def test_the_weights_against_the_1_nm_sum(light, tolerance):
     patches = read_table("chart24.csv").numbers()
     for reflectance in patches:
         expected = cy.xyz_to_lab(reference_xyz(reflectance, light), light)
-        assert delta_e_1976(cy.reflectance_to_lab(reflectance, light), expected) < tolerance
+        assert np.linalg.norm(cy.reflectance_to_lab(reflectance, light) - expected) < tolerance
 
 
 @pytest.mark.parametrize(("light", "x", "z"), [("D65", 95.046, 108.89), ("A", 109.85, 35.58), ("D50", 96.43, 82.51)])
@@ -75,7 +75,7 @@ def test_white_points(light, x, z):
 def test_srgb_against_colour_science():
     rgb = np.random.default_rng(0).random((50, 3))
     expected = colour.XYZ_to_Lab(colour.sRGB_to_XYZ(rgb), colour.CCS_ILLUMINANTS["cie_2_1931"]["D65"])
-    assert delta_e_1976(cy.srgb_to_lab(rgb), expected).max() < 0.02
+    assert np.linalg.norm(cy.srgb_to_lab(rgb) - expected, axis=-1).max() < 0.02
 
 
 def test_the_curve_of_srgb_on_both_sides_of_its_seam():
