@@ -232,7 +232,7 @@ def piece(
             lines.append(outcome(opened, studio_palette(opened), one).words)
             for other in other_casts(opened, one):
                 lines += [f"{other.piece.name}: {other.words}", *(f"  {each}" for each in other.different)]
-        noted = lives.conditions(opened, one)
+        noted = lives.conditions(one)
     lines = [line for line in lines if line]
     answer = {"piece": one.name, "stage": stage, "says": lines, "conditions": noted}
     answers.tell([*lines, *(f"  {what}: {words}" for what, words in noted.items())], answer, as_json=as_json)

@@ -133,7 +133,7 @@ def _see_vessel(form: Vessel, u: Floats, v: Floats) -> Surface:
     y = (line - z * cos) / sin
     radial = np.hypot(x, y)
     normal = _vessel_normals(form, x, y, z, radial, in_cavity, on_rim)
-    exposure, lit = _vessel_light(form, x, y, z, radial, in_cavity, on_wall)
+    exposure, lit = _vessel_light(form, x, y, z, in_cavity, on_wall)
     position = np.stack([x * np.float32(form.stretch), y, z])
     return Surface(pixels, position, normal, exposure, lit)
 
@@ -179,7 +179,7 @@ def _vessel_normals(
 
 
 def _vessel_light(
-    form: Vessel, x: Floats, y: Floats, z: Floats, radial: Floats, in_cavity: Bools, on_wall: Bools
+    form: Vessel, x: Floats, y: Floats, z: Floats, in_cavity: Bools, on_wall: Bools
 ) -> tuple[Floats, Floats]:
     """How much of the sky and of the lamp each point sees."""
     mouth = form.radius(form.height, inner=True)

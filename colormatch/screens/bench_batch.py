@@ -49,7 +49,7 @@ def batch_part(batch: BatchRecord, known: Palette) -> None:
             _pieces(batch, known)
     if not batch.planned:
         return
-    plan = plan_of(library(), batch)
+    plan = plan_of(batch)
     with right:
         _sheet(batch, plan, known)
     with left:

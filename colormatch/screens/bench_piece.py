@@ -79,7 +79,7 @@ def _life(piece: Piece) -> None:
 
 def _details(piece: Piece) -> None:
     with st.expander("How it was cast"):
-        known = conditions(library(), piece)
+        known = conditions(piece)
         show_notice("piece.noted")
         amounts([(name[:1].upper() + name[1:], words) for name, words in known.items()] or [("Nothing was noted", "")])
         _correct(piece)

@@ -76,7 +76,7 @@ def stage_now(piece: Piece) -> Stage:
 def batch_card(batch: BatchRecord, known: Palette) -> Card:
     """A batch that is planned or being weighed: the dry shades of its bowls, how far it is, and its code."""
     if batch.planned:
-        mixes = [Mix(bowl.base, bowl.loads) for bowl in plan_of(library(), batch).batch.bowls]
+        mixes = [Mix(bowl.base, bowl.loads) for bowl in plan_of(batch).batch.bowls]
     else:
         mixes = [each.mix for each in bowls_of(library(), batch) if each.mix is not None]
     pieces = f"{batch.pieces} pieces" if (batch.pieces or 1) > 1 else "one piece"

@@ -146,7 +146,7 @@ def _from_photograph(work: Work, upload: Upload, two_tones: bool) -> None:
     two = two_tones and bool(work.get("two", False))
     swatches = _measured_swatches() if reference == SWATCH else {}
     swatch = swatches.get(work.get("known", next(iter(swatches), "")))
-    outcome = _outcome(work, upload, reference, _tools(work, reference, two, bool(swatches)), swatch, marked)
+    outcome = _outcome(upload, reference, _tools(work, reference, two, bool(swatches)), swatch, marked)
     tools = _tools(work, reference, two, bool(swatches), corners=isinstance(outcome, str))
     mark_photograph(place, upload, tools, start, about, numbers=False)
     with st.container(horizontal=True, vertical_alignment="center", key=f"below-{place}"):
@@ -227,7 +227,7 @@ def _measured_swatches() -> dict[str, Shade]:
 
 
 def _outcome(
-    work: Work, upload: Upload, reference: str, tools: Sequence[Tool], swatch: Shade | None, marks: Marks
+    upload: Upload, reference: str, tools: Sequence[Tool], swatch: Shade | None, marks: Marks
 ) -> Measurement | str | None:
     """The photograph measured; why it cannot be; or None while something is still to be marked."""
     names = [tool.name for tool in tools]

@@ -179,7 +179,7 @@ def _with_the_other_tone(
     bowls = bowls_of(library, batch) if batch is not None else ()
     if batch is None or len(bowls) < 2:
         return Casting(corrected.name, (corrected,), wanted=Shade(wanted))
-    here, shares = int(bowl) - 1, [tone.share for tone in plan_of(library, batch).casting.tones]
+    here, shares = int(bowl) - 1, [tone.share for tone in plan_of(batch).casting.tones]
     tones, shades = list[Tone](), list[Shade | None]()
     for place, (was, share) in enumerate(zip(bowls, shares, strict=True)):
         mix = corrected.mix if place == here else was.planned or was.mix
@@ -225,4 +225,4 @@ def _all_conditions(library: Library, piece: Piece) -> dict[str, str]:
     """The conditions of a piece, its loads among them: a difference in dose is one too."""
     of = mix_of(library, piece)
     loads = {} if of.mix is None else {name: f"{load:.2%}" for name, load in sorted(of.mix.loads.items())}
-    return {**loads, **conditions(library, piece)}
+    return {**loads, **conditions(piece)}

@@ -108,7 +108,7 @@ def different(library: Library, first: Cast, cast: Cast) -> str:
     """What was not as at the first cast, condition by condition, in words; empty where nothing was noted."""
     if not first.pieces or not cast.pieces:
         return ""
-    before, now = conditions(library, first.pieces[0]), conditions(library, cast.pieces[0])
+    before, now = conditions(first.pieces[0]), conditions(cast.pieces[0])
     both = [name for name in now if name in before]
     changed = [f"{name}: {now[name]}, was {before[name]}" for name in both if now[name] != before[name]]
     if not both:

@@ -57,9 +57,7 @@ def stage(library: Library, piece: Piece, now: datetime | None = None) -> Stage:
     return "drying"
 
 
-def demould(
-    library: Library, piece: Piece, *, at: datetime | None = None, condition: Mapping[str, Any] | None = None
-) -> Piece:
+def demould(library: Library, piece: Piece, *, at: datetime | None = None) -> Piece:
     """The piece has left its mould; from now it is kept moist or dries, by its cement's kind."""
     moment = past(at)
     if piece.cast_at is not None and moment < piece.cast_at:
@@ -245,7 +243,7 @@ def undo_piece(library: Library, piece: Piece) -> tuple[Piece, str]:
     return library.revert(piece, versions[-2].number), f"Taken back: {piece.name} {words[0] if words else 'as noted'}."
 
 
-def conditions(library: Library, piece: Piece) -> dict[str, str]:
+def conditions(piece: Piece) -> dict[str, str]:
     """What may have changed the shade of a piece, in words: `bag`, `water`, `days in the mould` ..."""
     found = {str(key): str(value) for key, value in piece.conditions.items() if key != "locked" and value}
     if piece.water_per_cement is not None:

@@ -195,7 +195,7 @@ def keep_plan(library: Library, knowledge: Palette, plan: Plan, *, name: str = "
     return library.get(BatchRecord, record.uid)
 
 
-def plan_of(library: Library, batch: BatchRecord) -> Plan:
+def plan_of(batch: BatchRecord) -> Plan:
     """The plan of a kept batch as it was; InputError for one that was kept without."""
     if not batch.planned.get("bowls"):
         raise InputError(f"The batch {batch.name!r} was kept without a sheet; plan it again from its recipe.")
@@ -215,7 +215,7 @@ def batch_sheet(
     library: Library, knowledge: Palette, batch: BatchRecord, *, uses: Sequence[str] = (), notes: Sequence[str] = ()
 ) -> Sheet:
     """The weigh sheet of a kept batch: the order, lots and code as at the bowl; for sheet_html and sheet_pdf."""
-    planned, here = plan_of(library, batch), shelf(library)
+    planned, here = plan_of(batch), shelf(library)
     prices = {each.uid: each.price_per_kg for each in (*here.cements, *here.pigments)}
     lots = {each.uid: each.lots[0].lot for each in (*here.cements, *here.pigments) if each.lots and each.lots[0].lot}
     blends = [dose.chosen for dose in _small(knowledge, planned.batch, ()) if dose.pigment in planned.preblend]

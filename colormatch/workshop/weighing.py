@@ -292,7 +292,7 @@ def put_by(library: Library, weighing: Weighing) -> None:
 
 
 def _bowls(library: Library, batch: BatchRecord) -> tuple[Bowl, ...]:
-    plan = plan_of(library, batch)
+    plan = plan_of(batch)
     own = plan.batch
     return tuple(
         Bowl(sheet, own.scale_step_g, own.bulk_step_g, own.cap, frozenset(plan.preblend)) for sheet in own.bowls

@@ -383,7 +383,7 @@ def test_of_a_piece_of_two_tones_both_are_planned_one_of_them_corrected(own_libr
     known = studio_palette(own_library)
     found = next_batch(own_library, known, own_library.get(Piece, piece.uid), bowl="1")
     red, ochre = found.casting.tones
-    before = plan_of(own_library, two).casting.tones
+    before = plan_of(two).casting.tones
     assert dict(red.mix.loads) == pytest.approx(dict(found.recipe.loads))
     assert dict(ochre.mix.loads) == pytest.approx(dict(before[1].mix.loads))
     assert (red.share, ochre.share) == pytest.approx((before[0].share, before[1].share))

@@ -416,7 +416,7 @@ def test_the_grams_on_the_card_are_those_of_the_sheet(found: Any, shelf: Any) ->
     shown = next(each.value for each in found.html if "<table><tbody>" in each.value)
     press(found, "Weigh it")
     (batch,) = shelf.list(BatchRecord)
-    (bowl,) = plan_of(shelf, batch).batch.bowls
+    (bowl,) = plan_of(batch).batch.bowls
     assert bowl.pigments_g
     for grams in bowl.pigments_g.values():
         assert f">{grams:.1f} g<" in shown  # the places of a scale of 0.1 g

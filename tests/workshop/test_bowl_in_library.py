@@ -81,7 +81,7 @@ def test_a_plan_starts_from_the_studio_and_is_kept_with_a_code_and_its_recipe(st
     recipe = studio.get(RecipeRecord, batch.recipe_uid)
     assert recipe.wanted_lab == (52, 18, 20)
     assert [each.name for each in studio.list(Swatch, recipe_uid=recipe.uid)] == ["Rust tray"]
-    kept = plan_of(studio, batch)
+    kept = plan_of(batch)
     assert kept.batch.total_g == pytest.approx(2 * 400 * 1.1, abs=1.1)
     again = plan(studio, knowledge, casting_of(studio, recipe), pieces=2).batch
     assert kept.batch.bowls[0].pigments_g == again.bowls[0].pigments_g
@@ -240,7 +240,7 @@ def test_the_pieces_of_a_batch_are_what_was_weighed(studio, knowledge, batch):
     assert mix.planned.loads["brick-red"] == 0.018
     assert mix.water_per_cement == pytest.approx((weighing.state.inside["water"]) / 690)
     rows = studio.list(Weighing, batch_uid=batch.uid)
-    planned = plan_of(studio, studio.get(BatchRecord, batch.uid)).batch.bowls[0]
+    planned = plan_of(studio.get(BatchRecord, batch.uid)).batch.bowls[0]
     assert {row.material: row.planned_g for row in rows}["brick-red"] == planned.pigments_g["brick-red"]
     assert math.fsum(row.weighed_g or 0 for row in rows) == pytest.approx(math.fsum(weighing.state.inside.values()))
     assert pieces[0].conditions["weather"] == "damp"

@@ -218,13 +218,13 @@ def test_two_casts_of_a_recipe_are_compared_condition_by_condition(studio, knowl
     assert other.words.startswith("Darker")
     assert any(each == "weather: dry, here damp" for each in other.different)
     keep_shade(studio, second, Shade((58.2, 15, 19), sd=0.7), state="dry", on=date.today())
-    assert conditions(studio, second)["weather"] == "damp"
+    assert conditions(second)["weather"] == "damp"
 
 
 def test_conditions_are_locked_when_the_piece_is_measured(studio, knowledge):
     piece = cast_rust(studio, knowledge)
     piece = change_conditions(studio, piece, weather="hot", temperature_c=31.0)
-    assert conditions(studio, piece)["weather"] == "hot"
+    assert conditions(piece)["weather"] == "hot"
     keep_shade(studio, piece, Shade((40, 15, 19), sd=0.7), state="demould")
     with pytest.raises(InputError, match="cannot be changed"):
         change_conditions(studio, studio.get(Piece, piece.uid), weather="cold")
@@ -240,7 +240,7 @@ def test_the_bag_of_a_piece_cast_already_is_corrected(studio, knowledge):
     grey = next(lot for lot in studio.list(CementLot) if lot.lot == "G 4")
     correct_lot(studio, batch, "white-quick", grey)
     assert mix_of(studio, piece).mix.base == "grey"
-    assert conditions(studio, studio.get(Piece, piece.uid))["bag"] == "Grey G 4"
+    assert conditions(studio.get(Piece, piece.uid))["bag"] == "Grey G 4"
     left = {lot.cement_uid: lot.stock_g for lot in studio.list(CementLot)}
     assert left["grey"] == pytest.approx(9_000 - weighed)
     assert left["white-quick"] == pytest.approx(stock["white-quick"] + weighed) == pytest.approx(20_000)
@@ -260,7 +260,7 @@ def test_of_one_jar_too_and_what_is_not_counted_stays_uncounted(studio, knowledg
     before = mix_of(studio, piece).mix
     correct_lot(studio, batch, "brick-red", second)
     assert mix_of(studio, piece).mix == before
-    assert "R 9" in conditions(studio, studio.get(Piece, piece.uid))["jars"]
+    assert "R 9" in conditions(studio.get(Piece, piece.uid))["jars"]
     stock = {lot.uid == second.uid: lot.stock_g for lot in studio.list(PigmentLot, pigment_uid="brick-red")}
     assert stock == {True: None, False: 500}
 

@@ -47,7 +47,7 @@ def test_plan_and_deed_are_never_mixed_up(studio, loads, factors, correct, blend
 
     rows = studio.list(Weighing, batch_uid=batch.uid)
     sheet = planned.batch.bowls[0]
-    assert plan_of(studio, studio.get(BatchRecord, batch.uid)).batch == planned.batch  # the plan is what it was
+    assert plan_of(studio.get(BatchRecord, batch.uid)).batch == planned.batch  # the plan is what it was
     assert {row.material: row.planned_g for row in rows} == {
         "white-quick": sheet.cement_g, **sheet.pigments_g, "water": sheet.water_most_g
     }  # fmt: skip
