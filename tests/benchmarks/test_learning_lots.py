@@ -44,10 +44,10 @@ def cast(studio, mixtures, rng, base, photo_sd, slips):
     return out
 
 
-def asked(studios, base, photo_sd, slips):
+def asked(studios, base, photo_sd, slips, first=0):
     """Shares of studios asked about a new bag, asked although it is the same, and dE00 off after one blank of it."""
     palette, found, false, off = palette_for(SIX), [], [], []
-    for seed in range(studios):
+    for seed in range(first, first + studios):
         world, rng = (World, *OUTSIDE_WORLDS)[seed % 4](seed, pigments=SIX), np.random.default_rng([seed, 5])
         other = with_new_bag(world, base)
         tiles = cast(world, training_loads(SIX), rng, base, photo_sd, slips)
@@ -67,7 +67,7 @@ def asked(studios, base, photo_sd, slips):
 
 @pytest.mark.parametrize(
     ("base", "photo_sd", "slips", "least"),
-    [(WHITE, 0.15, True, 0.9), (WHITE, 0.7, False, 0.65), (GREY, 0.7, False, 0.9)],
+    [(WHITE, 0.15, True, 0.9), (WHITE, 0.7, False, 0.8), (GREY, 0.7, False, 0.9)],
 )
 def test_a_new_bag_is_asked_about(base, photo_sd, slips, least):
     found, false, off = asked(12, base, photo_sd, slips)
@@ -77,16 +77,17 @@ def test_a_new_bag_is_asked_about(base, photo_sd, slips, least):
 
 
 @pytest.mark.measure
+@pytest.mark.parametrize("first", [0, 40])
 @pytest.mark.parametrize("base", [WHITE, GREY])
 @pytest.mark.parametrize("slips", [False, True])
 @pytest.mark.parametrize(("photo_sd", "least"), [(0.15, 0.95), (0.7, 0.8)])
-def test_a_new_bag_in_forty_studios(base, photo_sd, slips, least):
+def test_a_new_bag_in_forty_studios(base, photo_sd, slips, least, first):
     """White at 0.7 with slips is the hardest: a perfectly known base would give 84 %.
 
-    There it fails: 29 of 40 are found and 3 asked about in vain. With slips, white at 0.15, grey at 0.15 and grey at
-    0.7: 40 of 40 each, 0, 1 and 1 in vain.
+    The evidence it takes to ask was chosen on the first forty of white at 0.7 with slips (32 found, 2 asked about in
+    vain), not on the other forty (34 and 2).
     """
-    found, false, off = asked(40, base, photo_sd, slips)
+    found, false, off = asked(40, base, photo_sd, slips, first)
     assert found >= least
     assert false <= 0.05
     assert off <= 1.2
