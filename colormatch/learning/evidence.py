@@ -31,6 +31,7 @@ NOISE_LOG_SD = np.array([1.2, 0.25, 0.25])
 UNKNOWN_NOISE = np.array([0.3, 0.05, 0.03])
 UNKNOWN_NOISE_LOG_SD = np.array([1.2, 1.2, 1.0])
 ENOUGH_READINGS = 1200  # choose from no more: 400 tiles give the noise to 2 %
+_DEGREES = 4.0  # of freedom of a Student t: common practice for tails that a few outliers make (Lange et al. 1989)
 _FARTHEST = 3.0  # prior sd
 _LONGEST_MOVE = 1.0  # of a logarithm, at one straight model
 _MOST_LOG_SD = 0.6  # of a choice: further out a normal no longer describes it; a judgement
@@ -113,6 +114,26 @@ class Straight:
             parts=tuple(part[:, ::step] for part in self.parts),
             outliers=tuple(block[::step] for block in self.outliers),
         )
+
+    def student_weights(self, choice: Choice, gap: FloatArray, spread: FloatArray) -> tuple[FloatArray, ...]:
+        """(blocks,) for each batch: how much each counts if the readings miss the model by a Student t.
+
+        gap (N,): measured minus fitted; spread (n, n): covariance of the parameters.
+        """
+        out = []
+        for rows, noise in zip(self.seen.block_rows, self.noise(choice.noise), strict=True):
+            own, slopes = gap[rows], self.slopes[rows]
+            squares = own[:, :, None] * own[:, None, :] + slopes @ spread @ slopes.transpose(0, 2, 1)
+            distance = np.trace(np.linalg.solve(noise, squares), axis1=1, axis2=2)
+            out.append((_DEGREES + rows.shape[1]) / (_DEGREES + distance))
+        return tuple(out)
+
+    def weighed(self, weights: Sequence[FloatArray]) -> Straight:
+        """With the noise of each block divided by its weight; weights as `student_weights`."""
+        wider = [1 / weight[:, None, None] for weight in weights]
+        measuring = tuple(by * block for by, block in zip(wider, self.seen.measuring, strict=True))
+        parts = tuple(by * part for by, part in zip(wider, self.parts, strict=True))
+        return replace(self, seen=replace(self.seen, measuring=measuring), parts=parts)
 
     def prior_of(self, freedom: FloatArray) -> FloatArray:
         """P with the unknown pigments as free as stated."""

@@ -108,9 +108,12 @@ def left_out(paints):
 
 
 def test_a_mixture_is_predicted_from_the_other_paints(left_out, figure):
-    """The mean falls short of 3.5: three paints whose pigment is in hardly any other tile are 11 to 19 dE00 off.
+    """Paints whose pigment is in hardly any other tile stay 8 to 19 dE00 off.
 
-    How strong the evidence for a slip must be where the law fails was decided looking at these paints.
+    Decided looking at these paints: how strong the evidence for a slip must be where the law fails, and that a paint's
+    surface is a smooth film of index 1.5 (k2 = 0.6 by Fresnel) beside none. Among 0.2, 0.4 and 0.6 their own evidence
+    cannot tell (0.2 of a log unit); it found 0.4, with which the mean was 3.8. Nothing is chosen with the mixture that
+    is left out.
     """
     errors, distances, named = left_out
     within = int((distances <= chdtri(3, 0.1)).sum())
@@ -120,8 +123,8 @@ def test_a_mixture_is_predicted_from_the_other_paints(left_out, figure):
     figure("paints.regions", "of 41 paint mixtures, 90 % regions hold", within, target="34..40")
     figure("paints.slips", "sound paints called a slip", len(set().union(*named)), target="<= 1")
     assert len(errors) == 41
-    assert errors.mean() <= 3.85
-    assert np.median(errors) <= 2.5
+    assert errors.mean() <= 3.5
+    assert np.median(errors) <= 2.4
     assert 34 <= within <= 40
     assert len(set().union(*named)) <= 1
 
