@@ -73,8 +73,8 @@ def piece_picture(
     scene = _scene(form, size * _OVER)
     mix = np.zeros(len(scene.seen.pixels), np.float32)
     if len(labs) == 2:
-        mix = share_of_second(FORMS[form], pattern, scene.seen.position, share_two, seed)
-    mottle, pores = relief(scene.seen.position, seed)
+        mix = _share_of_second(form, pattern, size * _OVER, share_two, seed).copy()
+    mottle, pores = _relief(form, size * _OVER, seed)
     factor, glint = scene.shading * mottle * pores, scene.highlight(state) * pores
     spots = _exact_spots(scene, mix, glint, len(labs), size)
     for name, (x, y) in spots.items():
@@ -122,6 +122,17 @@ def _squared(cosine: Floats, times: int) -> Floats:
     for _ in range(times):
         power *= power
     return power
+
+
+# The same piece is drawn in several states and tones: one large picture and its small ones are kept.
+@lru_cache(maxsize=2)
+def _share_of_second(form: str, pattern: str, n: int, share: float, seed: int) -> Floats:
+    return share_of_second(FORMS[form], pattern, _scene(form, n).seen.position, share, seed)
+
+
+@lru_cache(maxsize=2)
+def _relief(form: str, n: int, seed: int) -> tuple[Floats, Floats]:
+    return relief(_scene(form, n).seen.position, seed)
 
 
 @lru_cache(maxsize=2)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
+from colormatch.library import ShadeRecord
 from colormatch.recipes import Recipe, reach
 from colormatch.saying import seen
 from colormatch.screens.blocks import small, touching
@@ -12,10 +13,13 @@ from colormatch.screens.guard import guard
 from colormatch.screens.match_amounts import how_much
 from colormatch.screens.match_limits import ANOTHER_LAMP, Asked
 from colormatch.screens.reach_chart import show_reach
-from colormatch.screens.state import Found
+from colormatch.screens.state import Found, studio
 from colormatch.screens.studios import library, settings
 from colormatch.screens.typed_numbers import kept_number
 from colormatch.screens.work import Work
+from colormatch.shade import Shade
+from colormatch.states import state_kind
+from colormatch.workshop.dry_ahead import DryAhead, dry_ahead
 from colormatch.workshop.lights import keep_lamp, light_words, lights
 from colormatch.workshop.shelf import defaults
 
@@ -28,9 +32,12 @@ def closer_look(recipe: Recipe, found: Found, work: Work, light: str) -> None:
         st.subheader("From the mould to the sealed piece")
         states = in_order(["dry", *recipe.palette.states])
         show_chips([Chip(state_words(state), recipe.predict(state)) for state in states], height_px=80)
-        if found.dry is not None:
+        if state_kind(recipe.state) in ("demould", "wet"):
             st.subheader("As it is wanted, once it is dry")
-            touching([("wanted", found.wanted.shade.lab), ("dry, about", found.dry.shade.lab)], note=found.dry.words)
+            if st.toggle("Work it out", key="match.dry"):
+                known = (studio(), library().count(ShadeRecord))
+                dry = _dry_ahead(found.stamp, known, found.wanted.shade, recipe)
+                touching([("wanted", found.wanted.shade.lab), ("dry, about", dry.shade.lab)], note=dry.words)
         st.subheader("In other light")
         st.markdown(plain(
             f"Its own change from daylight to {light_words(light)}, which is not a miss of the match: "
@@ -55,6 +62,11 @@ def closer_look(recipe: Recipe, found: Found, work: Work, light: str) -> None:
             with st.spinner("Drawing"):
                 drawn = reach(recipe.palette, recipe.base, recipe.limits, state=recipe.state)
             show_reach(drawn, found.wanted.shade)
+
+
+@st.cache_resource(max_entries=8, show_spinner="Working it out")
+def _dry_ahead(stamp: str, known: object, _wanted: Shade, _recipe: Recipe) -> DryAhead:
+    return dry_ahead(library(), _recipe.palette, _wanted, base=_recipe.base, state=_recipe.state)
 
 
 def made_of(work: Work, asked: Asked) -> None:

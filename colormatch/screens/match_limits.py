@@ -16,8 +16,6 @@ from colormatch.screens.bench_plan import usual_plan
 from colormatch.screens.state import Found, Wanted
 from colormatch.screens.studios import library, offered, palette
 from colormatch.screens.work import Work
-from colormatch.states import state_kind
-from colormatch.workshop.dry_ahead import dry_ahead
 from colormatch.workshop.lights import light
 from colormatch.workshop.plans import Casting
 from colormatch.workshop.shelf import Suggestion, defaults, limits, shelf, worth_buying
@@ -64,10 +62,7 @@ class Asked:
         if not any(recipe.in_reach for recipe in recipes):
             reach = explain_reach(self.palette, wanted.shade, base=self.base, limits=self.limits, state=self.state)
             buy = worth_buying(library(), palette(), [wanted.shade], self.base, self.limits, state=self.state)
-        dry = None
-        if state_kind(self.state) in ("demould", "wet"):
-            dry = dry_ahead(library(), self.palette, wanted.shade, base=self.base, state=self.state)
-        return Found(tuple(recipes), wanted, reach, stamp, self.palette, tuple(each.words for each in buy), dry)
+        return Found(tuple(recipes), wanted, reach, stamp, self.palette, tuple(each.words for each in buy))
 
 
 def asked_for(work: Work) -> Asked | None:

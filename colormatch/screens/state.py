@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from colormatch.palette import Palette
     from colormatch.photo import Photo
     from colormatch.recipes import ReachReport, Recipe
-    from colormatch.workshop.dry_ahead import DryAhead
 
 Studio = Literal["demo", "own"]
 Marks = Mapping[str, tuple[float, ...]]
@@ -71,7 +70,6 @@ class Found:
     """Recipes found for a wanted shade, best first; reach: what stops it, where it is out of reach.
 
     stamp, palette: the question they answer, and the knowledge they come from. buy: what would be worth buying.
-    dry: of a shade wanted fresh or wet, how it looks dry whatever is in it.
     """
 
     recipes: tuple[Recipe, ...]
@@ -80,7 +78,6 @@ class Found:
     stamp: str = ""
     palette: Palette | None = None
     buy: tuple[str, ...] = ()
-    dry: DryAhead | None = None
 
 
 @dataclass(slots=True)
