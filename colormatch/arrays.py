@@ -76,7 +76,7 @@ def number_between(
         raise InputError(f"{name} must be a number, but got {value!r}.") from None
     if not np.isfinite(number) or not low <= number <= high or (open_low and number == low):
         floor = f"more than {low:g}" if open_low else f"from {low:g}"
-        raise InputError(f"{name} is {number:g}{suffix}; it must be {floor} to {high:g}{suffix}.")
+        raise InputError(f"{name} is {number:.12g}{suffix}; it must be {floor} to {high:g}{suffix}.")
     return number
 
 

@@ -188,7 +188,7 @@ def describe(content: bytes) -> tuple[str, int, int]:
         with Image.open(io.BytesIO(content), formats=_openable()) as picture:
             form, (width, height) = picture.format or "", picture.size
     except Exception as error:  # Pillow's readers raise whatever a damaged header leads them to
-        raise LibraryError("This is not a photograph that can be read: use JPEG, PNG, TIFF or WebP.") from error
+        raise LibraryError("This is not a photograph that can be read: use JPEG, PNG, TIFF, WebP or HEIC.") from error
     most = most_pixels(form)
     if width * height > most:
         raise LibraryError(

@@ -67,7 +67,7 @@ class Photo:
     correction: Correction = field(repr=False)
 
 
-ALL_WELL = "Everything of known colour was found, and the light is even."
+ALL_WELL = "What tells the colour of the light was found, and the light is even."
 
 
 def measure_photo(

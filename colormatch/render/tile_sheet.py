@@ -8,6 +8,10 @@ from html import escape
 from ..arrays import FloatArray
 from ..colorimetry import lab_to_hex
 
+THEN = (
+    "Scratch its number into the back of each. When they are dry, lay them out in this order, in straight rows, "
+    "beside the chart, and photograph all of them at once."
+)
 _STYLE = """
 @page { size: A4 portrait; margin: 12mm; }
 * { box-sizing: border-box; }
@@ -38,8 +42,7 @@ def tile_sheet_html(
         "<meta http-equiv='Content-Security-Policy' content=\"default-src 'none'; style-src 'unsafe-inline'\">"
         "<meta name='viewport' content='width=device-width, initial-scale=1'>"
         f"<title>{escape(title)}</title><style>{_STYLE}</style></head><body><h1>{escape(title)}</h1>"
-        "<p>Scratch its number into the back of each. Lay them out in this order, in straight rows, beside the chart, "
-        f"and photograph all of them at once when they are dry.</p>{notes}<ol>{rows}</ol></body></html>\n"
+        f"<p>{THEN}</p>{notes}<ol>{rows}</ol></body></html>\n"
     )
 
 

@@ -12,9 +12,7 @@ def doors() -> None:
     st.title("Which studio shall be open?")
     st.markdown("You can change from one to the other at any time, at the top of every screen.")
     with st.container(border=True, key="door-own"):
-        st.markdown(
-            "**My own studio**  \nEmpty at first. Five steps lead to the first batch. Nothing is sent anywhere."
-        )
+        st.markdown("**My own studio**  \nEmpty at first. Six steps lead to the first batch. Nothing is sent anywhere.")
         if st.button("Set up my own", type="primary", key="door.own", width="stretch"):
             turn_to_library("own")
             st.rerun()

@@ -129,10 +129,11 @@ def _given(work: Work, given: Mapping[str, Any]) -> None:
     left, right = st.columns([3, 2], vertical_alignment="center")
     left.markdown(plain(f"{given['origin'][:1].upper()}{given['origin'][1:]}."))
     with right:
-        _another(work, "Another shade")
+        another(work, "Another shade")
 
 
-def _another(work: Work, label: str) -> None:
+def another(work: Work, label: str = "Take another") -> None:
+    """The way to another photograph or shade; undo brings the one in hand back."""
     if st.button(label, type="tertiary", key=f"{work.what}.another"):
         put_away(work.what, work.key)
         st.rerun()
@@ -151,7 +152,7 @@ def _from_photograph(work: Work, upload: Upload, two_tones: bool) -> None:
     mark_photograph(place, upload, tools, start, about, numbers=False)
     with st.container(horizontal=True, vertical_alignment="center", key=f"below-{place}"):
         small(_photograph_words(outcome, reference))
-        _another(work, "Take another")
+        another(work)
 
     def in_the_frame() -> None:
         with st.expander(plain(f"In the frame: {reference.lower()}"), expanded=isinstance(outcome, str)):
@@ -186,7 +187,7 @@ def _tools(work: Work, reference: str, two: bool, known: bool, corners: bool = F
 
 def _photograph_words(outcome: Measurement | str | None, reference: str) -> str:
     if outcome is None:
-        return "Tap a plain, evenly lit part of the piece."
+        return ""  # the picture itself says what to mark
     if isinstance(outcome, str):
         return "Not measured yet."
     found = "chart found" if reference == CHART else reference.lower()

@@ -9,6 +9,7 @@ import streamlit as st
 
 from colormatch.bench.cast_list import PREBLEND_WORDS
 from colormatch.colorimetry import lab_to_hex
+from colormatch.library import TileRecord
 from colormatch.palette import Palette
 from colormatch.saying import shade_name
 from colormatch.screens.blocks import answer, small
@@ -49,7 +50,11 @@ def list_part(listed: TileList | None, here: Shelf, known: Palette) -> None:
             )
             onward("match", "To the recipes")
         else:
-            answer("Five small tiles, then recipes.", "The advice takes the shades you want and your own jars.")
+            begun = library().count(TileRecord) > 0
+            answer(
+                "More tiles." if begun else "Five small tiles, then recipes.",
+                "The advice takes the shades you want and your own jars.",
+            )
         if st.button("What to cast", type="primary", width="stretch", key="tiles.advise"):
             _advise(known, FIRST_TILES, 100.0)
         _other_lists(here, known, listed)
@@ -126,7 +131,9 @@ def _row(listed: TileList, place: int, known: Palette) -> str:
 
 def _print(listed: TileList, known: Palette) -> None:
     from colormatch.render import tile_sheet_html
+    from colormatch.render.tile_sheet import THEN
 
+    small(f"{THEN} That is Measure, above.")
     rows = [
         ("; ".join(listed.cast.lines(place, known.label)), known.predict(listed.mix(place).loads, listed.base).lab)
         for place in range(len(listed.tiles))

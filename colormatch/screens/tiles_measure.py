@@ -13,6 +13,7 @@ import streamlit as st
 from colormatch.colorimetry import lab_to_hex
 from colormatch.difference import delta_e_2000
 from colormatch.errors import InputError
+from colormatch.library import TileRecord
 from colormatch.palette import Palette
 from colormatch.photo import CameraProfile, Reference, from_fractions, tile_sheet_regions
 from colormatch.photo.measure import measure_picture
@@ -38,11 +39,12 @@ from colormatch.screens.measuring import (
     NOTHING,
     REFERENCES,
     WHITE,
+    another,
     forget_answer,
     reference_of,
 )
 from colormatch.screens.photographing import photograph_asked
-from colormatch.screens.routes import by_address
+from colormatch.screens.routes import by_address, onward
 from colormatch.screens.state import Measurement, Upload, in_hand
 from colormatch.screens.studios import library
 from colormatch.screens.tile_board import board_part
@@ -70,6 +72,8 @@ ALL_OF_THEM, ONE = "All on the list", "One tile"
 def measure_part(listed: TileList | None, known: Palette) -> None:
     """All tiles of the list at once; or one, with a spectrum or numbers too."""
     if listed is None or not listed.tiles:
+        if library().count(TileRecord):
+            onward("match", "Match a shade")
         small("There is no list of tiles to measure; one tile can be measured on its own.")
         one_part(known)
         return
@@ -106,6 +110,7 @@ def _sheet(listed: TileList, known: Palette) -> None:
         tools.append(CORNERS)
     _look(upload, reference, tools)
     mark_photograph(_SHEET, upload, tools)
+    another(work)
     asked = repr((upload.sha256, columns, reference, sorted(marks_on(_SHEET, upload).items())))
     with guard():
         if (found := ended(_SHEET)) is not None:
@@ -195,7 +200,8 @@ def _measured(measurement: Measurement, listed: TileList, state: str, known: Pal
     numbers = list(range(1, len(measurement.photos) + 1))
     away = st.pills("Leave out", numbers, selection_mode="multi", **work.field("away", [], among=numbers))
     left = [number for number in numbers if number not in (away or [])]
-    if left and st.button(f"Keep {len(left)} tiles and learn", type="primary", width="stretch", key="sheet.keep"):
+    tiles = f"{len(left)} tile{'' if len(left) == 1 else 's'}"
+    if left and st.button(f"Keep {tiles} and learn", type="primary", width="stretch", key="sheet.keep"):
         with guard():
             shades = [
                 photo.shade if number in left else None
@@ -210,4 +216,4 @@ def _measured(measurement: Measurement, listed: TileList, state: str, known: Pal
                 library(), listed, shades, state=state, photograph_uid=photograph, provenance=noted, device=device()
             )
             forget_answer(_SHEET)
-            learn_now(f"{len(left)} tiles are kept.")
+            learn_now(f"{tiles} {'is' if len(left) == 1 else 'are'} kept.")

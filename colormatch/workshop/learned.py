@@ -62,5 +62,5 @@ def _surer(library: Library, before: Palette, after: Palette) -> str:
         sum(each.predict({n: min(TINT_LOAD, each.pigments[n].maximum_load)}, base).sd for n in names) / len(names)
         for each in (before, after)
     )
-    dose = f"A dose of {TINT_LOAD:.0%} of one of your pigments"
-    return f"{dose} was known to about {was:.1f} in each number, now to {now:.1f}."
+    dose = f"The shade of {100 * TINT_LOAD:g} % of one of your pigments"
+    return f"{dose} was known to about {was:.1f} in each of its numbers, now to about {now:.1f}."

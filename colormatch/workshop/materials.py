@@ -135,7 +135,7 @@ def checked_mould(mould: Mould) -> Mould:
         raise InputError("The mould needs an amount: weigh one filling, or fill it with water and weigh the water.")
     for words, amount in given.items():
         if not SMALLEST_G <= amount <= MOST_G:
-            raise InputError(f"{words} is {amount:g}; for a mould it must be from {SMALLEST_G:g} to {MOST_G:g}.")
+            raise InputError(f"{words} is {amount:.12g}; for a mould it must be from {SMALLEST_G:g} to {MOST_G:g}.")
     return mould
 
 
@@ -143,7 +143,7 @@ def named(name: str) -> str:
     """A name the maker typed, or an error that asks for one."""
     plain = " ".join(name.split())
     if not plain:
-        raise InputError("It needs a name before it can be kept: the name you would write on its lid.")
+        raise InputError("It needs a name before it can be kept: the name you call it by.")
     if len(plain) > LONGEST_NAME:
         raise InputError(f"The name has {len(plain)} characters; at most {LONGEST_NAME} are kept. Shorten it.")
     return plain

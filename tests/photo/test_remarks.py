@@ -87,7 +87,7 @@ def test_a_photograph_is_looked_at_before_a_region_is_marked(frame: tuple[bytes,
     data, facts = frame
     good = cm.check_photo(data)
     assert good.usable
-    assert good.words == ("Everything of known colour was found, and the light is even.",)
+    assert good.words == ("What tells the colour of the light was found, and the light is even.",)
     assert good.chart_corners == pytest.approx(np.asarray(facts.chart_corners), abs=3)
     bare, _ = photograph(studio_scene(cement_spectra(3, 3), with_chart=False), "camera-a", "window", 1)
     for source in (bare, b"no picture"):

@@ -129,3 +129,6 @@ def test_without_a_chart_in_it_the_photograph_says_so_before_anything_is_marked(
     press(page, "Measure the board in this photograph")
     assert any("chart" in each.value for each in page.error)
     assert own_board(listed) is None
+    assert not page.file_uploader
+    press(page, "Take another")  # a photograph that will not do is no dead end
+    assert page.file_uploader

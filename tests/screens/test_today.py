@@ -42,6 +42,7 @@ def test_a_new_library_begins_with_the_first_day(open_page: Callable[..., Any], 
     assert page.title[0].value == "First batch in six steps"
     assert any(each.label == "Name on the bag" for each in page.text_input)  # the first step is open in its place
     assert "step 1" in shown(page)
+    assert "No time for tiles?" in shown(page)
 
 
 def test_the_list_ticks_itself_off_and_opens_the_next(open_page: Callable[..., Any], own_library: Library) -> None:
