@@ -93,6 +93,7 @@ def test_what_is_not_there_is_said_with_what_to_do(run, arguments, words):
     assert words in run(*arguments, fails=True)
 
 
+@pytest.mark.slow
 def test_what_answers_answers_a_script_too(run, tmp_path):
     run("recipe", "--lab", "60,16,20", "--keep", "Rust tray")
     planned = json.loads(run("bench", "plan", "Rust tray", "--json"))

@@ -51,6 +51,7 @@ def test_a_shift_common_to_all_pairs_is_found():
     assert own.delta_e < 1.5
 
 
+@pytest.mark.slow
 def test_pairs_are_taken_where_they_are_surer_than_the_average_over_recipes():
     palette, pairs = cm.starter_palette(), pairs_of(1, 8)
     wet = pairs[0][0]

@@ -41,6 +41,7 @@ def everything(library):
     return fingerprint(library), past, library.bin()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("into", ["folder", "same kind"])
 def test_everything_comes_back(library, database, tmp_path, into):
     lived_in(library)
@@ -194,6 +195,7 @@ def packed(folder, path):
     return path
 
 
+@pytest.mark.slow
 def test_a_backup_of_an_older_version_is_brought_up_to_date(tmp_path, places):
     old = packed(OLD, tmp_path / "old.zip")
     with restore(old, tmp_path / "restored") as restored, open_library(places.with_tables()) as fresh:
@@ -243,6 +245,7 @@ def test_restoring_a_damaged_backup_changes_nothing(library, tmp_path):
     assert not (tmp_path / "aside.zip").exists()
 
 
+@pytest.mark.slow
 def test_what_cannot_be_kept_aside_is_not_replaced(library, tmp_path):
     lived_in(library)
     file = backup(library, tmp_path / "then.zip").path

@@ -44,6 +44,7 @@ def works(packed, folder):
     }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", ["import", "export", "backup", "restore"])
 def test_cancelled_at_any_step_everything_is_as_it_was(kind, packed, sqlite_library, tmp_path):
     work = works(packed, tmp_path)[kind]

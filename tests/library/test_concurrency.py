@@ -31,11 +31,6 @@ def counted(where):
         return studio.settings["n"]
 
 
-def test_two_processes_lose_no_update(counter, processes):
-    processes(count_up, [(counter, 15)] * 2)
-    assert counted(counter) == 2 * 15
-
-
 @pytest.mark.slow
 def test_eight_processes_times_200_lose_no_update(counter, processes):
     processes(count_up, [(counter, 200)] * 8)

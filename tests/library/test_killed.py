@@ -72,11 +72,6 @@ def kill_repeatedly(where, log, times):
     return assert_whole(where, log)
 
 
-@pytest.mark.skipif(os.name == "nt", reason="Windows has no SIGKILL")
-def test_killed_four_times(tmp_path):
-    kill_repeatedly(tmp_path / "library", tmp_path / "log", 4)
-
-
 @pytest.mark.slow
 @pytest.mark.skipif(os.name == "nt", reason="Windows has no SIGKILL")
 @pytest.mark.parametrize("kills", [50, pytest.param(200, marks=pytest.mark.measure)])

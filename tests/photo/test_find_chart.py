@@ -57,6 +57,7 @@ def rows_of_tiles(spectra: np.ndarray) -> Scene:
     return Scene((800, 600), tuple(tiles))
 
 
+@pytest.mark.slow
 def test_a_board_of_other_swatches_is_not_taken_for_the_chart() -> None:
     for seed in range(3):
         data, _ = photograph(rows_of_tiles(cement_spectra(seed, 24)), seed=seed)

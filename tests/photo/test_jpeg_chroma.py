@@ -69,6 +69,7 @@ def test_a_region_is_nearer_to_the_truth_by_it() -> None:
     assert np.std(off[True]) < 0.7 * np.std(off[False])
 
 
+@pytest.mark.slow
 def test_the_stated_rounding_is_what_even_surfaces_show() -> None:
     """Squared errors of even surfaces over the variance stated for them: near one on average, finer or not, PNG too."""
     for kind, options in (("JPEG", {"quality": 95, "subsampling": 0}), ("PNG", {})):

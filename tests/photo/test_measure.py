@@ -126,6 +126,7 @@ def saved(picture: Image.Image, kind: str) -> bytes:
     return buffer.getvalue()
 
 
+@pytest.mark.slow
 def test_a_profile_from_a_chart_helps_a_grey_card() -> None:
     chart_day, facts = photograph(studio_scene(cement_spectra(1, 1)), "camera-c", "tungsten", 3)
     profile = measure_photo(chart_day, region=facts.regions["tile 1"]).profile
@@ -239,6 +240,7 @@ def test_a_second_lamp_tilts_the_colour_of_a_neutral_as_it_truly_does(camera: st
     assert any("Two lights" in note for note in photo.warnings)
 
 
+@pytest.mark.slow
 def test_a_strong_cast_is_noticed_where_a_grey_card_has_to_mend_it() -> None:
     scene = studio_scene(cement_spectra(3, 1), turn=5, glints=0)
     data, facts = photograph(scene, "camera-a", "window", 1, slope=0.05, exposure=0.6)

@@ -74,6 +74,7 @@ def test_values_that_are_no_charts_are_refused(tmp_path: Path) -> None:
         read_chart(short)
 
 
+@pytest.mark.slow
 def test_an_edition_by_its_name_is_read_as_that_edition_is() -> None:
     """Charts of the newer colours, said to be such: nearer than read as the standard's, in three frames on average."""
     newer, off = edition_lab("after November 2014"), []

@@ -67,6 +67,7 @@ def test_rutile_scattering_is_the_independent_value():
     assert spheres(index, 0.20, 1.55).reduced_scattering[15] == pytest.approx(11.57, abs=0.02)
 
 
+@pytest.mark.slow
 def test_hematite_turns_from_yellowish_to_bluish_red_as_it_coarsens():
     """Buxbaum & Pfaff, Industrial Inorganic Pigments (from memory): yellowish at 0.1 um, violet at 0.7 um."""
     white = np.array(read_records("starter_bases.toml")["white-cement"]["k"])
@@ -80,6 +81,7 @@ def test_hematite_turns_from_yellowish_to_bluish_red_as_it_coarsens():
     assert hues[0] - hues[-1] > 40
 
 
+@pytest.mark.slow
 @given(
     n=st.floats(1.2, 3.5),
     k=st.floats(0.0, 2.0),

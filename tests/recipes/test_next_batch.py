@@ -31,6 +31,7 @@ def test_a_piece_that_came_out_right_is_cast_again_as_it_was(palette, last):
     assert "Cast it again as it was" in corrected.verdict
 
 
+@pytest.mark.slow
 def test_the_second_batch_is_nearer_in_studios_drawn_from_the_prior(palette, last):
     """The law this is for: after one correction the true shade is nearer the target, nearly always."""
     before, after = [], []

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+import pytest
+
 from colormatch.difference import delta_e_2000
 from colormatch.screens.measuring import BOARD
 from colormatch.workshop.tile_board import own_board
@@ -19,6 +21,7 @@ BOARD_AND_PIECE = (
 )
 
 
+@pytest.mark.slow
 def test_the_board_is_measured_beside_the_chart_and_then_stands_in_for_it(
     open_page: Callable[..., Any], own_library: Any
 ) -> None:

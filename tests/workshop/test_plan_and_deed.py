@@ -83,6 +83,7 @@ def pour_in(folder, batch_uid, times):
                     continue
 
 
+@pytest.mark.slow
 def test_two_devices_on_one_bowl_lose_nothing(studio, tmp_path):
     mix = Mix.of("white-quick", {"ochre": 0.01})
     planned = plan(studio, studio_palette(studio), Casting("Ochre", (Tone("Ochre", mix),)), cement_g=400)
