@@ -14,7 +14,6 @@ from __future__ import annotations
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..arrays import FloatArray, read_only
 from ..colorimetry import (
@@ -57,7 +56,6 @@ TONE_BLOCKS = ("saturation", "bend", "tone", "channel", "glare")
 # What belongs to the camera and its lamp; the rest belongs to one picture's light.
 CAMERA_BLOCKS = (*TONE_BLOCKS, "root", "matrix", "sensor")
 
-_TONE_PLACES = np.concatenate([np.arange(N_PICTURE)[PLACES[name]] for name in TONE_BLOCKS])
 _EXPOSURE_SD = 1.5  # log, from memory
 # A usual camera's matrix, sensor to linear sRGB with white kept: its logarithm off the diagonal (from memory). The more
 # a sensor's curves overlap, the more of all of it is needed: the simulated camera that overlaps most has 1.2 to
@@ -70,6 +68,12 @@ _LUMA = np.array([0.299, 0.587, 0.114])  # ITU-R BT.601
 _PAIRS = ((0, 1), (0, 2), (1, 2))
 _DARKEST = 1e-6  # linear light: a root has no slope at none
 _STEP = 1e-5  # of a parameter, for slopes by difference
+_STEPS = read_only(_STEP * np.eye(N_PICTURE + 1, N_PICTURE, -1))  # none, then each by itself
+# The tone blocks lie side by side, and only their steps change the costly half of the chain: which steps those are, and
+# which of their results each step needs.
+_OF_TONE = np.r_[0, 1 + PLACES[TONE_BLOCKS[0]].start : 1 + PLACES[TONE_BLOCKS[-1]].stop]
+_RESULT = np.zeros(N_PICTURE + 1, dtype=np.intp)
+_RESULT[_OF_TONE] = np.arange(len(_OF_TONE))
 CENTRE = read_only(np.zeros((1, 2)))
 
 
@@ -164,24 +168,11 @@ def light_to_lab_slopes(light: FloatArray) -> FloatArray:
     return np.asarray(lab_jacobian(linear_rgb_to_xyz(light)) @ linear_rgb_to_xyz(np.eye(3)).T)
 
 
-def light_seen_with_slopes(
-    mean: FloatArray, rgb: FloatArray, place: FloatArray, free: NDArray[np.intp] | None = None
-) -> tuple[FloatArray, FloatArray]:
-    """Light seen (n, 3) and its derivatives (n, 3, N_PICTURE); those of parameters not free are zero."""
-    here, free = mean[:N_PICTURE], np.arange(N_PICTURE) if free is None else free
-    in_tone = np.isin(free, _TONE_PLACES)
-    scene = scene_light(here + _STEP * _one_at_a_time(free[in_tone]), rgb)
-    light = balanced_light(here, scene, place)
-    slopes = np.zeros((len(rgb), 3, N_PICTURE))
-    slopes[..., free[in_tone]] = np.moveaxis((light[1:] - light[0]) / _STEP, 0, -1)
-    # The others leave the tone curve alone, so its costly half is not computed again for them.
-    moved = balanced_light(here + _STEP * _one_at_a_time(free[~in_tone])[1:], scene[0], place)
-    slopes[..., free[~in_tone]] = np.moveaxis((moved - light[0]) / _STEP, 0, -1)
-    return light[0], slopes
-
-
-def _one_at_a_time(free: NDArray[np.intp]) -> FloatArray:
-    return np.vstack([np.zeros(N_PICTURE), np.eye(N_PICTURE)[free]])
+def light_seen_with_slopes(mean: FloatArray, rgb: FloatArray, place: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Light seen (n, 3) and its derivatives (n, 3, N_PICTURE)."""
+    steps = mean[:N_PICTURE] + _STEPS
+    light = balanced_light(steps, scene_light(steps[_OF_TONE], rgb)[_RESULT], place)
+    return light[0], np.moveaxis((light[1:] - light[0]) / _STEP, 0, -1)
 
 
 def expected_slopes(reflectance: FloatArray, turn: FloatArray) -> FloatArray:

@@ -84,23 +84,20 @@ def even_blobs(preview: NDArray[np.uint8], edge: int) -> Blobs:
 
     even = _even(preview, edge)
     labels, count = label(even)
-    area = np.bincount(labels.ravel(), minlength=count + 1)
+    labels = labels.ravel()
+    area = np.bincount(labels, minlength=count + 1)
     area[0] = 0
     wanted = (area >= 20) & (area <= 0.03 * even.size)
-    renumber = np.cumsum(wanted) * wanted
-    place = np.flatnonzero(wanted[labels].ravel())
-    ys, xs = np.divmod(place, even.shape[1])
-    which = renumber[labels.ravel()[place]] - 1
-    n = int(wanted.sum())
+    place = np.flatnonzero(wanted.take(labels))
+    which, row = labels[place], place // even.shape[1]
+    x, y = place - row * even.shape[1] + 0.5, row + 0.5
     size = area[wanted].astype(np.float64)
 
     def mean(values: FloatArray) -> FloatArray:
-        return np.bincount(which, values, minlength=n) / size
+        return np.bincount(which, values, minlength=count + 1)[wanted] / size
 
-    x, y = xs + 0.5, ys + 0.5
     mx, my = mean(x), mean(y)
-    dx, dy = x - mx[which], y - my[which]
-    vx, vy, vxy = mean(dx * dx), mean(dy * dy), mean(dx * dy)
+    vx, vy, vxy = mean(x * x) - mx * mx, mean(y * y) - my * my, mean(x * y) - mx * my
     determinant = np.maximum(vx * vy - vxy * vxy, 1e-9)
     fullness = size / (12 * np.sqrt(determinant))
     half = (vx + vy) / 2
@@ -111,16 +108,15 @@ def even_blobs(preview: NDArray[np.uint8], edge: int) -> Blobs:
 
 
 def _even(preview: NDArray[np.uint8], edge: int) -> NDArray[np.bool_]:
-    rough = np.zeros(preview.shape[:2], dtype=np.int16)
-    for channel in range(3):
-        plane = np.ascontiguousarray(preview[..., channel]).astype(np.int16)
-        across, down = np.abs(plane[:, 2:] - plane[:, :-2]), np.abs(plane[2:] - plane[:-2])
-        np.maximum(rough[:, 1:-1], across, out=rough[:, 1:-1])
-        np.maximum(rough[1:-1], down, out=rough[1:-1])
-    even = rough < edge
-    even[[0, -1]] = False
-    even[:, [0, -1]] = False
-    return even
+    """Where neighbours but one, across and down, differ by less than an edge in every channel; not at the rim."""
+    planes = np.ascontiguousarray(np.moveaxis(preview, -1, 0))
+    across = _largest_step(planes[:, 1:-1, 2:], planes[:, 1:-1, :-2])
+    down = _largest_step(planes[:, 2:, 1:-1], planes[:, :-2, 1:-1])
+    return np.pad(np.maximum(across, down) < edge, 1)
+
+
+def _largest_step(one: NDArray[np.uint8], two: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    return np.asarray((np.maximum(one, two) - np.minimum(one, two)).max(axis=0))
 
 
 def lattices(blobs: Blobs) -> Iterator[tuple[NDArray[np.intp], NDArray[np.intp]]]:

@@ -2,7 +2,7 @@
 
 References (chart patches, a grey card, swatches) say what light is expected; the background says where
 there is less of it. With a prior on the camera, generic or from an earlier chart, the most likely camera
-(Levenberg-Marquardt, robust weights) and its Laplace covariance. Of a stiff and supple variants the one
+(Levenberg-Marquardt, robust weights) and its Laplace covariance. Of a stiff and a supple variant the one
 with the least leave-one-out error is kept.
 """
 
@@ -21,7 +21,6 @@ from .camera_model import (
     N_PARAMETERS,
     N_PICTURE,
     PLACES,
-    TONE_BLOCKS,
     expected_slopes,
     is_possible,
     light_expected,
@@ -33,12 +32,11 @@ from .camera_model import (
 )
 from .correct import FEWEST_TO_CHOOSE, GENERIC, CameraEstimate, Correction, Observations
 
-_LIGHT = ("gain", "slope", "fall", "tint", "matrix", "sensor")
-# What may be free, from supple to stiff; what is not stays at the prior mean.
+# What may be free; what is not stays at the prior mean. The stiff one finds the light where a supple one would take a
+# second lamp for a tone curve.
 CANDIDATES: dict[str, tuple[str, ...]] = {
+    "sensor": ("gain", "slope", "fall", "tint", "matrix", "sensor"),
     "sensor, tone curve and root polynomial": tuple(BLOCKS),
-    "sensor and tone curve": _LIGHT + TONE_BLOCKS,
-    "sensor": _LIGHT,
 }
 _MISFIT = 0.25  # dE00 left between the two ends of a well-behaved camera
 # A background is never quite flat, nor quite evenly lit (relative sd 0.05), but of one colour (0.015), from memory.
@@ -167,7 +165,7 @@ class _Fit:
         """Whitened differences (n, 3) of references and background cells, and their slopes (n, 3, p)."""
         n = len(self.seen)
         expected = light_expected(mean, self.seen.reflectance)
-        light, change = light_seen_with_slopes(mean, self.rgb, self.place, self.which[self.which < N_PICTURE])
+        light, change = light_seen_with_slopes(mean, self.rgb, self.place)
         r = np.einsum("nij,nj->ni", self.whiten, light_to_lab(light[:n]) - light_to_lab(expected))
         safe = np.maximum(light[n:], 1e-4)
         log = np.log(safe)

@@ -78,8 +78,9 @@ def summarise(picture: Picture, encoded: NDArray[np.uint8], points: FloatArray) 
     shift, rounding = _rounding(picture, encoded, points, keep)
     mean, covariance = mean + shift, covariance + rounding
     place = (points.mean(axis=1) - np.array(picture.size) / 2) / max(picture.size)
-    high = (keep & (encoded.max(axis=2) >= CLIPPED_HIGH)).sum(axis=1) / count
-    low = (keep & (encoded.min(axis=2) <= CLIPPED_LOW)).sum(axis=1) / count
+    red, green, blue = np.moveaxis(encoded, -1, 0)
+    high = (keep & (np.maximum(np.maximum(red, green), blue) >= CLIPPED_HIGH)).sum(axis=1) / count
+    low = (keep & (np.minimum(np.minimum(red, green), blue) <= CLIPPED_LOW)).sum(axis=1) / count
     kept, bright = keep.mean(axis=1), brighter.mean(axis=1)
     coarse = np.sqrt(np.einsum("mii->m", rounding) / 3) / np.maximum(mean.mean(axis=1), 1e-4)
     return [
@@ -126,9 +127,8 @@ def _block_spread(
     """Covariance (m, 3, 3) of the means from the scatter of block means, which neighbours' likeness cannot
     fool, that scatter relative to the mean (m,), the steps (m, 2) of level and colour within it, and the blocks."""
     lots = len(linear)
-    low, high = points.min(axis=1, keepdims=True), points.max(axis=1, keepdims=True)
-    cell = np.minimum((_BLOCKS * (points - low) / np.maximum(high - low, 1e-9)).astype(np.intp), _BLOCKS - 1)
-    block = cell[..., 0] * _BLOCKS + cell[..., 1] + _BLOCKS**2 * np.arange(lots)[:, None]
+    column, row = (_divided(points[..., i]) for i in (0, 1))
+    block = column * _BLOCKS + row + _BLOCKS**2 * np.arange(lots)[:, None]
     chosen, size = block[keep], lots * _BLOCKS**2
     count = np.bincount(chosen, minlength=size).reshape(lots, -1).astype(np.float64)
     sums = np.stack([np.bincount(chosen, linear[..., i][keep], minlength=size) for i in range(3)], axis=-1)
@@ -145,6 +145,13 @@ def _block_spread(
     for i in np.flatnonzero(spread > _SPREAD_LOOKED_INTO):
         step[i] = _step(parts[i], np.flatnonzero(full[i]))
     return scatter / blocks[:, None, None], spread, step, parts
+
+
+def _divided(places: FloatArray) -> NDArray[np.intp]:
+    """Into which of the blocks along one side each place (m, n) falls."""
+    low, high = places.min(axis=1, keepdims=True), places.max(axis=1, keepdims=True)
+    block = np.floor(_BLOCKS * (places - low) / np.maximum(high - low, 1e-9)).astype(np.intp)
+    return np.asarray(np.minimum(block, _BLOCKS - 1))
 
 
 def _step(blocks: FloatArray, number: NDArray[np.intp]) -> FloatArray:
