@@ -130,17 +130,18 @@ def unknown_covariance(freedom: FloatArray = FREEDOM) -> tuple[FloatArray, Float
 
     log(k/s) and log s are independent; log k is their sum.
     """
-    ratio, ratio_slopes = _curve_and_slopes(*freedom[:3])
-    scatter, scatter_slopes = _curve_and_slopes(*freedom[3:])
     of_ratio, of_scatter = np.array([[1.0, 0.0], [0.0, 0.0]]), np.ones((2, 2))
-    slopes = [np.kron(of_ratio, part) for part in ratio_slopes] + [np.kron(of_scatter, part) for part in scatter_slopes]
-    return np.kron(of_ratio, ratio) + np.kron(of_scatter, scatter), np.array(slopes)
+    parts = (of_ratio, _curve_and_slopes(*freedom[:3])), (of_scatter, _curve_and_slopes(*freedom[3:]))
+    size = (-1, PIGMENT_SIZE, PIGMENT_SIZE)
+    ratio, scatter = (np.einsum("ij,nkl->nikjl", of, part).reshape(size) for of, part in parts)
+    return ratio[0] + scatter[0], np.concatenate([ratio[1:], scatter[1:]])
 
 
-def _curve_and_slopes(shape: float, strength: float, length: float) -> tuple[FloatArray, list[FloatArray]]:
+def _curve_and_slopes(shape: float, strength: float, length: float) -> FloatArray:
+    """(4, knots, knots) covariance of a curve, then its slopes in the logarithms."""
     apart = ((KNOTS_NM[:, None] - KNOTS_NM) / length) ** 2
     bent, level = shape**2 * np.exp(-0.5 * apart), np.full_like(apart, strength**2)
-    return bent + level, [2 * bent, 2 * level, bent * apart]
+    return np.stack([bent + level, 2 * bent, 2 * level, bent * apart])
 
 
 def base_covariance(absorption: CurvePrior, scatter_sd: float) -> FloatArray:
