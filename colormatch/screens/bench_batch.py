@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 
 import streamlit as st
 
 from colormatch.bench.bowl import weighing_order
-from colormatch.bench.cautions import STEPS, USES, Use
-from colormatch.bench.sheet import grams_as_shown
+from colormatch.bench.cautions import STEPS, USES
+from colormatch.bench.sheet import Sheet, grams_as_shown
 from colormatch.bench.sheet_html import sheet_html
 from colormatch.library import BatchRecord, Cement, CementLot, PigmentLot, PigmentRecord, Weighing
 from colormatch.loads import Mix
@@ -102,7 +102,7 @@ def _sheet(batch: BatchRecord, plan: Plan, known: Palette) -> None:
             on_click="ignore",
         )  # fmt: skip
         pdf.download_button(
-            "To print (PDF)", lambda: _pdf(batch, known, uses), f"{batch.code}.pdf", "application/pdf",
+            "To print (PDF)", partial(_pdf, printed), f"{batch.code}.pdf", "application/pdf",
             width="stretch", on_click="ignore",
         )  # fmt: skip
         small(" · ".join(printed.facts[2:]))
@@ -110,10 +110,11 @@ def _sheet(batch: BatchRecord, plan: Plan, known: Palette) -> None:
         show_cautions([f"{step.name}: {step.caution}" for step in STEPS])
 
 
-def _pdf(batch: BatchRecord, known: Palette, uses: Sequence[Use]) -> bytes:
+def _pdf(sheet: Sheet) -> bytes:
+    """Made when it is asked for, outside the session: nothing here knows which library is open."""
     from colormatch.bench.sheet_pdf import sheet_pdf
 
-    return sheet_pdf(batch_sheet(library(), known, batch, uses=uses))
+    return sheet_pdf(sheet)
 
 
 def _change(batch: BatchRecord, plan: Plan, known: Palette) -> None:

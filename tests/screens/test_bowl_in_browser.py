@@ -176,3 +176,18 @@ def test_an_untared_reading_text_and_a_mistyped_weight(phone: Callable[[], Bowl]
     page.at("Brick red")
     assert entered(own, batch) == [687.0]
     assert page.faults == []
+
+
+def test_the_printed_sheet_is_of_her_own_library(phone: Callable[[], Bowl], own_server: Server, tmp_path: Path) -> None:
+    """It is made outside the session, which is where the page knows what library is open."""
+    from pypdf import PdfReader
+
+    batch = trays(own_server.kept / "own")
+    page = phone()
+    page.go_to(f"bench?library=own&batch={batch.uid}")
+    page.tab.get_by_text("To print or to take along").tap()
+    with page.tab.expect_download() as download:
+        page.tab.get_by_role("button", name="To print (PDF)").tap()
+    download.value.save_as(tmp_path / "sheet.pdf")
+    text = " ".join(PdfReader(tmp_path / "sheet.pdf").pages[0].extract_text().split())
+    assert "After 3 to 4 h" in text  # her quick-setting cement, which the demo studio knows nothing of
