@@ -60,7 +60,7 @@ def find_background(picture: Picture) -> Background:
     even = (spread.max(axis=1) < _EVEN * level + 1.5) & (level > _DARKEST) & (mean.max(axis=1) < _BRIGHTEST)
     if even.sum() < _FEWEST:
         return NO_BACKGROUND
-    rgb, place = picture.linear_of_means(mean[even]), place[even]
+    rgb, place = picture.linear(mean[even]), place[even]
     log = np.log(np.maximum(rgb, 1e-4))
     member = _largest_likeness(log)
     for _ in range(4):
@@ -85,7 +85,7 @@ def _looked_at(picture: Picture, place: FloatArray) -> FloatArray:
     look = min(_LOOK, int(size.min()))
     corner = np.floor(place * size.max() + size / 2 - look / 2).astype(int)
     corner = np.clip(corner, 0, size - look)
-    pixels = np.stack([picture.pixels((x, y, x + look, y + look)) for x, y in corner.tolist()])
+    pixels = np.stack([picture.picked((x, y, x + look, y + look)) for x, y in corner.tolist()])
     grid = np.stack(np.meshgrid(np.arange(look), np.arange(look)), axis=-1).reshape(-1, 2) + 0.5
     samples = summarise(picture, pixels.reshape(len(place), -1, 3), corner[:, None] + grid)
     return np.stack([sample.rgb for sample in samples])

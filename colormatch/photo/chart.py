@@ -11,14 +11,14 @@ from os import PathLike
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from ..arrays import FloatArray, finite_array, read_only
 from ..colorimetry import reflectance_to_lab
 from ..data import read_table
 from ..difference import delta_e_2000
 from ..errors import PhotoError
-from .load import Picture
+from .load import Encoded, Picture
 from .regions import apply_homography, homography
 from .sampling import Sample, summarise
 
@@ -159,10 +159,10 @@ def sample_chart(picture: Picture, corners: FloatArray) -> list[tuple[str, Float
     return list(zip(patch_names(), outlines, samples, strict=True))
 
 
-def _at(picture: Picture, points: FloatArray, low: FloatArray, high: FloatArray) -> NDArray[np.uint8]:
+def _at(picture: Picture, points: FloatArray, low: FloatArray, high: FloatArray) -> Encoded:
     """Encoded values (n, 3) of the pixels at points (n, 2), which lie between low and high (2,)."""
     width, height = picture.size
     x0, y0 = min(max(int(low[0]), 0), width - 1), min(max(int(low[1]), 0), height - 1)
     x1, y1 = max(min(int(high[0]) + 1, width), x0 + 1), max(min(int(high[1]) + 1, height), y0 + 1)
     x, y = points.T.astype(np.intp)
-    return np.asarray(picture.pixels((x0, y0, x1, y1))[np.clip(y, y0, y1 - 1) - y0, np.clip(x, x0, x1 - 1) - x0])
+    return np.asarray(picture.picked((x0, y0, x1, y1))[np.clip(y, y0, y1 - 1) - y0, np.clip(x, x0, x1 - 1) - x0])

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from ..arrays import FloatArray
 from ..errors import PhotoError
+from . import deep
 from .icc import ColourProfile, read_profile
 from .jpeg_chroma import FineChroma, fine_chroma
 
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 _File: TypeAlias = str | os.PathLike[str] | bytes | bytearray | memoryview
 Box: TypeAlias = tuple[int, int, int, int]
 Bytes: TypeAlias = NDArray[np.uint8]
+Encoded: TypeAlias = NDArray[np.uint8 | np.float32]  # in steps of 8 bits, with fractions where a file has them
 
 MOST_PIXELS = 64_000_000  # what decoding them takes still fits a small computer; a judgement
 MOST_WEBP_PIXELS = 48_000_000  # its decoder takes 16 bytes a pixel (measured), others 4 to 8
@@ -63,10 +65,10 @@ class Picture:
     profile: ColourProfile
     grey: bool
     warnings: tuple[str, ...]
-    deeper: bool  # than the 8 bits a channel that are read
+    bits: int  # a channel
     _image: Image = field(repr=False)
     _orientation: int
-    _jpeg: bytes = field(default=b"", repr=False)  # the file, when its colour can be decoded finer
+    _file: bytes = field(default=b"", repr=False)  # when more can be had of it than was decoded
 
     @property
     def size(self) -> tuple[int, int]:
@@ -87,8 +89,15 @@ class Picture:
             image = image.transpose(Transpose(turn))
         return np.asarray(image if image.mode == "RGB" else image.convert("RGB"))
 
-    def picked(self, box: Box, step: int) -> Bytes:
+    def picked(self, box: Box, step: int = 1) -> Encoded:
         """Encoded values of every step-th pixel of a box, both ways: as they are, where an average would be rounded."""
+        if self._deep is not None:
+            (x0, y0, x1, y1), first = box, step // 2
+            rows, columns = max(1, (y1 - y0) // step), max(1, (x1 - x0) // step)
+            return self._deep.picked(slice(y0 + first, y1, step), slice(x0 + first, x1, step))[:rows, :columns]
+        return self._picked(box, step)
+
+    def _picked(self, box: Box, step: int) -> Bytes:
         x0, y0, x1, y1 = box
         columns, rows = max(1, (x1 - x0) // step), max(1, (y1 - y0) // step)
         # What is left over is cut off in the upright picture: there the caller counts from the top left.
@@ -116,19 +125,36 @@ class Picture:
         return self.facts.kind not in _RGB_KINDS
 
     @cached_property
+    def _deep(self) -> deep.Deep | None:
+        width, height = self.size
+        if self.bits <= 8 or width * height > deep.MOST_PIXELS or self._orientation != 1:
+            return None
+        every = self._usual_factor
+        eight = self._picked((0, 0, width, height), every)
+        return deep.deep_picture(self._file, self.facts.kind, self.bits, eight, every)
+
+    @property
+    def step(self) -> float:
+        """How finely values are read, in steps of 8 bits."""
+        return 1.0 if self._deep is None else self._deep.step
+
+    @property
+    def lost_depth(self) -> bool:
+        """Whether the file holds more bits a channel than the 8 that are read."""
+        return self.bits > 8 and self._deep is None
+
+    @cached_property
     def finer(self) -> FineChroma | None:
         """The picture's colour finer than in steps of 8 bits, for a JPEG; decoded when first asked for."""
-        return fine_chroma(self._jpeg, _TURN.get(self._orientation))
+        return fine_chroma(self._file, _TURN.get(self._orientation))
 
-    def linear(self, pixels: Bytes) -> FloatArray:
-        """Linear sRGB (..., 3) of encoded 8-bit values, by the picture's own profile."""
-        return self.profile.linear(pixels)
-
-    def linear_of_means(self, means: FloatArray) -> FloatArray:
-        """As `linear`, of averaged values that lie between two codes."""
-        low = np.clip(np.floor(means), 0, 254).astype(np.uint8)
-        share = means - low
-        return (1 - share) * self.linear(low) + share * self.linear(low + np.uint8(1))
+    def linear(self, encoded: Encoded | FloatArray) -> FloatArray:
+        """Linear sRGB (..., 3) of encoded values in steps of 8 bits, by the picture's own profile."""
+        if encoded.dtype == np.uint8:
+            return self.profile.linear(encoded.astype(np.uint8, copy=False))
+        low = np.clip(np.floor(encoded), 0, 254).astype(np.uint8)
+        share = encoded - low
+        return np.asarray((1 - share) * self.profile.linear(low) + share * self.profile.linear(low + np.uint8(1)))
 
 
 PictureSource: TypeAlias = _File | Picture
@@ -152,7 +178,8 @@ def load_picture(source: PictureSource) -> Picture:
     """Decode a photograph (JPEG, PNG, TIFF, WebP, AVIF, BMP, GIF; HEIC with the extra), given as path or bytes.
 
     One that is decoded comes back as it is, so that a file is decoded once for looking at, measuring and proof.
-    Read at 8 bits a channel: all of colour that Pillow gives of 16-bit PNG and TIFF; 10-bit HEIC is brought down to 8.
+    What 16-bit PNG and TIFF (with opencv-python-headless) and 10-bit HEIC hold beyond 8 bits is used where regions are
+    measured, in upright pictures of at most 32 megapixels.
 
     Raises PhotoError for anything that is not a whole picture of at most 64 megapixels (WebP: 48) in RGB or grey.
     """
@@ -160,7 +187,7 @@ def load_picture(source: PictureSource) -> Picture:
         return source
     try:
         image, notes = _open(source)
-        deeper = _deeper(image)
+        bits = _bits(image)
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             image.load()
@@ -181,8 +208,8 @@ def load_picture(source: PictureSource) -> Picture:
             f"The picture's colour profile ({profile.name}) is of a kind that is not read here, so it was "
             "treated as sRGB. With a chart in the frame that is mended; without one, export it as sRGB."
         )
-    jpeg = _whole(source) if facts.kind in ("JPEG", "MPO") else b""
-    return Picture(facts, profile, grey, tuple(notes + more + alpha), deeper, flat, orientation, jpeg)
+    file = _whole(source) if facts.kind in ("JPEG", "MPO") or bits > 8 else b""
+    return Picture(facts, profile, grey, tuple(notes + more + alpha), bits, flat, orientation, file)
 
 
 def preview_image(source: PictureSource, longest: int = 1600) -> Image:
@@ -250,11 +277,12 @@ def _formats() -> tuple[str, ...]:
     return tuple(name for name in FORMATS if name in Image.OPEN)
 
 
-def _deeper(image: Image) -> bool:
-    """Whether a file that is not yet decoded holds more than 8 bits a channel; Pillow gives 8 of colour."""
+def _bits(image: Image) -> int:
+    """Bits a channel of a file that is not yet decoded; Pillow gives 8 of colour."""
+    if any(";16" in str(tile[3]) for tile in getattr(image, "tile", ())):
+        return 16
     bits = image.info.get("bit_depth", 8)  # of HEIC
-    tiles = getattr(image, "tile", ())
-    return (isinstance(bits, int) and bits > 8) or any(";16" in str(tile[3]) for tile in tiles)
+    return bits if isinstance(bits, int) and 8 < bits <= 16 else 8
 
 
 def _several_frames(image: Image) -> list[str]:

@@ -125,7 +125,7 @@ def measure_picture(
         sample = sample_region(picture, outline)
         lab, covariance = correction.predict(sample.rgb, sample.place, sample.covariance)
         placed = placement(outline, sample, found, fitted.background)
-        about = region_remarks(RegionFindings(sample, placed, float(lab[0]), picture.deeper))
+        about = region_remarks(RegionFindings(sample, placed, float(lab[0]), picture.lost_depth))
         clipping = np.eye(3) * (_HIDDEN * sample.clipped) ** 2
         measured.append(
             photo(

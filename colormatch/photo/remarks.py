@@ -123,12 +123,12 @@ class PictureFindings:
 
 @dataclass(frozen=True, eq=False)
 class RegionFindings:
-    """What one region shows; deeper: the file holds more than the 8 bits a channel that are read."""
+    """What one region shows; lost_depth: the file holds more than the 8 bits a channel that are read."""
 
     sample: Sample
     placed: Placement
     lightness: float
-    deeper: bool
+    lost_depth: bool
 
     @property
     def edge(self) -> bool:
@@ -277,9 +277,10 @@ _OF_REGION: tuple[tuple[Grade, Callable[[RegionFindings], bool], str], ...] = (
     ),
     (
         Grade.ADVICE,
-        lambda r: r.deeper and r.sample.rounding > _COARSE,
-        "This file holds more than 8 bits a channel, but only 8 are read here, and the region is so dark and even "
-        "that it matters. Photograph with more light, or export it brighter, as an sRGB JPEG of best quality.",
+        lambda r: r.lost_depth and r.sample.rounding > _COARSE,
+        "This file holds more than 8 bits a channel, but only 8 were read, and the region is so dark and even that it "
+        "matters. For PNG and TIFF of at most 32 megapixels, pip install opencv-python-headless; else photograph with "
+        "more light.",
     ),
 )
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from ..arrays import FloatArray
 from .jpeg_chroma import TO_PLANES, lost_in_rounding, rounding_left
-from .load import Picture
+from .load import Encoded, Picture
 from .regions import inside
 
 CLIPPED_LOW, CLIPPED_HIGH = 2, 253  # encoded values that may stand for anything beyond
@@ -68,7 +68,7 @@ def sample_region(picture: Picture, outline: FloatArray) -> Sample:
     return summarise(picture, pixels.reshape(-1, 3)[within][None], points[within][None])[0]
 
 
-def summarise(picture: Picture, encoded: NDArray[np.uint8], points: FloatArray) -> list[Sample]:
+def summarise(picture: Picture, encoded: Encoded, points: FloatArray) -> list[Sample]:
     """Robust means of m lots of encoded pixels (m, n, 3) at points (m, n, 2)."""
     keep, brighter = _common(encoded)
     linear = picture.linear(encoded)
@@ -90,7 +90,7 @@ def summarise(picture: Picture, encoded: NDArray[np.uint8], points: FloatArray) 
 
 
 def _rounding(
-    picture: Picture, encoded: NDArray[np.uint8], points: FloatArray, keep: NDArray[np.bool_]
+    picture: Picture, encoded: Encoded, points: FloatArray, keep: NDArray[np.bool_]
 ) -> tuple[FloatArray, FloatArray]:
     """What rounding took from the linear means (m, 3), and the covariance (m, 3, 3) of what cannot be given back."""
     share = (keep / np.maximum(keep.sum(axis=1, keepdims=True), 1)).astype(np.float64)
@@ -100,14 +100,14 @@ def _rounding(
     even = np.median(scatter[:, 1:].min(axis=1)) < _EVEN
     finer = picture.finer if even else None
     shift = np.zeros_like(middle) if finer is None else lost_in_rounding(finer, points, keep, middle)
-    left = rounding_left(scatter, planes=picture.in_planes, finer=finer is not None)
-    around = picture.linear_of_means(middle[:, None] + np.vstack([np.zeros((1, 3)), np.eye(3)]))
+    left = rounding_left(scatter / picture.step, planes=picture.in_planes, finer=finer is not None) * picture.step**2
+    around = picture.linear(middle[:, None] + np.vstack([np.zeros((1, 3)), np.eye(3)]))
     slopes = np.swapaxes(around[:, 1:] - around[:, :1], 1, 2)
-    moved = picture.linear_of_means(middle + shift) - around[:, 0]
+    moved = picture.linear(middle + shift) - around[:, 0]
     return moved, slopes @ left @ np.swapaxes(slopes, 1, 2)
 
 
-def _common(encoded: NDArray[np.uint8]) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+def _common(encoded: Encoded) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     """Which pixels (m, n) belong to the common colour of their lot, and which stand out as brighter."""
     red, green, blue = np.ascontiguousarray(np.moveaxis(encoded, -1, 0)).astype(np.float32) / np.float32(255)
     level = (red + green + blue) / 3

@@ -9,6 +9,7 @@ import zlib
 from concurrent.futures.process import BrokenProcessPool
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 from examples import fill, png
@@ -56,6 +57,12 @@ def saved(file, kind, mode="RGB", side=8000, **options):
     (flat if mode == "I;16" else flat.convert(mode)).save(file, kind, **options)
 
 
+def deep(file):
+    """A PNG of 16 bits a channel, as large as is read in full depth."""
+    rows = np.broadcast_to(np.arange(5656, dtype=np.uint16)[:, None], (5656, 5656, 3))
+    file.write_bytes(cv2.imencode(".png", rows)[1].tobytes())
+
+
 def by_its_header(file):
     """A PNG that says it is 20 816 pixels square, 1.3 GB of red, green and blue, and holds next to nothing."""
     data = bytearray(png())
@@ -73,6 +80,7 @@ def looping(file):
 PICTURES = {
     "JPEG of 64 megapixels": (lambda file: saved(file, "JPEG", progressive=True), ""),
     "PNG with transparency": (lambda file: saved(file, "PNG", "RGBA"), ""),
+    "PNG of 16 bits a channel": (deep, ""),
     "PNG of 16 bits of grey": (lambda file: saved(file, "PNG", "I;16"), "black and white"),
     "TIFF": (lambda file: saved(file, "TIFF", compression="tiff_deflate"), ""),
     "WebP as large as is taken": (lambda file: saved(file, "WEBP", side=6900, quality=30, method=0), ""),

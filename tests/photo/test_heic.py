@@ -62,13 +62,17 @@ def test_a_wide_gamut_profile_is_honoured() -> None:
     assert red[0] > 1.1 * plain.linear(plain.pixels())[16, 16, 0]  # the same numbers mean a redder red
 
 
-def test_ten_bits_keep_their_level() -> None:
-    values = np.full((32, 32, 3), (40000, 20000, 10000), dtype=np.uint16)
+def test_ten_bits_are_measured_in_full_depth() -> None:
+    """Within a step of 10 bits, which the way there and back from luma may take; at 8 red would be two off."""
+    values = np.full((32, 32, 3), (640, 321, 161), dtype=np.uint16) << 6
     buffer = io.BytesIO()
     heif.from_bytes("RGB;16", (32, 32), values.tobytes()).save(buffer, quality=-1, chroma=444)
     assert heif.open_heif(buffer.getvalue()).info["bit_depth"] > 8
-    pixel = load_picture(buffer.getvalue()).pixels()[16, 16].astype(int)
-    assert np.abs(pixel - values[0, 0] / 257).max() <= 1.5
+    picture = load_picture(buffer.getvalue())
+    assert np.abs(picture.pixels()[16, 16].astype(int) - values[0, 0] / 257).max() <= 1.5
+    assert not picture.lost_depth
+    assert np.abs(picture.picked((0, 0, 32, 32))[16, 16] - np.array([640, 321, 161]) / 1023 * 255).max() < 0.26
+    assert picture.step == pytest.approx(255 / 1023)
 
 
 def test_the_main_one_of_several_pictures_is_measured_and_said() -> None:

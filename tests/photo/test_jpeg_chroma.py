@@ -61,7 +61,7 @@ def test_a_region_is_nearer_to_the_truth_by_it() -> None:
         values = gradient(seed)
         picture = load_picture(written(values, quality=92))
         outline = region_outline((16, 16, 176, 112), picture.size)
-        true = picture.linear_of_means(values[16:112, 16:176].reshape(-1, 3)).mean(axis=0)
+        true = picture.linear(values[16:112, 16:176].reshape(-1, 3)).mean(axis=0)
         for finer in (True, False):
             if not finer:
                 vars(picture)["finer"] = None  # as of a picture that is no JPEG
@@ -82,7 +82,7 @@ def test_the_stated_rounding_is_what_even_surfaces_show() -> None:
                 if not finer:
                     vars(picture)["finer"] = None  # as of a picture that is no JPEG
                 sample = sample_region(picture, region_outline((8, 8, 56, 56), picture.size))
-                off = sample.rgb - picture.linear_of_means(colour[None])[0]
+                off = sample.rgb - picture.linear(colour[None])[0]
                 ratio.append(float(off @ np.linalg.solve(sample.covariance, off)) / 3)
             assert 0.3 < np.mean(ratio) < 1.7, (kind, finer, np.mean(ratio))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import sys
 import zlib
 from pathlib import Path
 from typing import Any
@@ -11,8 +12,11 @@ import numpy as np
 import pytest
 from PIL import Image, ImageCms, features
 
+from colormatch.colorimetry import srgb_decode
 from colormatch.errors import PhotoError
 from colormatch.photo import load_picture, measure_photo, picture_facts, preview_image
+from colormatch.photo.deep import deep_picture
+from colormatch.photo.sampling import sample_region
 from tests.worlds.camera import Scene, photograph, smooth_spectra
 from tests.worlds.scenes import tile
 
@@ -145,14 +149,36 @@ def test_sixteen_bit_colour_keeps_its_level() -> None:
     assert np.abs(pixel - np.array([40000, 20000, 10000]) / 257).max() <= 1
 
 
-def test_sixteen_bit_colour_is_read_at_eight_and_said_where_it_matters() -> None:
+@pytest.mark.parametrize("kind", ["PNG", "TIFF"])
+def test_sixteen_bit_colour_is_measured_in_full_depth(kind: str) -> None:
+    """A dark colour half a step of 8 bits from the codes on either side."""
+    value = np.array([5000.0, 4000.0, 3000.0])
+    pixels = np.full((32, 32, 3), value, dtype=np.uint16)
+    picture = load_picture((sixteen_bit_png if kind == "PNG" else sixteen_bit_tiff)(pixels))
+    assert not picture.lost_depth
+    sample = sample_region(picture, np.array([[2.0, 2], [30, 2], [30, 30], [2, 30]]))
+    assert np.allclose(sample.rgb, srgb_decode(value / 65535), rtol=1e-3)
+    assert sample.rounding < 1e-3
+    assert np.allclose(picture.picked((3, 5, 20, 21), 5)[..., 1], 4000 / 257, atol=0.01)
+
+
+def test_a_picture_that_another_decoder_sees_otherwise_stays_at_eight_bits() -> None:
+    values = np.full((32, 32, 3), 5000, dtype=np.uint16)
+    eight = load_picture(sixteen_bit_png(values)).pixels()
+    assert deep_picture(sixteen_bit_png(values), "PNG", 16, eight, 1) is not None
+    assert deep_picture(sixteen_bit_png(2 * values), "PNG", 16, eight, 1) is None
+    assert deep_picture(b"no picture", "PNG", 16, eight, 1) is None
+
+
+def test_sixteen_bit_colour_is_read_at_eight_without_its_library_and_said(monkeypatch: pytest.MonkeyPatch) -> None:
     """A dark, even piece in a 16-bit PNG or TIFF; not a light one, nor the same in a file of 8 bits."""
+    monkeypatch.setitem(sys.modules, "cv2", None)
 
     def notes(data: bytes) -> str:
         return " ".join(measure_photo(data, region=(2, 2, 30, 30), reference=None).warnings)
 
     dark, light = (np.full((32, 32, 3), v, dtype=np.uint16) for v in ((5000, 4000, 3000), (40000, 30000, 20000)))
-    assert load_picture(sixteen_bit_png(dark)).deeper
+    assert load_picture(sixteen_bit_png(dark)).lost_depth
     assert "8 bits a channel" in notes(sixteen_bit_png(dark))
     assert "8 bits a channel" in notes(sixteen_bit_tiff(dark))
     assert "8 bits a channel" not in notes(sixteen_bit_png(light))
