@@ -208,12 +208,15 @@ def _without_weak_slips(job: _Job, stand: _Stand) -> _Stand:
 
 
 def _stories(job: _Job, stand: _Stand) -> tuple[list[_Stand], FloatArray]:
-    """The stand and those about as probable with one slip fewer, another or one more; their probabilities."""
+    """The stand and those about as probable with one slip fewer or another instead; their probabilities.
+
+    Never with one more: where nobody slipped, a law that misses a tile would look like half a slip.
+    """
     if job.palette.surface or job.seen.values.size > ENOUGH_READINGS:
         return [stand], np.ones(1)
     fewer = [_settled(job, replace(stand, outliers=stand.outliers - {one})) for one in stand.outliers - stand.aside]
     found = {one.outliers: one for one in [stand, *fewer]}
-    for one in [stand, *fewer] if job.room(stand) else fewer:
+    for one in fewer:
         for tried in _one_more(job, one):
             if tried.outliers not in found and tried.score > stand.score - 2 * _NEAR:
                 found[tried.outliers] = _settled(job, tried)
