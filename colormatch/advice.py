@@ -231,7 +231,7 @@ def _different(loads: FloatArray) -> FloatArray:
     """The first few rows, no two of the same pigments."""
     firsts = dict[tuple[int, ...], int]()
     for at, row in enumerate(loads):
-        firsts.setdefault(tuple(np.flatnonzero(row > 1e-4)), at)
+        firsts.setdefault(tuple(np.flatnonzero(row > 1e-4)), at)  # a load that no scale of a studio shows is none
     return np.asarray(loads[list(firsts.values())[:_WAYS_PER_SHADE]])
 
 

@@ -57,6 +57,7 @@ def find_background(picture: Picture) -> Background:
         return NO_BACKGROUND  # a strip too narrow for cells
     mean, spread, place = _cells(preview)
     level = mean.mean(axis=1)
+    # 1.5: steps of rounding and noise that a dark cell has besides.
     even = (spread.max(axis=1) < _EVEN * level + 1.5) & (level > _DARKEST) & (mean.max(axis=1) < _BRIGHTEST)
     if even.sum() < _FEWEST:
         return NO_BACKGROUND
@@ -72,7 +73,7 @@ def find_background(picture: Picture) -> Background:
         if (again == member).all():
             break
         member = again
-    if scale > _ROUGH or np.ptp(place[member], axis=0).max() < 0.4:
+    if scale > _ROUGH or np.ptp(place[member], axis=0).max() < 0.4:  # of the longer side: a judgement
         return NO_BACKGROUND
     chosen = np.flatnonzero(member)
     chosen = chosen[np.linspace(0, len(chosen) - 1, min(_KEPT, len(chosen))).astype(int)]

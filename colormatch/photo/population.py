@@ -122,7 +122,7 @@ def _starter_mixes(rng: np.random.Generator, count: int) -> FloatArray:
 
 
 def _made_up_mixes(rng: np.random.Generator, count: int) -> FloatArray:
-    """Pigments nobody has listed: an absorption edge, or two bands."""
+    """Pigments nobody has listed: an absorption edge, or two bands; ranges wide round what oxides show, from memory."""
     shape = (count, 3, 1)
 
     def edge() -> FloatArray:

@@ -117,6 +117,7 @@ def _common(encoded: Encoded) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     apart = np.abs(parts - middle)
     spread = 1.4826 * np.median(apart[..., some], axis=2, keepdims=True) + _STEPS
     distance = (apart / spread) ** 2
+    # 1.4: three parts together may stray further than one; a judgement.
     keep = (distance.max(axis=1) < _OUTLIER**2) & (distance.sum(axis=1) < 1.4 * _OUTLIER**2)
     return keep, ~keep & (level > middle[:, 0])
 
