@@ -7,7 +7,7 @@ from functools import partial
 
 import streamlit as st
 
-from colormatch.bench.bowl import weighing_order
+from colormatch.bench.bowl import WATER, weighing_order
 from colormatch.bench.cautions import STEPS, USES
 from colormatch.bench.sheet import Sheet, grams_as_shown
 from colormatch.bench.sheet_html import sheet_html
@@ -164,7 +164,8 @@ def _deed(batch: BatchRecord, known: Palette) -> None:
     st.header("As it was weighed")
     bowls = list(dict.fromkeys(line.bowl for line in lines))
     for number, bowl in enumerate(bowls, start=1):
-        rows = [[line.label, _g(line.planned_g), _g(line.weighed_g)] for line in lines if line.bowl == bowl]
+        rows = [[line.label, ("up to " if line.material == WATER else "") + _g(line.planned_g), _g(line.weighed_g)]
+                for line in lines if line.bowl == bowl]  # fmt: skip
         show_table([f"Bowl {number}" if len(bowls) > 1 else "In the bowl", "planned", "weighed"], rows)
     for line in lines:
         if line.effect:

@@ -33,7 +33,7 @@ def piece_part(piece: Piece, known: Palette) -> None:
     """The piece of an address: at the view its stage asks for."""
     batch = library().get(BatchRecord, piece.batch_uid) if piece.batch_uid else None
     with st.container(key="hand-back"):
-        link("bench", batch.name if batch else "All of the bench", **({"batch": batch.uid} if batch else {}))
+        link("bench", "Its batch" if batch else "All of the bench", **({"batch": batch.uid} if batch else {}))
     st.title(plain(piece.name))
     stage = stage_now(piece)
     small(f"{STAGES[stage]}{f'; code {batch.code}' if batch and batch.code else ''}.")

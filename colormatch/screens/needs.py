@@ -14,7 +14,10 @@ _WORDS: dict[Kind, str] = {
     "seal": "Seal", "stock": "Look", "lot": "Answer", "learn": "Learn", "plan": "Weigh it", "draft": "Go on",
 }  # fmt: skip
 _OF_A_BATCH: tuple[Kind, ...] = ("weighing", "pour", "plan")
-_PLACE_OF_DRAFT = {"match": "match", "design": "two_tones", "tiles": "tiles", "two tones": "two_tones"}
+_PLACE_OF_DRAFT: dict[str, tuple[str, dict[str, str]]] = {
+    "design": ("two_tones", {}), "tiles": ("tiles", {}), "sheet": ("tiles", {"view": "Measure"}),
+    "tile": ("tiles", {"view": "Measure", "which": "One tile"}),
+}  # fmt: skip
 
 
 def words_on_button(need: Need) -> str:
@@ -33,7 +36,7 @@ def go_to(need: Need) -> None:
     elif need.kind == "stock":
         turn_to("studio")
     elif need.kind == "draft":
-        turn_to(_place_of_draft(need.uid))
+        _go_on(need.uid)
     else:
         turn_to("bench", piece=need.uid)
 
@@ -44,6 +47,11 @@ def mark_of(need: Need) -> str:
     return chip(labs[0], f"{need.words.partition(':')[0]}, dry", beside=labs[-1]) if labs else ""
 
 
-def _place_of_draft(uid: str) -> str:
+def _go_on(uid: str) -> None:
+    """To where a half-done piece of work is; what was photographed of a piece is with that piece."""
     record = library().find_one(Draft, uid)
-    return _PLACE_OF_DRAFT.get(record.what if record else "", "match")
+    what, key = (record.what, record.key) if record else ("", "")
+    if what in ("finished", "demould"):
+        turn_to("bench", piece=key.partition("|")[0])
+    place, address = _PLACE_OF_DRAFT.get(what, ("match", {}))
+    turn_to(place, **address)

@@ -33,6 +33,10 @@ _ORDER: tuple[Kind, ...] = (
     "weighing", "pour", "demould", "weigh", "measure", "seal", "stock", "lot", "learn", "plan", "draft"
 )  # fmt: skip
 _NO_WORK = (BOWL, BOARD, ASKED)  # drafts that are no work to go on with, or are told otherwise
+_CALLED = {
+    "match": "A shade to match", "sheet": "The photographed tiles", "tile": "A photographed tile",
+    "finished": "A photographed piece", "demould": "A piece photographed fresh",
+}  # fmt: skip
 _WEIGH_AGAIN = timedelta(hours=20)  # "once a day", with room for an earlier hour
 _FOUND: tuple[type[Record], ...] = (BatchRecord, Piece, Swatch, DesignRecord, PigmentRecord, Cement, Mould)
 
@@ -143,7 +147,7 @@ def _rest(library: Library, now: datetime) -> Iterable[Need]:
         yield Need("stock", warning.sentence, "", (warning.uid,))
     for each in library.list(Draft):
         if each.what not in _NO_WORK and not each.what.startswith("form"):
-            title = each.title or each.what
+            title = _CALLED.get(each.what) or each.title or each.what
             yield Need("draft", f"{title}: go on", f"changed {_ago(now - each.changed_at)}" if each.changed_at else "",
                        (each.uid,), each.changed_at)  # fmt: skip
     for question in questions(library):

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from colormatch.bench.batch import Tone
-from colormatch.library import BatchRecord, Library
+from colormatch.library import BatchRecord, Library, save_draft
 from colormatch.loads import Mix
 from colormatch.screens.needs import words_on_button
 from colormatch.shade import Shade
@@ -75,6 +75,15 @@ def test_a_bowl_left_half_done_comes_first(open_page: Callable[..., Any], settle
 def test_every_kind_of_need_has_its_button(settled: Library) -> None:
     for need in today(settled):
         assert words_on_button(need)
+
+
+def test_photographed_tiles_half_done_lead_back_to_them(open_page: Callable[..., Any], settled: Library) -> None:
+    save_draft(settled, "sheet", content={"columns": 2})
+    (need,) = [each for each in today(settled) if each.kind == "draft"]
+    assert need.words == "The photographed tiles: go on"
+    page = open_page("start", library="own")
+    page.button(key=f"need-draft-{need.uid}-go").click().run()
+    assert page.title[0].value == "Tiles"
 
 
 def test_casting_again_turns_to_the_bench(open_page: Callable[..., Any], settled: Library) -> None:
