@@ -24,6 +24,7 @@ ILLUMINANTS: tuple[str, ...] = get_args(Illuminant)
 # CIE 15: the exact fractions behind 0.008856 and 903.3.
 _EPSILON = 216 / 24389
 _KAPPA = 24389 / 27
+_LAB_PER_F = np.array([[0.0, 116, 0], [500, -500, 0], [0, 200, -200]])  # the same standard's L*, a*, b* in f of X, Y, Z
 
 # IEC 61966-2-1, linear sRGB from XYZ (Y = 1), D65 white.
 _XYZ_TO_RGB = np.array(
@@ -104,10 +105,7 @@ def lab_slopes(xyz: ArrayLike, illuminant: str = "D65") -> FloatArray:
 
 def lab_jacobian(xyz: ArrayLike, illuminant: str = "D65") -> FloatArray:
     """(..., 3, 3) derivatives of L*, a*, b* (rows) in X, Y, Z (columns)."""
-    x, y, z = np.moveaxis(lab_slopes(xyz, illuminant), -1, 0)
-    zero = np.zeros_like(x)
-    rows = [[zero, 116 * y, zero], [500 * x, -500 * y, zero], [zero, 200 * y, -200 * z]]
-    return np.stack([np.stack(row, axis=-1) for row in rows], axis=-2)
+    return _LAB_PER_F * lab_slopes(xyz, illuminant)[..., None, :]
 
 
 def lab_to_lch(lab: ArrayLike) -> FloatArray:

@@ -74,6 +74,7 @@ _STEPS = read_only(_STEP * np.eye(N_PICTURE + 1, N_PICTURE, -1))  # none, then e
 _OF_TONE = np.r_[0, 1 + PLACES[TONE_BLOCKS[0]].start : 1 + PLACES[TONE_BLOCKS[-1]].stop]
 _RESULT = np.zeros(N_PICTURE + 1, dtype=np.intp)
 _RESULT[_OF_TONE] = np.arange(len(_OF_TONE))
+_XYZ_PER_RGB = read_only(linear_rgb_to_xyz(np.eye(3)).T)
 CENTRE = read_only(np.zeros((1, 2)))
 
 
@@ -165,7 +166,7 @@ def light_to_lab(light: FloatArray) -> FloatArray:
 
 def light_to_lab_slopes(light: FloatArray) -> FloatArray:
     """(..., 3, 3) derivatives of `light_to_lab`."""
-    return np.asarray(lab_jacobian(linear_rgb_to_xyz(light)) @ linear_rgb_to_xyz(np.eye(3)).T)
+    return np.asarray(lab_jacobian(linear_rgb_to_xyz(light)) @ _XYZ_PER_RGB)
 
 
 def light_seen_with_slopes(mean: FloatArray, rgb: FloatArray, place: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -83,8 +83,8 @@ def even_blobs(preview: NDArray[np.uint8], edge: int) -> Blobs:
     from scipy.ndimage import label
 
     even = _even(preview, edge)
-    labels, count = label(even)
-    labels = labels.ravel()
+    labels = np.empty(even.size, dtype=np.intp)
+    count = label(even, output=labels.reshape(even.shape))
     area = np.bincount(labels, minlength=count + 1)
     area[0] = 0
     wanted = (area >= 20) & (area <= 0.03 * even.size)
