@@ -169,7 +169,7 @@ def follow_drying(
 def _judge(
     count: int, chance: float, left: Band, seal: Band, now: float, limit: float, step: float, remainder: float
 ) -> tuple[Verdict, str]:
-    allowed = f"{limit:.1f} g ({remainder:.1%} of the dry piece)"
+    allowed = f"{limit:.1f} g ({100 * remainder:.1f} % of the dry piece)"
     if limit < LEAST_STEPS * step:
         finer = limit / LEAST_STEPS
         return "cannot tell", (
@@ -193,8 +193,14 @@ def _judge(
         return "drying", f"{to_go}. Probably there, but not surely ({chance:.0%}): weigh once more tomorrow."
     return "drying", (
         f"{to_go}. It may be sealed about day {math.ceil(seal[1])} after the first weight "
-        f"(day {math.ceil(seal[0])} to {math.ceil(seal[2])})."
+        f"(day {days_words(seal[0], seal[2])})."
     )
+
+
+def days_words(first: float, last: float) -> str:
+    """`3 to 5`, or `4`."""
+    early, late = math.ceil(first), math.ceil(last)
+    return f"{early} to {late}" if early < late else f"{late}"
 
 
 def _about_rise(rise: float) -> tuple[Verdict, str]:

@@ -23,7 +23,15 @@ from colormatch.screens.studios import library
 from colormatch.screens.typed_numbers import keeping, number_field, read, sure
 from colormatch.screens.work import Work
 from colormatch.weighed import mix_of
-from colormatch.workshop.pieces import drying, in_days, may_be_judged, seal, weigh_sure, weights_of
+from colormatch.workshop.pieces import (
+    beside_what_was_mixed,
+    drying,
+    in_days,
+    may_be_judged,
+    seal,
+    weigh_sure,
+    weights_of,
+)
 
 
 def drying_view(piece: Piece, known: Palette) -> None:
@@ -51,7 +59,7 @@ def drying_view(piece: Piece, known: Palette) -> None:
 def ready_words(drying: Drying) -> str:
     """`Likely ready to seal in 3 to 5 days.`"""
     if drying.verdict == "seal":
-        return "It may be sealed."
+        return "Dry enough."
     early, _, late = drying.seal_day
     if not np.isfinite(late) or drying.verdict == "cannot tell":
         return "Too early to tell when it may be sealed."
@@ -77,7 +85,8 @@ def _weigh(piece: Piece, weights: list[DryingWeight], *, first: bool) -> None:
             grams = read(key, name="The weight")
             noted = weigh_sure(library(), piece, grams, at=_moment(day, hour))
             work.drop()
-            say_then_draw("drying", f"Noted: {noted.mass_g:g} g.")
+            odd = "" if weights else beside_what_was_mixed(library(), piece, noted.mass_g)
+            say_then_draw("drying", f"Noted: {noted.mass_g:g} g. {odd}".strip())
     if weights:
         last = weights[-1]
         undo_line("drying-last", f"{last.mass_g:g} g", lambda: library().delete(last))

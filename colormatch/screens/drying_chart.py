@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import ceil
 from typing import Any
 
 import altair as alt
 import numpy as np
 
-from colormatch.bench.drying import Drying
+from colormatch.bench.drying import Drying, days_words
 from colormatch.screens.plots import rows
 
 _INK, _SOFT, _BAND, _READY = "#1d1d1b", "#5c5c58", "#bdbdba", "#dcdcd8"
@@ -71,7 +70,7 @@ def chart_words(drying: Drying, days: Sequence[float], grams: Sequence[float]) -
         words += f", {grams[last]:g} g after {days[last] - days[first]:.0f} days"
     words += f"; dry it is likely to weigh {drying.plateau_g[0]:.1f} to {drying.plateau_g[2]:.1f} g."
     if np.isfinite(drying.seal_day[2]):
-        words += f" Likely ready to seal on day {ceil(drying.seal_day[0])} to {ceil(drying.seal_day[2])}."
+        words += f" Likely ready to seal on day {days_words(drying.seal_day[0], drying.seal_day[2])}."
     left_out = ", ".join(f"{grams[place]:g} g on day {days[place]:.0f}" for place in drying.outliers)
     return words + (f" Left out: {left_out}." if left_out else "")
 

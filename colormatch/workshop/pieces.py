@@ -20,6 +20,7 @@ from ..library import (
     Library,
     Piece,
     ShadeRecord,
+    Weighing,
 )
 from ..palette import Palette
 from ..shade import Shade
@@ -32,6 +33,7 @@ from .shelf import defaults
 Stage = Literal[
     "in the mould", "demould due", "kept moist", "drying", "ready to seal", "to be measured", "sealed", "sold"
 ]
+_PART_OF_MIX = (0.5, 1.1)  # what a fresh piece weighs of what was mixed for it, waste and water lost: a judgement
 _LATEST_WEIGHT = timedelta(minutes=5)  # a clock that is a little ahead
 
 
@@ -93,6 +95,16 @@ def weigh_sure(library: Library, piece: Piece, grams: float, *, at: datetime | N
     return library.save(
         DryingWeight(batch_uid=piece.batch_uid, piece_uid=piece.uid, piece=piece.name, weighed_at=moment, mass_g=grams)
     )
+
+
+def beside_what_was_mixed(library: Library, piece: Piece, grams: float) -> str:
+    """What to say of a first weight that is far from what was mixed for one piece; empty where it is near."""
+    batch = library.find_one(BatchRecord, piece.batch_uid) if piece.batch_uid else None
+    weighed = library.list(Weighing, batch_uid=piece.batch_uid) if batch else []
+    mixed = sum(each.weighed_g or 0.0 for each in weighed) / ((batch and batch.pieces) or 1)
+    if not mixed or _PART_OF_MIX[0] * mixed <= grams <= _PART_OF_MIX[1] * mixed:
+        return ""
+    return f"For one piece {mixed:.0f} g was mixed: if {grams:g} g is a slip, undo it."
 
 
 def weights_of(library: Library, piece: Piece) -> list[DryingWeight]:

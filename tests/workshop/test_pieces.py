@@ -35,6 +35,7 @@ from colormatch.workshop.curing import curing_of
 from colormatch.workshop.materials import add_bag, add_lot, add_mould
 from colormatch.workshop.moulds import mould_fill
 from colormatch.workshop.pieces import (
+    beside_what_was_mixed,
     as_standard,
     change_conditions,
     check_fresh,
@@ -168,6 +169,14 @@ def test_weights_as_typed_with_the_moment_checked(studio, knowledge):
     with pytest.raises(InputError, match="no number"):
         weigh(studio, piece, "heavy")
     assert len(weights_of(studio, piece)) == 1
+
+
+def test_a_first_weight_far_from_what_was_mixed_is_said(studio, knowledge):
+    piece = cast_rust(studio, knowledge)
+    mixed = sum(each.weighed_g or 0 for each in studio.list(Weighing, batch_uid=piece.batch_uid))
+    assert not beside_what_was_mixed(studio, piece, 0.9 * mixed)
+    for slip in (5.0, 10 * mixed):
+        assert f"{mixed:.0f} g was mixed" in beside_what_was_mixed(studio, piece, slip)
 
 
 def test_the_check_at_demould_is_of_what_was_weighed(studio, knowledge):
