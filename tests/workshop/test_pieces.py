@@ -35,8 +35,8 @@ from colormatch.workshop.curing import curing_of
 from colormatch.workshop.materials import add_bag, add_lot, add_mould
 from colormatch.workshop.moulds import mould_fill
 from colormatch.workshop.pieces import (
-    beside_what_was_mixed,
     as_standard,
+    beside_what_was_mixed,
     change_conditions,
     check_fresh,
     conditions,
