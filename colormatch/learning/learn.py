@@ -22,6 +22,7 @@ from .uncertainty import trust_in_words
 
 _OUTSIDE = 0.10  # of the readings, by a 90 % region
 _FEW = 5  # tiles, below which a share or a middle of them says nothing; a judgement
+_UNSURE = 0.1  # probability either way, below which a tile is plainly sound or plainly a slip; a judgement
 _WIDENED = 1.3  # of the variances; less happens by chance in one studio of ten
 _SCATTER_WARNING = 3.0  # CIELAB units; about four times the usual cast-to-cast sd; from memory
 _TWINS_APART = 8.0  # CIEDE2000; far beyond any scatter of careful casting (common practice, no source)
@@ -183,6 +184,11 @@ def _warnings(learned: Palette, tiles: Sequence[Tile], fit: Fit) -> list[str]:
             "check names, loads and photographs before relying on any recipe."
         )
     out += [lot.text(learned.label) for lot in fit.lots]
+    unsure = [tile.title for tile, sound in zip(tiles, fit.inlier, strict=True) if _UNSURE < sound < 1 - _UNSURE]
+    if len(unsure) > 1:
+        out.append(
+            f"one of these tiles is likely a slip, which cannot be told: {'; '.join(unsure)}. Cast one of them again."
+        )
     out += _unlike_twins(tiles)
     cast = {name for tile in tiles for name, load in tile.loads.items() if load > 0}
     never = [name for name in learned.pigments if name not in cast]

@@ -44,10 +44,13 @@ def test_recipes_after_five_and_eight_tiles():
 
 @pytest.mark.measure
 def test_recipes_after_five_and_eight_tiles_in_twenty_studios(figure):
-    """Falls short of 1.0 after eight by a hundredth."""
+    """Falls short of 1.0 after eight by a hundredth in the first twenty; forty others reach 0.95."""
     five, eight = np.median([off_after(seed) for seed in range(20)], axis=0)
+    others = np.median([off_after(seed) for seed in range(20, 60)], axis=0)
+    figure("learn.beginner.others", "the same after eight: forty other studios", others[1], "dE00", target="<= 1.0")
     figure("learn.beginner.five", "six shades wanted, after five advised tiles: median of 20 studios", five, "dE00")
     figure("learn.beginner.eight", "the same after eight", eight, "dE00")
     print(f"\ntwenty studios: {five:.2f} dE00 after five tiles, {eight:.2f} after eight")
-    assert five <= 1.5
+    assert max(five, others[0]) <= 1.5
     assert eight <= 1.05
+    assert others[1] <= 1.0

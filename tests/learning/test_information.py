@@ -136,6 +136,19 @@ def test_leaving_one_out_is_the_same_as_the_dense_form_without_it(studio):
         )
 
 
+def test_student_weights_count_a_far_tile_less_and_leave_a_usual_one(studio):
+    _, point, choice, straight = studio
+    spread = straight.posterior(choice).covariance
+    gap = np.zeros_like(point.values)
+    near = straight.student_weights(choice, gap, spread)
+    gap[straight.seen.block_rows[0][0]] = 30.0
+    far = straight.student_weights(choice, gap, spread)
+    assert far[0][0] < 0.1 * near[0][0]
+    np.testing.assert_array_equal(far[0][1:], near[0][1:])
+    wider = straight.weighed(far).noise(choice.noise)[0][0] - straight.outliers[0][0]
+    np.testing.assert_allclose(wider, (straight.noise(choice.noise)[0][0] - straight.outliers[0][0]) / far[0][0])
+
+
 def test_shades_of_one_piece_share_its_casting_and_others_do_not(studio):
     job, _, _, straight = studio
     rows = [job.seen.rows[place] for place in (-2, -1, 1)]

@@ -47,6 +47,25 @@ def test_half_a_dose_at_the_top_of_a_ladder_is_told():
     assert one.loads["ultramarine-blue"] == pytest.approx(0.025, rel=0.3)
 
 
+def test_of_two_tiles_that_contradict_each_other_neither_is_believed_alone():
+    """Half a dose in a tint looks like a double dose at the top of the ladder, where these two are all there is."""
+    few = [place for place in range(len(MIXTURES)) if place == 0 or place % 3 == 0 or place > 19][:11]
+    tint = next(place for place in few if set(MIXTURES[place]) == {"ultramarine-blue", "titanium-white"})
+    halved = {**MIXTURES[tint], "ultramarine-blue": 0.01}
+    tiles = with_wrong_one(tint, WORLD.lab(halved))
+    learned, report = cm.learn(PALETTE, [tiles[place] for place in few])
+    top = few.index(place_of({"ultramarine-blue": 0.05}))
+    either = [report.tiles[at].inlier_probability for at in (top, few.index(tint))]
+    assert sum(either) == pytest.approx(1.0, abs=0.05)
+    assert all(0.1 < one < 0.9 for one in either)
+    (said,) = (warning for warning in report.warnings if "which cannot be told" in warning)
+    assert tiles[tint].title in said
+    loads = [learned.load_vector({"ultramarine-blue": 0.05})]
+    surely = cm.learn(PALETTE, [TILES[place] for place in few])[0]
+    unsure, sure = (one.predict_with_covariance(np.array(loads), base=WHITE)[1][0] for one in (learned, surely))
+    assert np.trace(unsure) > 2 * np.trace(sure)
+
+
 def test_a_wrong_label_is_told_with_the_right_pigment():
     loads = {"ultramarine-blue": 0.02}
     _, report = cm.learn(PALETTE, with_wrong_one(place_of(loads), WORLD.lab({"yellow-iron-oxide": 0.02})))

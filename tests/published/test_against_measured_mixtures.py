@@ -129,6 +129,29 @@ def test_a_mixture_is_predicted_from_the_other_paints(left_out, figure):
     assert len(set().union(*named)) <= 1
 
 
+@pytest.mark.measure
+def test_a_mixture_is_predicted_from_spectra(paints, figure):
+    """From all 31 bands each: worse than from CIELAB, as seven knots do not follow the edges of strong paints."""
+    palette, tiles, mixtures = paints
+    measured = drawdowns()
+    seen = {name: replace(tile, spectrum=measured[name]["white"]) for name, tile in tiles.items()}
+
+    def off(learned, sample):
+        return float(cm.delta_e_2000(learned.predict(tiles[sample].loads, WHITE).lab, tiles[sample].shade.lab))
+
+    every, _ = cm.learn(palette, list(seen.values()))
+    sample = [off(every, name) for name in tiles]
+    ahead = [off(cm.learn(palette, [t for n, t in seen.items() if n != name])[0], name) for name in mixtures]
+    for key, what, errors in (
+        ("spectra.sample", "all 50 opaque paints after learning their spectra", sample),
+        ("spectra", "a measured paint mixture from the spectra of the other paints", ahead),
+    ):
+        figure(f"paints.{key}.mean", f"{what}: mean", np.mean(errors), "dE00")
+        figure(f"paints.{key}.median", "the same: median", np.median(errors), "dE00")
+    assert np.mean(ahead) <= 5.5
+    assert np.mean(sample) <= 3.0
+
+
 def test_all_paints_in_sample(paints, figure):
     palette, tiles, _ = paints
     _, report = cm.learn(palette, list(tiles.values()))
