@@ -127,10 +127,10 @@ def _with_words(recipe: Recipe, last: dict[str, float], expected: float) -> Reci
             word = "more" if after > before else "less"
             changes.append(f"{abs(after - before):.3g} g {word} {recipe.palette.label(name)}")
     if not changes:
-        verdict = f"Cast it again as it was: {expected:.1f} dE00 off is all that can be said from one piece."
+        verdict = f"Cast it again as it was: {expected:.1f} off is all that can be said from one piece."
     else:
         verdict = (
-            f"{', '.join(changes)[0].upper()}{', '.join(changes)[1:]}: from {expected:.1f} to {recipe.delta_e:.1f} "
-            "dE00 by what the last batch showed."
+            f"{', '.join(changes)[0].upper()}{', '.join(changes)[1:]}: about {recipe.delta_e:.1f} off "
+            f"instead of {expected:.1f}, by what the last batch showed."
         )
     return replace(recipe, verdict=verdict, reasons=tuple(changes))

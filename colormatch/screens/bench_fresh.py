@@ -62,7 +62,7 @@ def fresh_view(piece: Piece, known: Palette) -> None:
                 library(), piece, asked[0].shade, state="demould", bowl=tone, photograph_uid=uid,
                 provenance=noted_of("demould"),
             )  # fmt: skip
-            forget_answer("demould")
+            forget_answer("demould", about)
             say_then_draw("piece", f"Kept: {piece.name}, fresh from the mould.")
 
 

@@ -61,7 +61,7 @@ def _measure(piece: Piece, tone: str, known: Palette) -> None:
             keep_shade(
                 library(), piece, shade, state=state, bowl=tone, photograph_uid=uid, provenance=noted_of("finished")
             )
-            forget_answer("finished")
+            forget_answer("finished", about)
             say_then_draw("piece", f"Kept: {piece.name}, {state}. The next learning counts it.")
 
 

@@ -22,6 +22,7 @@ from colormatch.screens.state import in_hand, kept, start_with
 from colormatch.screens.studios import library, palette
 from colormatch.screens.swatch_life import show_life
 from colormatch.screens.tapping import Card, tap_cards
+from colormatch.workshop.lives import NOT_CAST
 
 LATEST, LIKE_WANTED, LIKE_COLOUR = "latest first", "nearest to the wanted shade", "nearest to a screen colour"
 MOST = 60  # drawn at once; a judgement of time
@@ -101,7 +102,9 @@ def _cards(found: Sequence[Swatch | Near], target: FloatArray | None) -> list[Ca
         library().list(ShadeRecord, swatch_uid=[each.uid for each in swatches]), key=lambda each: str(each.measured_on)
     ):
         shades.setdefault(shade.swatch_uid or "", {})[shade.state] = shade
-    casts = Counter(each.recipe_uid for each in library().list(BatchRecord) if each.recipe_uid)
+    casts = Counter(
+        each.recipe_uid for each in library().list(BatchRecord) if each.recipe_uid and each.stage not in NOT_CAST
+    )
     return [
         _card(each, swatch, shades.get(swatch.uid, {}), casts, target)
         for each, swatch in zip(found, swatches, strict=True)

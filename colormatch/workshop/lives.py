@@ -19,7 +19,7 @@ from .pieces import conditions, is_final
 
 STATES = ("dry", "demould", "wet", "sealed")  # the one that matters first
 LAMPS = {"A": "warm bulb", "LED-B3": "white LED", "F11": "shop tube"}
-_NOT_CAST = ("planned", "weighing")
+NOT_CAST = ("planned", "weighing")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -93,7 +93,7 @@ def casts_of(library: Library, swatch: Swatch) -> list[Cast]:
     if recipe is not None:
         designs = [each.uid for each in library.list(DesignRecord) if recipe.uid in each.recipes]
         batches |= {each.uid: each for uid in designs for each in library.list(BatchRecord, design_uid=uid)}
-    cast = [each for each in batches.values() if each.stage not in _NOT_CAST]
+    cast = [each for each in batches.values() if each.stage not in NOT_CAST]
     return [_cast(library, swatch, each) for each in sorted(cast, key=lambda each: str(each.made_on), reverse=True)]
 
 

@@ -14,6 +14,7 @@ from colormatch.library import (
     BatchRecord,
     CementLot,
     DesignRecord,
+    Draft,
     DryingWeight,
     Piece,
     RecipeRecord,
@@ -196,6 +197,7 @@ def test_a_fresh_piece_is_judged_by_what_was_weighed(
     page = typed_shade(page, expected + np.array([25, -20, 30]), "demould")
     assert "Not as predicted" in shown(page)
     press(page, "Keep this shade")
+    assert not [each for each in own_library.list(Draft) if each.what == "demould"]  # done: nothing left to go on with
     (tile,) = studio_tiles(own_library)
     assert tile.state == "demould"
     assert tile.piece.startswith(piece.uid)

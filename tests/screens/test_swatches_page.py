@@ -264,3 +264,11 @@ def test_hostile_names_are_shown_as_they_stand(open_page: Callable[..., Any], ow
     assert page.title[0].value.replace("\\", "") == name
     assert "![" not in page.title[0].value
     assert not any("<img src=x" in each.value for each in page.html)
+
+
+def test_a_batch_only_planned_is_no_cast_on_the_wall(
+    open_page: Callable[..., Any], cast_twice: Swatch, own_library: Any
+) -> None:
+    own_library.save(BatchRecord(uid="b3", name="Trays 3", recipe_uid="r", stage="planned"))
+    page = open_page("swatches", library="own")
+    assert any('"cast 2 times"' in each.proto.json for each in page.get("bidi_component"))
