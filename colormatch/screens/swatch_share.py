@@ -16,11 +16,13 @@ def share(swatch: Swatch) -> None:
         plain("For a customer: its shade dry and sealed, how much it may differ, and the light to judge it in.")
     )
 
+    opened, known = library(), palette()  # here: the files are made outside the session, which knows what is open
+
     def picture() -> bytes:
-        return card_png(customer_card(library(), palette(), swatch))
+        return card_png(customer_card(opened, known, swatch))
 
     def sheet() -> bytes:
-        return card_pdf(customer_card(library(), palette(), swatch))
+        return card_pdf(customer_card(opened, known, swatch))
 
     name = "".join(c if c.isalnum() else "-" for c in swatch.name).strip("-").lower() or "swatch"
     st.download_button("Card (PNG)", picture, f"{name}.png", "image/png", on_click="ignore", width="stretch")

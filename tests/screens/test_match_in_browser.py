@@ -8,7 +8,8 @@ from typing import Any
 
 import pytest
 
-from colormatch.library import Cement, PigmentRecord, open_library
+from colormatch.library import Cement, PigmentRecord, ShadeRecord, Swatch, open_library
+from colormatch.shade import Shade
 from tests.screens.browser import Server, Tab
 
 pytestmark = pytest.mark.browser
@@ -99,10 +100,13 @@ def test_the_keyboard_alone_does_the_main_job(
 
 
 def test_a_card_for_a_customer_is_downloaded(own_server: Server, tab_at: Callable[..., Tab], tmp_path: Path) -> None:
+    with open_library(own_server.kept / "own") as library:  # hers: the files are made outside the session
+        library.save(Swatch(uid="hers", name="Hers alone"))
+        library.save(
+            ShadeRecord.of(Shade((56, 18, 18), sd=0.5), swatch_uid="hers", state="dry", provenance={"kind": "measured"})
+        )
     page = tab_at(own_server)
-    page.begun = page.ended = 0
-    with page.run():
-        page.tab.goto(f"{page.address}/swatches?library=demo&swatch=swatch-rust")
+    page.go_to("swatches?library=own&swatch=hers")
     page.tab.get_by_role("button", name="Share").click()
     for name, begins in {"Card (PNG)": b"\x89PNG", "Sheet (PDF)": b"%PDF"}.items():
         with page.tab.expect_download() as download:
