@@ -125,7 +125,10 @@ def reading(path: Path, progress: Progress = quiet) -> Iterator[Backup]:
                     progress(1.0)
                     yield Backup(source, fresh, sorted(photographs))
         except ExchangeError as error:
-            raise BackupError(f"{path} is not a backup, or is damaged: {error} Use another backup.") from error
+            raise BackupError(
+                f"{path} is not a backup, or is damaged: it cannot be read as one. Use another backup; an exported "
+                "library is imported, not restored."
+            ) from error
 
 
 def _checked_files(path: Path, source: Source, kept: Path, progress: Progress) -> tuple[set[str], dict[str, int]]:

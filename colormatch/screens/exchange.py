@@ -114,14 +114,14 @@ def _written(opened: Library, kind: str, name: str, progress: Progress) -> bytes
 
 @contextmanager
 def _on_disk(content: bytes, name: str) -> Iterator[Path]:
-    """An uploaded file as a file; an error speaks of it by its name, not by where it lies for the moment."""
+    """An uploaded file as a file; an error speaks of `The file`, not of where it lies for the moment."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / name
         path.write_bytes(content)
         try:
             yield path
         except LibraryError as error:
-            raise LibraryError(str(error).replace(f"{path}", f"The file {name}")) from error
+            raise LibraryError(str(error).replace(f"{path}", "The file")) from error
 
 
 def _uploaded(kind: str, label: str) -> bytes | None:

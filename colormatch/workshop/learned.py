@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from ..advice import expected_off
 from ..errors import InputError
-from ..library import Library
+from ..library import LearnedPalette, Library
 from ..loads import TINT_LOAD
 from ..palette import Palette
+from ..palette_file import palette_to_dict
 from ..studio import learn_studio, newest_learned, prior_palette, shades_in_demand, studio_palette
 from .lots import keep_questions
 from .shelf import defaults, offer
@@ -37,12 +39,19 @@ def learn(library: Library, *, progress: Callable[[float], object] = lambda shar
 
 
 def undo_learning(library: Library) -> str:
-    """Go back to the version before the last learning; what was taken back, in a sentence."""
+    """Go back to the version before the last learning; what was taken back, in a sentence.
+
+    Before the first one stands what was known without tiles, kept as a version without a number: with none at all
+    the tiles would count again at once.
+    """
     newest = newest_learned(library)
-    if newest is None:
+    if newest is None or newest.number is None:
         raise InputError("Nothing was learned yet that could be taken back.")
     library.delete(newest)
     before = newest_learned(library)
+    if before is None:
+        start = json.dumps(palette_to_dict(prior_palette(library))).encode()
+        library.save(LearnedPalette(payload=start))
     there = f"what was learned on {before.learned_on:%d.%m.%Y}" if before and before.learned_on else "the start"
     return f"Taken back: the learning from {len(newest.tiles)} tiles; back to {there}."
 

@@ -12,7 +12,7 @@ from colormatch.bench.batch import Tone
 from colormatch.errors import InputError
 from colormatch.library import BatchRecord, LearnedPalette, ShadeRecord, Swatch, TileRecord
 from colormatch.loads import Mix
-from colormatch.studio import MEASURED, studio_palette
+from colormatch.studio import MEASURED, newest_learned, studio_palette
 from colormatch.workshop.learned import learn, undo_learning
 from colormatch.workshop.plans import Casting, keep_plan, plan
 from colormatch.workshop.selling import card_pdf, card_png, customer_card
@@ -40,6 +40,12 @@ def test_learning_says_what_became_surer_and_is_taken_back_in_one_step(studio):
     assert "the learning from 4 tiles" in undo_learning(studio)
     assert studio_palette(studio).tiles_learned == 3
     assert studio.list(LearnedPalette)[0].number == 1
+    assert "back to the start" in undo_learning(studio)
+    assert studio_palette(studio).tiles_learned == 0  # and it is so, though the tiles are there
+    with pytest.raises(InputError, match="Nothing was learned"):
+        undo_learning(studio)
+    learn(studio)
+    assert newest_learned(studio).number == 1
     assert before.tiles_learned == 3  # measured tiles count even before a version is kept
 
 
