@@ -116,7 +116,8 @@ def _stamp() -> tuple[object, object]:
     opened = library()
     kinds = (Studio, Cement, CementLot, PigmentRecord, PigmentLot)
     materials = tuple((each.uid, each.version) for kind in kinds for each in opened.list(kind))
-    return materials, tuple(opened.count(kind) for kind in (TileRecord, ShadeRecord, LearnedPalette))
+    begun_anew = len(opened.list(LearnedPalette, number=None))  # what stands before the first learning once undone
+    return materials, (*(opened.count(kind) for kind in (TileRecord, ShadeRecord, LearnedPalette)), begun_anew)
 
 
 @st.cache_resource(max_entries=4, show_spinner="Working out the palette")

@@ -74,6 +74,7 @@ def learned_line() -> None:
     words = f"Learned on {newest.learned_on.day} {newest.learned_on:%B}, the {_nth(newest.number or 1)} time."
     if line_and_button(words, "Undo this learning", "tiles.unlearn"):
         with guard():
+            in_hand().report = None
             say_then_draw("tiles", f"{undo_learning(library())} The tiles are still there.")
 
 

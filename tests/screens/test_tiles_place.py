@@ -130,7 +130,10 @@ def test_nine_tiles_in_one_photograph_are_kept_and_learned_from(
         truth = facts.lab[f"tile {1 + round(200 * load)}"]
         assert float(delta_e_2000(np.array(shade.lab), truth)) < 3 * max(shade.shade().sd, 1.0)
     press(page, "Undo this learning")
-    assert shelved.count(LearnedPalette) == 0
+    assert studio_palette(shelved).tiles_learned == 0
+    labelled(page.button_group, "View").set_value("How sure").run()
+    assert "about 0." not in shown(page)  # nothing of it is left on the page either
+    assert "What the learning found" not in [each.label for each in page.expander]
     assert shelved.count(TileRecord) == 8
 
 
