@@ -2,7 +2,7 @@
 
 References (chart patches, a grey card, swatches) say what light is expected; the background says where
 there is less of it. With a prior on the camera, generic or from an earlier chart, the most likely camera
-(Levenberg-Marquardt, robust weights) and its Laplace covariance. Of a stiff and a supple variant the one
+(Levenberg-Marquardt, robust weights) and its Laplace covariance. Of a stiff and supple variants the one
 with the least leave-one-out error is kept.
 """
 
@@ -21,6 +21,7 @@ from .camera_model import (
     N_PARAMETERS,
     N_PICTURE,
     PLACES,
+    TONE_BLOCKS,
     expected_slopes,
     is_possible,
     light_expected,
@@ -32,11 +33,13 @@ from .camera_model import (
 )
 from .correct import FEWEST_TO_CHOOSE, GENERIC, CameraEstimate, Correction, Observations
 
-# What may be free; what is not stays at the prior mean. The stiff one finds the light where a supple one would take a
-# second lamp for a tone curve.
+_LIGHT = ("gain", "slope", "fall", "tint", "matrix", "sensor")
+# What may be free, from supple to stiff; what is not stays at the prior mean. The stiff one finds the light where a
+# supple one takes a second lamp for a tone curve.
 CANDIDATES: dict[str, tuple[str, ...]] = {
-    "sensor": ("gain", "slope", "fall", "tint", "matrix", "sensor"),
     "sensor, tone curve and root polynomial": tuple(BLOCKS),
+    "sensor and tone curve": _LIGHT + TONE_BLOCKS,
+    "sensor": _LIGHT,
 }
 _MISFIT = 0.25  # dE00 left between the two ends of a well-behaved camera
 # A background is never quite flat, nor quite evenly lit (relative sd 0.05), but of one colour (0.015), from memory.
