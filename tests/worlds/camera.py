@@ -208,8 +208,7 @@ def photograph(
     linear = gaussian_filter(linear, (blur, blur, 0))
     shot = rng.standard_normal(linear.shape, dtype=np.float32)
     linear += noise * np.sqrt(np.maximum(linear, 0) * 0.2 + 1e-4, dtype=np.float32) * shot
-    # Strip by strip, each small enough for the processor's cache: half the time.
-    encoded = np.concatenate([develop(rows, camera) for rows in np.array_split(linear, 1 + len(linear) // 25)])
+    encoded = develop(linear, camera)
     facts = Facts(
         scene.size,
         scene.chart_corners,
@@ -228,6 +227,11 @@ def develop(linear: FloatArray, camera: Camera) -> FloatArray:
     """Linear sRGB to 8-bit values: clip, encode, S-curve, saturation about the luma."""
     if camera.rendering is not None:
         return np.round(np.clip(camera.rendering(linear), 0, 1) * 255).astype(np.uint8)
+    # Strip by strip, each small enough for the processor's cache: half the time.
+    return np.concatenate([_usual(rows, camera) for rows in np.array_split(linear, 1 + len(linear) // 25)])
+
+
+def _usual(linear: FloatArray, camera: Camera) -> FloatArray:
     x = srgb_encode(np.clip(linear, 0, 1)).astype(np.float32)
     x -= np.float32(camera.tone_strength / (2 * np.pi)) * np.sin(2 * np.pi * x)
     luma = x @ np.array([0.299, 0.587, 0.114], dtype=np.float32)
