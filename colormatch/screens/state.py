@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal, cast
 
 import streamlit as st
+from streamlit.runtime.scriptrunner import get_script_run_ctx
 
 from colormatch.shade import Shade
 
@@ -93,7 +94,9 @@ class InHand:
 
 
 def studio() -> Studio:
-    """Which library is open: the demo studio's or the maker's own."""
+    """Which library is open: the demo studio's or the maker's own. Asked within a session, which alone knows it."""
+    if get_script_run_ctx(suppress_warning=True) is None:
+        raise RuntimeError("Outside a session nothing knows which library is open: give what is needed of it.")
     return "own" if st.session_state.get(_STUDIO) == "own" else "demo"
 
 

@@ -85,3 +85,11 @@ def test_a_learning_that_is_cancelled_keeps_nothing(open_page: Callable[..., Any
         with pytest.raises(Cancelled):
             learn(demo, progress=progress)
         assert demo.count(LearnedPalette) == before
+
+
+def test_outside_a_session_nobody_guesses_which_library_is_open() -> None:
+    """A file that is made when it is asked for, a thread of its own: the demo studio would be taken for hers."""
+    from colormatch.screens.state import studio
+
+    with pytest.raises(RuntimeError, match="Outside a session"):
+        studio()
