@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from PIL import Image
 
 _MARGIN, _GAP, _CHIP = 28, 16, 70  # pixels, as all sizes below: by eye
-_TITLE, _TEXT = 28, 17
+_TITLE, _TEXT, _TOP = 28, 17, 90
 _WIDTHS = (480, 2000)
 
 
@@ -31,6 +31,7 @@ def customer_card(
     """A picture for a customer, `width` (480..2000) pixels wide and as high as it needs to be.
 
     shades: by state, one to three, drawn as a piece and as a flat chip each; the same input gives the same pixels.
+    title, maker: at the top; without a title nothing is.
     Raises InputError.
     """
     if not _WIDTHS[0] <= width <= _WIDTHS[1]:
@@ -41,10 +42,11 @@ def customer_card(
     each = min((inner - _GAP * (len(shades) - 1)) // len(shades), inner // 2)
     text = sum(paragraph_height(line, _TEXT, inner) + 6 for line in lines)
     below = _CHIP + line_height(_TEXT) + 24
-    canvas = Canvas(width, 90 + each + below + text + _MARGIN, PAPER)
+    top = _TOP if title else _MARGIN
+    canvas = Canvas(width, top + each + below + text + _MARGIN, PAPER)
     canvas.text((_MARGIN, 22), title, _TITLE, bold=True, width=inner)
     canvas.text((_MARGIN, 22 + line_height(_TITLE)), maker, _TEXT, width=inner)
-    x, y = _MARGIN, 90
+    x, y = _MARGIN, top
     for state, shade in shades.items():
         canvas.paste(piece_picture(form, "layered", shade.lab, state=state, size=each), (x, y))
         canvas.rectangle((x, y + each + 8, x + each, y + each + 8 + _CHIP), fill=bytes_of(shade.lab))

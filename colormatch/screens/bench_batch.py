@@ -107,6 +107,8 @@ def _sheet(batch: BatchRecord, plan: Plan, known: Palette) -> None:
         )  # fmt: skip
         small(" · ".join(printed.facts[2:]))
     with st.expander("Order of work and cautions"):
+        steps = enumerate(printed.steps, start=1)
+        st.markdown("\n".join(f"{number}. **{plain(step.name)}**: {plain(step.work)}" for number, step in steps))
         show_cautions([f"{step.name}: {step.caution}" for step in STEPS])
 
 

@@ -13,7 +13,7 @@ from colormatch.workshop.selling import card_pdf, card_png, customer_card
 def share(swatch: Swatch) -> None:
     """The two files for a customer."""
     st.markdown(
-        plain("For a customer: its shade dry and sealed, how much it may differ, and the light to judge it in.")
+        plain("For a customer: its shade dry, wet and sealed, how much it may differ, and the light to judge it in.")
     )
 
     opened, known = library(), palette()  # here: the files are made outside the session, which knows what is open

@@ -20,7 +20,7 @@ PREVIEW = "A drawn preview, not a photograph: screens and prints show shades dif
 # The mean distance of two casts, in sd of one number: sqrt(2) for a difference of two, times the mean length of three
 # normal numbers, sqrt(8 / pi); CIEDE2000 takes the middle of the colours about as CIELAB does.
 _APART = 2**0.5 * (8 / pi) ** 0.5
-_SHOWN = ("dry", "sealed")
+_SHOWN = ("dry", "wet", "sealed")
 
 
 @dataclass(frozen=True)
@@ -41,7 +41,7 @@ def cost(library: Library, batch: BatchRecord) -> PieceCost:
 
 
 def customer_card(library: Library, knowledge: Palette, swatch: Swatch, *, form: str = "cup") -> Card:
-    """The card of a swatch: its dry and sealed shade, how far pieces differ, the light to judge it in."""
+    """The card of a swatch: its shade dry, wet and sealed, how far pieces differ, the light to judge it in."""
     recipe = library.find_one(RecipeRecord, swatch.recipe_uid) if swatch.recipe_uid else None
     shades, measured = dict[str, Shade](), list[str]()
     for state in _SHOWN:
@@ -60,10 +60,9 @@ def customer_card(library: Library, knowledge: Palette, swatch: Swatch, *, form:
     studio = library.find_one(Studio, "studio")
     light = LIGHTS.get(defaults(library).light, LIGHTS[""])  # of a lamp of hers a customer has none
     lines = (
-        f"Dry: {shade_name(shades['dry'].lab)}"
-        + (f". Sealed: {shade_name(shades['sealed'].lab)}." if "sealed" in shades else "."),
+        " ".join(f"{state.capitalize()}: {shade_name(shade.lab)}." for state, shade in shades.items()),
         f"Every piece is cast by hand, so two of them differ a little: {seen(_APART * knowledge.cast_sd)} "
-        f"(about {_APART * knowledge.cast_sd:.1f} dE00).",
+        f"(a CIEDE2000 of about {_APART * knowledge.cast_sd:.1f}).",
         f"Judge it in {light}. Wet, it is darker until it has dried again.",
         PREVIEW,
     )
@@ -86,4 +85,5 @@ def card_pdf(card: Card) -> bytes:
     """The card as a page (A4) to print."""
     from ..bench.customer_pdf import customer_pdf
 
-    return customer_pdf(card.title, card.maker, card_png(replace(card, lines=()), width=1600), card.lines)
+    picture = card_png(replace(card, title="", maker="", lines=()))
+    return customer_pdf(card.title, card.maker, picture, card.lines)
