@@ -126,8 +126,8 @@ def reading(path: Path, progress: Progress = quiet) -> Iterator[Backup]:
                     yield Backup(source, fresh, sorted(photographs))
         except ExchangeError as error:
             raise BackupError(
-                f"{path} is not a backup, or is damaged: it cannot be read as one. Use another backup; an exported "
-                "library is imported, not restored."
+                f"{path} is not a backup, or is damaged: {error} Use another backup; an exported library is imported, "
+                "not restored."
             ) from error
 
 
