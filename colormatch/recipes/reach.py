@@ -22,6 +22,7 @@ from .problem import Problem
 from .starts import coarse_grid
 
 _WORTH = 0.5  # a remedy is named when it brings the shade this much nearer; half of what is just seen
+_AT_LIMIT = 1 - 1e-3  # of a limit: as good as at it
 _GREY_CHROMA = 8.0  # below it a hue has no meaning for the eye; from memory
 SLICES = (30.0, 40.0, 50.0, 60.0, 70.0, 80.0, 90.0)  # L*: from the darkest cement to near white
 _HALF_SLICE = 2.5  # L*
@@ -135,7 +136,7 @@ def explain_reach(
     nearest_lab = problem.lab(loads[None, :])[0]
     named = {problem.names[i]: float(loads[i]) for i in np.flatnonzero(loads > 0)}
     within = distance <= JUST_SEEN
-    remedies = [] if within else _remedies(problem, target, distance)
+    remedies = [] if within else _remedies(problem, target, distance, loads)
     return ReachReport(
         target=target,
         base=base,
@@ -209,7 +210,7 @@ def _obstacles(problem: Problem, target: FloatArray, nearest: FloatArray, loads:
     """The cap, where it binds; then the parts of the difference that weigh most."""
     found = []
     cap = float(problem.cap_of(loads > 0))
-    if loads.sum() > cap * (1 - 1e-3):
+    if _at_cap(problem, loads):
         at_most = np.flatnonzero((loads > 0) & (problem.own_maximum <= cap + 1e-9))
         tight = [problem.palette.label(problem.names[i]) for i in at_most]
         whose = f" (the own maximum of {', '.join(tight)})" if tight and cap < problem.limits.load_cap else ""
@@ -240,10 +241,14 @@ def _lightness_words(problem: Problem, wanted: float, got: float) -> str:
     return f"Lightness: L* {wanted:.0f} is wanted, {got:.0f} comes nearest; not light enough at that chroma."
 
 
-def _remedies(problem: Problem, target: Shade, distance: float) -> list[Remedy]:
-    """Every single change tried with the solver, those that help, best first."""
+def _at_cap(problem: Problem, loads: FloatArray) -> bool:
+    return bool(loads.sum() > float(problem.cap_of(loads > 0)) * _AT_LIMIT)
+
+
+def _remedies(problem: Problem, target: Shade, distance: float, nearest: FloatArray) -> list[Remedy]:
+    """Every single change of what stands in the way tried with the solver, those that help, best first."""
     found = []
-    for what, changed in _changes(problem):
+    for what, changed in _changes(problem, nearest):
         try:
             left, loads = _nearest(changed, target)
         except ColormatchError:  # the limits do not fit this change: it is no remedy
@@ -256,20 +261,24 @@ def _remedies(problem: Problem, target: Shade, distance: float) -> list[Remedy]:
     return sorted(found, key=lambda remedy: remedy.distance)
 
 
-def _changes(problem: Problem) -> Iterator[tuple[str, Problem]]:
+def _changes(problem: Problem, nearest: FloatArray) -> Iterator[tuple[str, Problem]]:
+    """Single changes, by what they are; a limit that the nearest recipe does not reach is left as it is."""
     palette, limits = problem.palette, problem.limits
     for base, record in palette.bases.items():
         if base != problem.base:
             yield f"{record.label.lower()} as the base", replace(problem, base=base)
-    if limits.load_cap < ASTM_C979_MAXIMUM:
+    if limits.load_cap < ASTM_C979_MAXIMUM and _at_cap(problem, nearest):
         raised = replace(limits, load_cap=ASTM_C979_MAXIMUM)
         yield (
             f"a cap of {ASTM_C979_MAXIMUM:.0%} (each pigment's own maximum still holds)",
             replace(problem, limits=raised),
         )
-    if limits.max_pigments < MOST_PIGMENTS:
+    if limits.max_pigments < MOST_PIGMENTS and np.count_nonzero(nearest) >= limits.max_pigments:
         yield f"up to {MOST_PIGMENTS} pigments", replace(problem, limits=replace(limits, max_pigments=MOST_PIGMENTS))
-    if limits.stock_g:
+    used_g = dict(zip(problem.names, nearest * limits.cement_g, strict=True))
+    if any(
+        grams * _AT_LIMIT <= max(used_g.get(name, 0.0), limits.scale_step_g) for name, grams in limits.stock_g.items()
+    ):
         yield "more in stock", replace(problem, limits=replace(limits, stock_g={}))
     for name in palette.pigments:
         if name in limits.never_use or (limits.pigments is not None and name not in limits.pigments):
