@@ -7,6 +7,7 @@ import streamlit as st
 from colormatch.library import ShadeRecord
 from colormatch.recipes import Recipe, reach
 from colormatch.saying import seen
+from colormatch.science import is_here
 from colormatch.screens.blocks import small, touching
 from colormatch.screens.drawing import WORDS, Chip, in_order, notation, plain, show_chips, state_words
 from colormatch.screens.guard import guard
@@ -55,7 +56,8 @@ def closer_look(recipe: Recipe, found: Found, work: Work, light: str) -> None:
         st.markdown(plain(
             f"If one dose is 5 % over: {seen(recipe.slip_delta_e)} (dE00 {recipe.slip_delta_e:.1f} at most)."
         ))  # fmt: skip
-        if name := notation(recipe.predict(recipe.state).lab):
+        if is_here() and st.toggle("Its Munsell name", key="match.munsell"):
+            name = notation(recipe.predict(recipe.state).lab) or "It has none"
             small(f"{name}: {WORDS['Munsell']}")
         st.subheader("What these jars reach")
         if st.toggle("Draw it", key="match.reach"):

@@ -108,7 +108,8 @@ def test_colour_names_and_colour_vision_stand_beside_the_numbers(
     open_page: Callable[..., Any], shelf: Any, found: Any  # noqa: F811
 ) -> None:  # fmt: skip
     colour_science()
-    assert "Munsell " in shown(found.run())
+    found.run().toggle(key="match.munsell").set_value(True).run()
+    assert "Munsell " in shown(found)
     found.text_input(key=f"{FIELD}name").set_value("Rosy").run()
     found.button(key="match.keep").click().run()
     swatch = shelf.list(Swatch)[0]
