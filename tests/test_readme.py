@@ -60,7 +60,7 @@ def test_the_readmes_commands_run_as_printed_one_after_the_other(tmp_path):
         assert ran.stdout.strip(), line
         if "--photo" in arguments:
             first = ran.stdout.split("\n2. ")[0]
-            told = re.findall(r"([\d.]+) g ((?:red|yellow|brown) iron oxide)", README)
+            told = re.findall(r"([\d.]+) g ((?:red|yellow|brown) iron oxide|cobalt blue)", README)
             assert len(told) == 3
             for grams, jar in told:
                 assert re.search(rf"\b{re.escape(grams)} g  {jar}", first, re.IGNORECASE), (grams, jar)
