@@ -14,7 +14,6 @@ from colormatch.difference import delta_e_2000
 from colormatch.errors import InputError
 from colormatch.library import Cement, LearnedPalette, ShadeRecord, TileRecord
 from colormatch.screens.tiles_one import read_spectrum
-from colormatch.screens.typed_numbers import number_key
 from colormatch.shade import Shade
 from colormatch.studio import studio_palette
 from colormatch.workshop.lots import Question, accept
@@ -159,7 +158,7 @@ def adding(open_page: Callable[..., Any], shelved: Any) -> Any:
 
 def add(page: Any, name: str, per_cent: str, lab: tuple[float, float, float], state: str = "dry") -> Any:
     labelled(page.multiselect, "Jars in it").set_value([name]).run()
-    page.text_input(key=number_key(f"tile.load.{name}").replace("demo", "own")).set_value(per_cent).run()
+    page.text_input(key=f"kept|own|number.tile.load.{name}").set_value(per_cent).run()
     labelled(page.selectbox, "It is").set_value(state).run()
     for axis, value in zip(("L*", "a*", "b*"), lab, strict=True):
         lab_field(page, axis).set_value(f"{value:g}")

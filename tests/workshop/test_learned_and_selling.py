@@ -57,7 +57,7 @@ def test_a_customers_card_says_what_to_expect_in_words(studio):
     assert studio.get(BatchRecord, batch.uid).code
     swatch = studio.list(Swatch)[0]
     card = customer_card(studio, knowledge, swatch)
-    assert set(card.shades) == {"dry", "sealed"}
+    assert set(card.shades) == {"dry", "wet", "sealed"}
     assert card.measured == ()
     assert any("drawn preview, not a photograph" in line for line in card.lines)
     assert any("daylight" in line for line in card.lines)
