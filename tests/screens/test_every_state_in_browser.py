@@ -168,7 +168,7 @@ def test_the_start_by_its_name(open_tab: Callable[..., Tab]) -> None:
     ("address", "says"),
     [
         ("start", "today"), ("match", "Best recipe from your jars"), ("swatches?swatch=swatch-rust", "From the mould"),
-        ("bench?batch=peat-planters", "Weigh sheet"), ("tiles", "Learned on"),
+        ("bench?batch=peat-planters", "Weigh sheet"), ("tiles", "The advice takes the shades"),
         ("help", "Safety data sheets, local codes"),
     ],
 )  # fmt: skip
