@@ -2,7 +2,7 @@
 
 from .board import tiles_for_board
 from .camera_profile import CameraProfile, combine_profiles
-from .load import Picture, PictureFacts, load_picture, picture_facts, preview_image
+from .load import load_picture, picture_facts, preview_image
 from .measure import (
     Photo,
     PhotoCheck,
@@ -13,6 +13,7 @@ from .measure import (
     measure_picture,
     measure_regions,
 )
+from .picture import Picture, PictureFacts
 from .references import Chart24, GreyCard, KnownSwatches, Reference, TileBoard
 from .regions import from_fractions, tile_sheet_regions, to_fractions
 

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..arrays import FloatArray
-from .load import Picture
+from .picture import Picture
 from .sampling import summarise
 
 _CELLS = 32  # along the longer side

@@ -18,7 +18,7 @@ from ..colorimetry import reflectance_to_lab
 from ..data import read_table
 from ..difference import delta_e_2000
 from ..errors import PhotoError
-from .load import Encoded, Picture
+from .picture import Encoded, Picture
 from .regions import apply_homography, homography
 from .sampling import Sample, summarise
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from ..arrays import FloatArray
 from ..errors import ReferenceNotFound
 from .board import BAND, HEIGHT, HOLE, HOLES, WIDTH, on_board
-from .load import Picture
+from .picture import Picture
 
 _DARK = 0.4  # of the lightest nearby, in linear light: ink is below 0.15, even with glare; a shadow on paper above 0.5
 _NEARBY = 24  # blocks of the preview a side

@@ -20,7 +20,7 @@ from ..arrays import FloatArray
 from ..colorimetry import lab_to_xyz, xyz_to_linear_rgb
 from ..errors import ReferenceNotFound
 from .chart import COLUMNS, GAP, ROWS, chart_lab
-from .load import Picture
+from .picture import Picture
 from .regions import apply_homography, fit_homography
 
 # These and the shares in the functions below are judgements, held by tests/benchmarks/test_photo_chart.py: found in

@@ -6,32 +6,24 @@ import io
 import os
 import warnings
 from contextlib import suppress
-from dataclasses import dataclass, field
-from functools import cache, cached_property
+from functools import cache
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ..arrays import FloatArray
 from ..errors import PhotoError
-from . import deep
-from .icc import ColourProfile, read_profile
-from .jpeg_chroma import FineChroma, fine_chroma
+from .icc import read_profile
+from .picture import Picture, PictureFacts
 
 if TYPE_CHECKING:
     from PIL.Image import Image
 
 _File: TypeAlias = str | os.PathLike[str] | bytes | bytearray | memoryview
-Box: TypeAlias = tuple[int, int, int, int]
-Bytes: TypeAlias = NDArray[np.uint8]
-Encoded: TypeAlias = NDArray[np.uint8 | np.float32]  # in steps of 8 bits, with fractions where a file has them
 
 MOST_PIXELS = 64_000_000  # what decoding them takes still fits a small computer; a judgement
 MOST_WEBP_PIXELS = 48_000_000  # its decoder takes 16 bytes a pixel (measured), others 4 to 8
-PREVIEW = 800  # pixels: enough to find a chart and to see how the light falls
 # What is opened. Others that the decoder knows start other programs or read other files (EPS, for one).
 FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "AVIF", "BMP", "GIF")  # and HEIF, with its package
 _WIDTH = 0x0100
@@ -39,122 +31,6 @@ _MODEL, _ORIENTATION, _DATE, _EXIF_BLOCK, _DATE_TAKEN = 0x0110, 0x0112, 0x0132, 
 _FLASH = 0x9209  # its lowest bit: it fired (EXIF 2.32, 4.6.5)
 _HEIC_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
 _GREY_MODES = ("1", "L", "LA", "La", "I;16", "I;16B", "I;16L", "I;16N", "I")
-_RGB_KINDS = ("PNG", "TIFF", "BMP", "GIF")
-# EXIF orientation -> the turn that makes the stored picture upright (PIL.Image.Transpose).
-_TURN = {2: 0, 3: 3, 4: 1, 5: 5, 6: 4, 7: 6, 8: 2}
-
-
-@dataclass(frozen=True)
-class PictureFacts:
-    """What a picture's header says. width, height: pixels of the upright picture. flash: whether it fired."""
-
-    width: int
-    height: int
-    kind: str
-    model: str
-    taken_on: str
-    profile: str
-    flash: bool = False
-
-
-@dataclass(frozen=True, eq=False)
-class Picture:
-    """A decoded photograph. Coordinates are pixels of the upright picture, x to the right, y down."""
-
-    facts: PictureFacts
-    profile: ColourProfile
-    grey: bool
-    warnings: tuple[str, ...]
-    bits: int  # a channel
-    _image: Image = field(repr=False)
-    _orientation: int
-    _file: bytes = field(default=b"", repr=False)  # when more can be had of it than was decoded
-
-    @property
-    def size(self) -> tuple[int, int]:
-        """Width and height in pixels, upright."""
-        return self.facts.width, self.facts.height
-
-    def pixels(self, box: Box | None = None, factor: int = 1) -> Bytes:
-        """Encoded 8-bit values (rows, columns, 3) of a box, averaged over factor x factor pixels."""
-        return self._upright(
-            _reduced(self._image, _stored_box(box or (0, 0, *self.size), self._orientation, self.size), factor)
-        )
-
-    def _upright(self, image: Image) -> Bytes:
-        turn = _TURN.get(self._orientation)
-        if turn is not None:
-            from PIL.Image import Transpose
-
-            image = image.transpose(Transpose(turn))
-        return np.asarray(image if image.mode == "RGB" else image.convert("RGB"))
-
-    def picked(self, box: Box, step: int = 1) -> Encoded:
-        """Encoded values of every step-th pixel of a box, both ways: as they are, where an average would be rounded."""
-        if self._deep is not None:
-            (x0, y0, x1, y1), first = box, step // 2
-            rows, columns = max(1, (y1 - y0) // step), max(1, (x1 - x0) // step)
-            return self._deep.picked(slice(y0 + first, y1, step), slice(x0 + first, x1, step))[:rows, :columns]
-        return self._picked(box, step)
-
-    def _picked(self, box: Box, step: int) -> Bytes:
-        x0, y0, x1, y1 = box
-        columns, rows = max(1, (x1 - x0) // step), max(1, (y1 - y0) // step)
-        # What is left over is cut off in the upright picture: there the caller counts from the top left.
-        whole = (x0, y0, min(x0 + columns * step, x1), min(y0 + rows * step, y1))
-        within = _stored_box(whole, self._orientation, self.size)
-        size = (columns, rows) if self._orientation < 5 else (rows, columns)  # from 5 on it lies on its side
-        return self._upright(self._image.resize(size, 0, within))  # 0: the nearest pixel
-
-    def preview(self, longest: int = PREVIEW) -> Bytes:
-        """The whole picture reduced by a whole number to about `longest` pixels; the usual one is kept."""
-        factor = max(1, round(max(self.size) / longest))
-        return self._usual_preview if factor == self._usual_factor else self.pixels(factor=factor)
-
-    @cached_property
-    def _usual_preview(self) -> Bytes:
-        return self.pixels(factor=self._usual_factor)
-
-    @property
-    def _usual_factor(self) -> int:
-        return max(1, round(max(self.size) / PREVIEW))
-
-    @property
-    def in_planes(self) -> bool:
-        """Whether the file keeps luma and colour differences instead of red, green and blue."""
-        return self.facts.kind not in _RGB_KINDS
-
-    @cached_property
-    def _deep(self) -> deep.Deep | None:
-        width, height = self.size
-        if self.bits <= 8 or width * height > deep.MOST_PIXELS or self._orientation != 1:
-            return None
-        every = self._usual_factor
-        eight = self._picked((0, 0, width, height), every)
-        return deep.deep_picture(self._file, self.facts.kind, self.bits, eight, every)
-
-    @property
-    def step(self) -> float:
-        """How finely values are read, in steps of 8 bits."""
-        return 1.0 if self._deep is None else self._deep.step
-
-    @property
-    def lost_depth(self) -> bool:
-        """Whether the file holds more bits a channel than the 8 that are read."""
-        return self.bits > 8 and self._deep is None
-
-    @cached_property
-    def finer(self) -> FineChroma | None:
-        """The picture's colour finer than in steps of 8 bits, for a JPEG; decoded when first asked for."""
-        return fine_chroma(self._file, _TURN.get(self._orientation))
-
-    def linear(self, encoded: Encoded | FloatArray) -> FloatArray:
-        """Linear sRGB (..., 3) of encoded values in steps of 8 bits, by the picture's own profile."""
-        if encoded.dtype == np.uint8:
-            return self.profile.linear(encoded.astype(np.uint8, copy=False))
-        low = np.clip(np.floor(encoded), 0, 254).astype(np.uint8)
-        share = encoded - low
-        return np.asarray((1 - share) * self.profile.linear(low) + share * self.profile.linear(low + np.uint8(1)))
 
 
 PictureSource: TypeAlias = _File | Picture
@@ -375,24 +251,6 @@ def _as_rgb(image: Image) -> tuple[Image, list[str]]:
         if isinstance(low, int | float) and low < 255:
             notes.append("Parts of this picture are see-through; their colours may be meaningless. Use the original.")
     return image.convert("L" if image.mode in _GREY_MODES else "RGB"), notes
-
-
-def _stored_box(box: Box, orientation: int, size: tuple[int, int]) -> Box:
-    """A box of the upright picture in pixels of the stored one."""
-    (x0, y0, x1, y1), (w, h) = box, size
-    return {
-        2: (w - x1, y0, w - x0, y1),
-        3: (w - x1, h - y1, w - x0, h - y0),
-        4: (x0, h - y1, x1, h - y0),
-        5: (y0, x0, y1, x1),
-        6: (y0, w - x1, y1, w - x0),
-        7: (h - y1, w - x1, h - y0, w - x0),
-        8: (h - y1, x0, h - y0, x1),
-    }.get(orientation, box)
-
-
-def _reduced(image: Image, box: Box, factor: int) -> Image:
-    return image.crop(box) if factor == 1 else image.reduce(factor, box=box)
 
 
 def _too_large(megapixels: str, most: int = MOST_PIXELS) -> str:

@@ -18,7 +18,8 @@ from .camera_profile import CameraProfile, profile_from
 from .check import checked_correction
 from .correct import GENERIC, Correction
 from .find_board import find_board
-from .load import Picture, PictureFacts, PictureSource, load_picture
+from .load import PictureSource, load_picture
+from .picture import Picture, PictureFacts
 from .placement import placement
 from .references import INNER, Chart24, Found, Reference, sample_references
 from .regions import Region, quadrilateral, region_outline

@@ -29,7 +29,7 @@ from .chart import (
     smallest_patch_side,
 )
 from .correct import Observations
-from .load import Picture
+from .picture import Picture
 from .population import coloured_like, recoloured
 from .regions import Region, quadrilateral, region_outline
 from .sampling import Sample, sample_region

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from ..arrays import FloatArray
 from .jpeg_chroma import TO_PLANES, lost_in_rounding, rounding_left
-from .load import Encoded, Picture
+from .picture import Encoded, Picture
 from .regions import inside
 
 CLIPPED_LOW, CLIPPED_HIGH = 2, 253  # encoded values that may stand for anything beyond

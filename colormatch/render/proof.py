@@ -12,7 +12,8 @@ from ..colorimetry import lab_to_srgb, srgb_encode
 from ..photo import Photo, load_picture
 from ..photo.camera_model import light_seen, sensor_curves, srgb_curves
 from ..photo.correct import Correction
-from ..photo.load import Picture, PictureSource
+from ..photo.load import PictureSource
+from ..photo.picture import Picture
 from ..photo.population import population
 
 if TYPE_CHECKING:

@@ -17,8 +17,8 @@ import pytest
 from colormatch.arrays import FloatArray
 from colormatch.difference import delta_e_2000
 from colormatch.photo import CameraProfile, GreyCard, KnownSwatches, Photo, load_picture
-from colormatch.photo.load import Picture
 from colormatch.photo.measure import measure_picture
+from colormatch.photo.picture import Picture
 from colormatch.photo.references import Chart24, Reference
 from colormatch.shade import Shade
 from tests.worlds.camera import CAMERAS, LAMPS, Facts, photograph

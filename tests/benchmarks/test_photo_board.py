@@ -14,8 +14,8 @@ from colormatch.errors import ReferenceNotFound
 from colormatch.photo import Photo, TileBoard, load_picture
 from colormatch.photo.board import WIDTH, WINDOWS
 from colormatch.photo.find_board import find_board
-from colormatch.photo.load import Picture
 from colormatch.photo.measure import measure_picture
+from colormatch.photo.picture import Picture
 from colormatch.shade import Shade
 from tests.benchmarks.photo_study import A_THIRD, LIGHTS, Outcome, any_view, pieces, standardised
 from tests.worlds.camera import CAMERAS, LAMPS, Facts, Scene, photograph

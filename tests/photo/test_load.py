@@ -15,7 +15,7 @@ from PIL import Image, ImageCms, features
 from colormatch.colorimetry import srgb_decode
 from colormatch.errors import PhotoError
 from colormatch.photo import load_picture, measure_photo, picture_facts, preview_image
-from colormatch.photo.deep import deep_picture
+from colormatch.photo.bit_depth import deep_picture
 from colormatch.photo.sampling import sample_region
 from tests.worlds.camera import Scene, photograph, smooth_spectra
 from tests.worlds.scenes import tile
