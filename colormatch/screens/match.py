@@ -48,10 +48,10 @@ def page() -> None:
         if asked is None:
             _empty_shelf(wanted)
         else:
-            recipe = _answer(work, wanted, asked)
+            answered = _answer(work, wanted, asked)
     if asked is not None:
-        if recipe is not None:
-            closer_look(recipe, _found(wanted, asked), work, asked.light)
+        if answered is not None:
+            closer_look(*answered, work, asked.light)
         made_of(work, asked)
         many_shades(asked)
     show_trust("match")
@@ -69,8 +69,8 @@ def _undo(work: Work) -> None:
     undo_line("match.undo", label, work.undo)
 
 
-def _answer(work: Work, wanted: Wanted, asked: Asked) -> Recipe | None:
-    """The recipes; the one shown, or None where what is asked for contradicts itself, which is said."""
+def _answer(work: Work, wanted: Wanted, asked: Asked) -> tuple[Recipe, Found] | None:
+    """The recipe shown and all that were found, or None where what is asked for contradicts itself, which is said."""
     with guard():
         found = _found(wanted, asked)
         recipe = _chosen(work, found.recipes)
@@ -78,7 +78,7 @@ def _answer(work: Work, wanted: Wanted, asked: Asked) -> Recipe | None:
         show_recipe(recipe, found, work)
         out_of_reach(found)
         offer_others(found, recipe, work)
-        return recipe
+        return recipe, found
     return None
 
 

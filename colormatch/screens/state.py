@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from colormatch.palette import Palette
     from colormatch.photo import Photo
     from colormatch.recipes import ReachReport, Recipe
+    from colormatch.workshop.dry_ahead import DryAhead
 
 Studio = Literal["demo", "own"]
 Marks = Mapping[str, tuple[float, ...]]
@@ -89,6 +90,7 @@ class InHand:
     asked: dict[str, list[Wanted]] = field(default_factory=dict)  # by place: the shades measured or typed there
     wanted: Wanted | None = None
     found: Found | None = None
+    dry: tuple[Found, DryAhead] | None = None  # of a shade wanted fresh or wet, whatever is in it
     report: Report | None = None  # of the latest learning
     notices: dict[str, str] = field(default_factory=dict)  # by place: one line that outlives a rerun
 

@@ -11,6 +11,7 @@ from ..library import Library, ShadeRecord
 from ..palette import Palette
 from ..shade import Shade
 from ..studio import MEASURED
+from .pieces import is_final
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,10 +38,11 @@ def dry_ahead(library: Library, palette: Palette, shade: Shade, *, base: str, st
 
 
 def seen_in_both(library: Library, state: str) -> list[tuple[Shade, Shade]]:
-    """(in that state, dry) of every bowl of a piece, test tile or swatch that was measured in both."""
+    """(in that state, dry) of every bowl of a piece, test tile or swatch that was measured in both, each time last."""
     seen: dict[tuple[object, ...], dict[str, Shade]] = {}
-    for each in library.list(ShadeRecord):
-        if each.state in (state, "dry") and each.provenance.get("kind") == MEASURED:
+    for each in sorted(library.list(ShadeRecord), key=lambda each: str(each.measured_on)):
+        measured = each.provenance.get("kind") == MEASURED
+        if measured and (each.state == state or (each.state == "dry" and is_final(each))):
             owner = (each.piece_uid or each.tile_uid or each.swatch_uid, each.provenance.get("bowl"))
             seen.setdefault(owner, {})[each.state] = each.shade()
     return [(both[state], both["dry"]) for both in seen.values() if len(both) == 2]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -16,10 +18,10 @@ from colormatch.workshop.shelf import shelf
 WET = Shade((40, 10, 14), sd=0.5)
 
 
-def keep_pairs(library: Any, count: int) -> None:
+def keep_pairs(library: Any, count: int) -> list[Piece]:
     """Pieces that all became 20 L* lighter, and nothing else."""
-    for number in range(count):
-        piece = library.save(Piece(name=f"Piece {number}"))
+    pieces = [library.save(Piece(name=f"Piece {number}")) for number in range(count)]
+    for number, piece in enumerate(pieces):
         for state, more in (("demould", 0.0), ("dry", 20.0)):
             lab = (30 + 4 * number + more, 2 + 2 * number, 20 - 2 * number)
             library.save(
@@ -27,6 +29,7 @@ def keep_pairs(library: Any, count: int) -> None:
                     Shade(lab, sd=0.4), piece_uid=piece.uid, state=state, provenance={"kind": "measured"}
                 )
             )  # fmt: skip
+    return pieces
 
 
 def test_her_own_pieces_tell(studio: Any) -> None:
@@ -66,3 +69,17 @@ def test_a_pair_is_one_bowl_measured_in_both_states(studio: Any, state: str) -> 
     measured(62, "dry")
     (pair,) = seen_in_both(studio, state)
     assert [float(each.lab[0]) for each in pair] == [40, 62]
+
+
+def test_a_shade_measured_before_the_piece_was_dry_is_no_pair(studio: Any) -> None:
+    (piece,) = keep_pairs(studio, 1)
+    assert len(seen_in_both(studio, "demould")) == 1
+    (dry,) = studio.list(ShadeRecord, piece_uid=piece.uid, state="dry")
+    studio.save(replace(dry, measured_on=date(2026, 3, 1), final_from=date(2026, 3, 5)))
+    assert seen_in_both(studio, "demould") == []
+    later = ShadeRecord.of(
+        Shade((61, 2, 20), sd=0.4), piece_uid=piece.uid, state="dry", provenance={"kind": "measured"}
+    )
+    studio.save(replace(later, measured_on=date(2026, 3, 9), final_from=date(2026, 3, 5)))
+    ((_, last),) = seen_in_both(studio, "demould")
+    assert float(last.lab[0]) == 61
