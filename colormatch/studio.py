@@ -106,6 +106,11 @@ def studio_palette(library: Library) -> Palette:
     return learn(prior, tiles)[0] if tiles else prior
 
 
+def payload_of(palette: Palette) -> bytes:
+    """A palette as a learned version keeps it."""
+    return json.dumps(palette_to_dict(palette)).encode()
+
+
 def _content(payload: bytes) -> object:
     try:
         return json.loads(payload)
@@ -132,7 +137,7 @@ def learn_studio(
     progress(0.1)
     learned, report = learn(prior_palette(library), [tile for _, tile in sources])
     progress(0.9)
-    before, payload = newest_learned(library), json.dumps(palette_to_dict(learned)).encode()
+    before, payload = newest_learned(library), payload_of(learned)
     if keep and (before is None or before.payload != payload):
         library.save(
             LearnedPalette(

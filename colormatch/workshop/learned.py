@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -12,8 +11,7 @@ from ..errors import InputError
 from ..library import LearnedPalette, Library
 from ..loads import TINT_LOAD
 from ..palette import Palette
-from ..palette_file import palette_to_dict
-from ..studio import learn_studio, newest_learned, prior_palette, shades_in_demand, studio_palette
+from ..studio import learn_studio, newest_learned, payload_of, prior_palette, shades_in_demand, studio_palette
 from .lots import keep_questions
 from .shelf import defaults, offer
 
@@ -50,8 +48,7 @@ def undo_learning(library: Library) -> str:
     library.delete(newest)
     before = newest_learned(library)
     if before is None:
-        start = json.dumps(palette_to_dict(prior_palette(library))).encode()
-        library.save(LearnedPalette(payload=start))
+        library.save(LearnedPalette(payload=payload_of(prior_palette(library))))
     there = f"what was learned on {before.learned_on:%d.%m.%Y}" if before and before.learned_on else "the start"
     return f"Taken back: the learning from {len(newest.tiles)} tiles; back to {there}."
 
