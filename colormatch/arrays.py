@@ -12,6 +12,8 @@ from .errors import InputError
 
 FloatArray: TypeAlias = NDArray[np.float64]
 
+SCALE_STEPS_G = (0.0001, 50.0)  # from a balance's to a platform's; common practice, no source
+
 
 def finite_array(value: ArrayLike, *, name: str, shape: Sequence[int | None]) -> FloatArray:
     """Return `value` as a float array of the wanted shape.
@@ -61,8 +63,9 @@ def plain_number(value: object) -> float:
 
 
 def scale_step(value: float, name: str = "The scale's step") -> float:
-    """A step of a scale in g: from a balance's to a platform's; common practice, no source."""
-    return number_between(value, name=name, low=0.0001, high=50, unit="g")
+    """A step of a scale in g, one of `SCALE_STEPS_G`."""
+    low, high = SCALE_STEPS_G
+    return number_between(value, name=name, low=low, high=high, unit="g")
 
 
 def number_between(

@@ -187,6 +187,7 @@ def _bench(
     library: str | None, *, base: str | None, cement: str, step: str | None, cap: str | None, most: int,
     use: str | None, never: str | None, light: list[str] | None, basis: str | None, sand: float, water: float | None,
 ) -> _Bench:  # fmt: skip
+    from ..arrays import SCALE_STEPS_G
     from ..studio import studio_palette
     from ..workshop.shelf import defaults, limits, offer
 
@@ -199,7 +200,7 @@ def _bench(
     if use is not None:
         changed["pigments"] = asking.pigments(offered, use)
     if step is not None:
-        changed["scale_step_g"] = grams(step, name="The scale's step", high=50)
+        changed["scale_step_g"] = grams(step, name="The scale's step", high=SCALE_STEPS_G[1])
     if cap is not None:
         changed["load_cap"] = per_cent(cap, name="The cap on pigment", high=10) / 100
     amounts = asking.amounts(basis, sand, studio.water_per_cement if water is None else water)

@@ -99,8 +99,10 @@ def drying(
     as_json: answers.JsonOption = False,
 ) -> None:
     """When a piece may be sealed, from its daily weights."""
+    from ..arrays import SCALE_STEPS_G
     from ..bench.drying import follow_drying
 
     days, grams = amounts.weights(weights)
-    found = follow_drying(days, grams, scale_step_g=amounts.grams(step, name="The scale's step", high=50))
+    step_g = amounts.grams(step, name="The scale's step", high=SCALE_STEPS_G[1])
+    found = follow_drying(days, grams, scale_step_g=step_g)
     answers.tell([found.words], {"verdict": found.verdict, "words": found.words}, as_json=as_json)

@@ -151,11 +151,10 @@ def _chosen(
     for index, kind in enumerate(get_args(Relation)):
         rows = np.flatnonzero((kinds == index) & apart)
         rows = rows[np.argsort(ranks[rows], kind="stable")]
-        for _ in range(min(count, len(rows))):
-            yield kind, int(rows[0])
-            rows = rows[delta_e_2000(labs[rows[0]], labs[rows]) >= _TOO_ALIKE]
-            if not len(rows):
-                break
+        for _ in range(count):
+            if len(rows):
+                yield kind, int(rows[0])
+                rows = rows[delta_e_2000(labs[rows[0]], labs[rows]) >= _TOO_ALIKE]
 
 
 def _relations(first: FloatArray, others: FloatArray) -> tuple[NDArray[np.int64], FloatArray]:

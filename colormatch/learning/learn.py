@@ -186,9 +186,7 @@ def _warnings(learned: Palette, tiles: Sequence[Tile], fit: Fit) -> list[str]:
     out += [lot.text(learned.label) for lot in fit.lots]
     unsure = [tile.title for tile, sound in zip(tiles, fit.inlier, strict=True) if _UNSURE < sound < 1 - _UNSURE]
     if len(unsure) > 1:
-        out.append(
-            f"one of these tiles is likely a slip, which cannot be told: {'; '.join(unsure)}. Cast one of them again."
-        )
+        out.append(f"one of these tiles is likely a slip, but not which: {'; '.join(unsure)}. Cast one of them again.")
     out += _unlike_twins(tiles)
     cast = {name for tile in tiles for name, load in tile.loads.items() if load > 0}
     never = [name for name in learned.pigments if name not in cast]

@@ -46,6 +46,7 @@ _POSITIVE = 1.0  # log odds for such a surface (Kass & Raftery 1995, section 3.2
 _VERY_STRONG = 5.0  # log odds for each slip where there is one (the same: 2 ln B > 10)
 _NEAR = 3.0  # log odds against a set of outliers from which on it counts no more (1 in 20)
 _ROUNDS, _SETTLED = 6, 0.05  # of choosing the noise anew, and the share of it that is no change; a judgement
+_MAY_SETTLE = 2.0  # log odds that a trial may gain once it is settled; a judgement
 _TRIAL_ITERATIONS = 8  # of the search, to tell which story is the better; a judgement
 
 
@@ -317,7 +318,7 @@ def _with_one_more(job: _Job, stand: _Stand) -> _Stand | None:
         more = frozenset(np.flatnonzero(odds > 0).tolist())
         return _settled(job, replace(stand, outliers=stand.outliers | more)) if more else None
     best = max(_one_more(job, stand), key=lambda one: one.score, default=None)
-    if best is None or best.score < stand.score - 2.0:
+    if best is None or best.score < stand.score - _MAY_SETTLE:
         return None
     best = _settled(job, best)
     return best if best.score > stand.score else None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from colormatch.library import ShadeRecord
+from colormatch.arrays import SCALE_STEPS_G
 from colormatch.recipes import Recipe, reach
 from colormatch.saying import seen
 from colormatch.science import is_here
@@ -14,11 +14,10 @@ from colormatch.screens.guard import guard
 from colormatch.screens.match_amounts import how_much
 from colormatch.screens.match_limits import ANOTHER_LAMP, Asked
 from colormatch.screens.reach_chart import show_reach
-from colormatch.screens.state import Found, studio
+from colormatch.screens.state import Found, in_hand
 from colormatch.screens.studios import library, settings
 from colormatch.screens.typed_numbers import kept_number
 from colormatch.screens.work import Work
-from colormatch.shade import Shade
 from colormatch.states import state_kind
 from colormatch.workshop.dry_ahead import DryAhead, dry_ahead
 from colormatch.workshop.lights import keep_lamp, light_words, lights
@@ -36,8 +35,7 @@ def closer_look(recipe: Recipe, found: Found, work: Work, light: str) -> None:
         if state_kind(recipe.state) in ("demould", "wet"):
             st.subheader("As it is wanted, once it is dry")
             if st.toggle("Work it out", key="match.dry"):
-                known = (studio(), library().count(ShadeRecord))
-                dry = _dry_ahead(found.stamp, known, found.wanted.shade, recipe)
+                dry = _dry_ahead(found, recipe)
                 touching([("wanted", found.wanted.shade.lab), ("dry, about", dry.shade.lab)], note=dry.words)
         st.subheader("In other light")
         st.markdown(plain(
@@ -66,9 +64,14 @@ def closer_look(recipe: Recipe, found: Found, work: Work, light: str) -> None:
             show_reach(drawn, found.wanted.shade)
 
 
-@st.cache_resource(max_entries=8, show_spinner="Working it out")
-def _dry_ahead(stamp: str, known: object, _wanted: Shade, _recipe: Recipe) -> DryAhead:
-    return dry_ahead(library(), _recipe.palette, _wanted, base=_recipe.base, state=_recipe.state)
+def _dry_ahead(found: Found, recipe: Recipe) -> DryAhead:
+    """Worked out anew only where recipes were found anew: for another shade, state or cement, or by newer knowledge."""
+    hand = in_hand()
+    if hand.dry is None or hand.dry[0] is not found:
+        with st.spinner("Working it out"):
+            ahead = dry_ahead(library(), recipe.palette, found.wanted.shade, base=recipe.base, state=recipe.state)
+        hand.dry = found, ahead
+    return hand.dry[1]
 
 
 def made_of(work: Work, asked: Asked) -> None:
@@ -90,7 +93,8 @@ def made_of(work: Work, asked: Asked) -> None:
                         unit="% of the cement", low=0.1, high=10)  # fmt: skip
         with two:
             kept_number(work, "most", "Most pigments", asked.usual.max_pigments, low=1, high=5)
-            kept_number(work, "step_g", "Step of the scale", asked.usual.scale_step_g, unit="g", low=0.001, high=50)
+            low, high = SCALE_STEPS_G
+            kept_number(work, "step_g", "Step of the scale", asked.usual.scale_step_g, unit="g", low=low, high=high)
         for column, label, name in ((one, "Must be used", "must"), (two, "Must not be used", "never")):
             column.multiselect(
                 label, pigments, format_func=known.label, select_all=False, **work.field(name, [], pigments)

@@ -39,8 +39,8 @@ def numbers_part() -> None:
                     raise InputError("The studio needs a name: what stands on your door or your stamp.")
                 set_defaults(
                     library(), name=name.strip(), currency=currency.strip(), light=light,
-                    scale_step_g=read(f"{key}.step", name="The step of the pigment scale", low=0.001, high=50),
-                    bulk_step_g=read(f"{key}.bulk", name="The step of the cement scale", low=0.01, high=50),
+                    scale_step_g=read(f"{key}.step", name="The step of the pigment scale"),
+                    bulk_step_g=read(f"{key}.bulk", name="The step of the cement scale"),
                     load_cap=read(f"{key}.cap", name="The most pigment", unit="%", low=0.1, high=10) / 100,
                     water_per_cement=read(f"{key}.water", name="The water", low=10, high=100) / 100,
                 )  # fmt: skip

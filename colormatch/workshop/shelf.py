@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
+from ..arrays import SCALE_STEPS_G
 from ..bench.batch import LEAST_WATER, MOST_WATER, WASTE, WATER_PER_CEMENT
 from ..errors import InputError
 from ..library import BatchRecord, Cement, CementLot, Library, PigmentLot, PigmentRecord, Studio
@@ -211,7 +212,7 @@ def set_defaults(
         raise InputError(f"There is no setting {min(unknown)!r}; there are {', '.join(_SETTINGS)}.")
     for key, (words, low, high, unit) in _RANGES.items():
         if key in numbers:
-            numbers[key] = number_between(numbers[key], name=words, low=low, high=high, unit=unit, open_low=True)  # type: ignore[arg-type]
+            numbers[key] = number_between(numbers[key], name=words, low=low, high=high, unit=unit, open_low=low == 0)  # type: ignore[arg-type]
     studio = library.find_one(Studio, "studio") or Studio(uid="studio", name="My studio")
     library.save(
         replace(
@@ -226,8 +227,8 @@ def set_defaults(
 
 _RANGES = {
     "load_cap": ("The cap on pigment", 0.0, ASTM_C979_MAXIMUM, "g per g of cement"),
-    "scale_step_g": ("The step of the pigment scale", 0.0, 50.0, "g"),
-    "bulk_step_g": ("The step of the cement scale", 0.0, 50.0, "g"),
+    "scale_step_g": ("The step of the pigment scale", *SCALE_STEPS_G, "g"),
+    "bulk_step_g": ("The step of the cement scale", *SCALE_STEPS_G, "g"),
     "water_per_cement": ("Water per cement", LEAST_WATER, MOST_WATER, "g per g"),
 }
 

@@ -58,7 +58,7 @@ def test_of_two_tiles_that_contradict_each_other_neither_is_believed_alone():
     either = [report.tiles[at].inlier_probability for at in (top, few.index(tint))]
     assert sum(either) == pytest.approx(1.0, abs=0.05)
     assert all(0.1 < one < 0.9 for one in either)
-    (said,) = (warning for warning in report.warnings if "which cannot be told" in warning)
+    (said,) = (warning for warning in report.warnings if "but not which" in warning)
     assert tiles[tint].title in said
     loads = [learned.load_vector({"ultramarine-blue": 0.05})]
     surely = cm.learn(PALETTE, [TILES[place] for place in few])[0]

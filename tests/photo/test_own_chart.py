@@ -49,7 +49,7 @@ def test_a_faded_chart_does_less_harm_when_its_own_values_are_given(tmp_path: Pa
 
 @pytest.mark.parametrize("place", [7, 10, 15])
 def test_one_faded_patch_is_named_and_left_out(place: int) -> None:
-    """A third of its colour gone, by 5 dE00: a patch that fades by half of that is not told from what cameras do."""
+    """A third of its colour gone, by 5 dE00: a patch that fades by half of that is lost in what cameras do."""
     lab = chart_lab().copy()
     lab[place, 1:] *= 0.65
     spectra = dict(zip(patch_names(), recoloured(chart_reflectance(), lab), strict=True))
