@@ -12,7 +12,6 @@ from colormatch.cli.card import card_of
 from colormatch.colorimetry import reflectance_to_lab
 from colormatch.library import RecipeRecord, open_library
 from colormatch.workshop.lights import keep_lamp
-from tests.cli.test_command_line import run  # noqa: F401 - the fixture
 
 NM = np.arange(400, 701, 10)
 
@@ -26,7 +25,7 @@ def spectrum(tmp_path):
     return values
 
 
-def test_amounts_stand_with_their_basis(run):  # noqa: F811
+def test_amounts_stand_with_their_basis(run):
     _, plain, _ = run("recipe", "--lab", "52,18,20")
     _, mortar, _ = run("recipe", "--lab", "52,18,20", "--basis", "g per kg dry mix", "--sand", "2")
     assert "% of cement)" in plain
@@ -37,7 +36,7 @@ def test_amounts_stand_with_their_basis(run):  # noqa: F811
     assert "choose one of" in err
 
 
-def test_a_recipe_from_elsewhere_becomes_a_swatch(run, tmp_path):  # noqa: F811
+def test_a_recipe_from_elsewhere_becomes_a_swatch(run, tmp_path):
     """1.2 % of 1 cement + 2 sand + 0.5 water + pigment is 4.25 % of the cement."""
     given = ("preview", "Red iron oxide=1.2", "--basis", "% of total mix", "--sand", "2", "--water", "0.5")
     _, out, _ = run(*given, "--keep", "From a book")
@@ -50,14 +49,14 @@ def test_a_recipe_from_elsewhere_becomes_a_swatch(run, tmp_path):  # noqa: F811
     assert "of cement" in err
 
 
-def test_a_spectrum_is_a_target_and_says_its_metamerism(run, spectrum):  # noqa: F811
+def test_a_spectrum_is_a_target_and_says_its_metamerism(run, spectrum):
     answer = json.loads(run("recipe", "--spectrum", "sample.csv", "--json")[1])
     assert answer["target"]["lab"] == pytest.approx(reflectance_to_lab(spectrum).tolist(), abs=0.01)
     assert answer["recipes"][0]["metamerism"] == pytest.approx(0, abs=0.3)
     assert json.loads(run("recipe", "--lab", "60,8,18", "--json")[1])["recipes"][0]["metamerism"] is None
 
 
-def test_a_broken_or_unnamed_spectrum_is_one_sentence(run, spectrum, tmp_path):  # noqa: F811
+def test_a_broken_or_unnamed_spectrum_is_one_sentence(run, spectrum, tmp_path):
     for arguments in (("--spectrum", "sample.csv", "--sample", "blue"), ("--spectrum", "none.csv")):
         status, _, err = run("recipe", *arguments)
         assert status == 2
@@ -67,7 +66,7 @@ def test_a_broken_or_unnamed_spectrum_is_one_sentence(run, spectrum, tmp_path): 
 
 
 @pytest.mark.slow
-def test_a_shade_says_its_munsell_notation(run, spectrum):  # noqa: F811
+def test_a_shade_says_its_munsell_notation(run, spectrum):
     _, out, _ = run("shade", "sample.csv", library=False)
     assert "rosy" in out
     assert "Munsell   " in out
@@ -76,7 +75,7 @@ def test_a_shade_says_its_munsell_notation(run, spectrum):  # noqa: F811
 
 
 @pytest.mark.slow
-def test_lights_by_plain_name_by_any_name_from_a_file_and_kept(run, tmp_path):  # noqa: F811
+def test_lights_by_plain_name_by_any_name_from_a_file_and_kept(run, tmp_path):
     table = "\n".join(["nm,power", *(f"{nm},{nm}" for nm in range(380, 781, 20))])
     (tmp_path / "shop lamp.csv").write_text(table)
     with open_library(tmp_path / "studio") as library:
@@ -96,14 +95,14 @@ def test_lights_by_plain_name_by_any_name_from_a_file_and_kept(run, tmp_path):  
 
 
 @pytest.mark.slow
-def test_two_tones_are_held_against_common_colour_vision(run):  # noqa: F811
+def test_two_tones_are_held_against_common_colour_vision(run):
     answer = json.loads(run("two-tones", "55,14,20", "55,2,23", "--json")[1])
     assert "deuteranopia" in answer["sentence"]
     assert answer["seen_with"]["deuteranopia"] < 4 < answer["delta_e"]
     assert run("two-tones", "no such swatch", "#ffffff")[0] == 2
 
 
-def test_a_shade_card_becomes_one_table(run, tmp_path):  # noqa: F811
+def test_a_shade_card_becomes_one_table(run, tmp_path):
     (tmp_path / "card.csv").write_text("name,L,a,b\nclay,52,18,20\npink,70,55,-5\nclay,58,-8,18\n")
     _, out, _ = run("recipe", "--shades", "card.csv", "--out", "table.csv")
     rows = list(csv.DictReader((tmp_path / "table.csv").read_text().splitlines()))

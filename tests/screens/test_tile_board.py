@@ -10,7 +10,8 @@ import pytest
 from colormatch.difference import delta_e_2000
 from colormatch.screens.measuring import BOARD
 from colormatch.workshop.tile_board import own_board
-from tests.screens.test_match import choose, in_hand, marked, press, with_photograph
+from tests.screens.test_match import in_hand, press
+from tests.screens.test_match_photograph import choose, marked, with_photograph
 from tests.worlds.camera import Scene, photograph
 from tests.worlds.scenes import board_corners, cement_spectra, chart24, chart_corners, tile, tile_board
 
