@@ -43,7 +43,7 @@ class LongWork:
     def progress(self, share: float) -> None:
         """The share done, 0..1."""
         if self.stopping:
-            raise Cancelled
+            raise Cancelled(self.title)
         self.share = min(max(share, 0.0), 1.0)
 
     def cancel(self) -> None:

@@ -20,7 +20,7 @@ def run(tmp_path, capsys, monkeypatch):
 
     def call(*arguments, library=True):
         where = ["--library", str(tmp_path / "studio")] if library else []
-        with pytest.raises(SystemExit) as left:
+        with pytest.raises(SystemExit, match=r"^\d$") as left:
             main([*arguments, *where])
         captured = capsys.readouterr()
         return left.value.code or 0, captured.out, captured.err

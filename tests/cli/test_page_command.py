@@ -182,9 +182,8 @@ def test_started_without_the_command_it_is_this_machines_alone(tmp_path, port, a
 
 
 def test_the_network_is_reached_only_by_a_deliberate_switch(port, capsys):
-    with pytest.raises(SystemExit) as left:
+    with pytest.raises(SystemExit, match=r"^2$"):
         main(["page", "--no-show", "--port", str(port), "--address", "0.0.0.0"])
-    assert left.value.code == 2
     assert "Add --share" in capsys.readouterr().err
 
 
@@ -198,9 +197,8 @@ def test_the_network_is_reached_only_by_a_deliberate_switch(port, capsys):
     ],
 )
 def test_https_needs_both_files(port, capsys, given, sentence):
-    with pytest.raises(SystemExit) as left:
+    with pytest.raises(SystemExit, match=r"^2$"):
         main(["page", "--no-show", "--port", str(port), *map(str, given)])
-    assert left.value.code == 2
     assert sentence in capsys.readouterr().err
 
 
@@ -213,7 +211,7 @@ def test_with_a_certificate_nothing_goes_over_plain_http(tmp_path, port, monkeyp
     trusting = ssl.create_default_context(cafile=HERE / "loopback.pem")
     with page_of(tmp_path, port, "--no-show", "--share", *files, trusting=trusting) as (healthy, said):
         key = (tmp_path / "data" / "colormatch" / "page.key").read_text()
-        with pytest.raises((ConnectionError, HTTPException)):
+        with pytest.raises((ConnectionError, HTTPException), match=r"reset by peer|without response"):
             status(port, "GET", f"/?key={key}")
         stranger = status(port, "GET", "/", trusting=trusting)
         led_in = answer_to(port, "GET", f"/?key={key}", trusting=trusting)
@@ -276,9 +274,8 @@ def test_a_port_that_is_taken_is_said_with_what_to_do(port, capsys):
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", port))
         taken.listen()
-        with pytest.raises(SystemExit) as left:
+        with pytest.raises(SystemExit, match=r"^2$"):
             main(["page", "--no-show", "--port", str(port)])
-    assert left.value.code == 2
     said = capsys.readouterr().err
     assert len(said.splitlines()) == 1
     assert f"--port {port + 1}" in said

@@ -17,7 +17,7 @@ def until(step):
     def progress(share):
         told.append(share)
         if len(told) == step:
-            raise Enough
+            raise Enough(f"at step {step}")
 
     return progress, told
 
@@ -57,7 +57,7 @@ def test_cancelled_at_any_step_everything_is_as_it_was(kind, packed, sqlite_libr
     for file in tmp_path.glob("*.zip"):
         file.unlink()
     for step in range(1, len(told) + 1):
-        with pytest.raises(Enough):
+        with pytest.raises(Enough, match=f"^at step {step}$"):
             work(sqlite_library, until(step)[0])
         assert fingerprint(sqlite_library) == before, step
         assert sqlite_library.check() == []

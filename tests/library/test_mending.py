@@ -44,7 +44,7 @@ def folder(tmp_path):
 
 
 def run(folder, capsys, *arguments):
-    with pytest.raises(SystemExit) as left:
+    with pytest.raises(SystemExit, match=r"^\d$") as left:
         main([*arguments, "--library", str(folder)])
     said = capsys.readouterr()
     return left.value.code or 0, said.out, said.err

@@ -82,7 +82,7 @@ def test_a_learning_that_is_cancelled_keeps_nothing(open_page: Callable[..., Any
                 under_way.cancel()
             under_way.progress(share)
 
-        with pytest.raises(Cancelled):
+        with pytest.raises(Cancelled, match=r"^Learning$"):
             learn(demo, progress=progress)
         assert demo.count(LearnedPalette) == before
 
