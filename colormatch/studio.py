@@ -242,9 +242,9 @@ def _grown_by_newcomers(palette: Palette, library: Library) -> Palette:
     return with_studio_details(palette, library)
 
 
-def _tone(cement: Cement, palette: Palette) -> str:
-    """The base a new cement is taken to resemble: the one it names, else the first."""
-    return cement.tone if cement.tone in palette.bases else next(iter(palette.bases))
+def _tone(cement: Cement, palette: Palette) -> str | None:
+    """The base a new cement is taken to resemble; None: it names none, and may be any cement."""
+    return cement.tone if cement.tone in palette.bases else None
 
 
 def _newest_price(lots: Iterable[CementLot] | Iterable[PigmentLot]) -> float | None:

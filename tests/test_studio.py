@@ -5,6 +5,7 @@ import pytest
 
 from colormatch import Shade
 from colormatch.errors import InputError, LearningError
+from colormatch.learning import Tile, learn
 from colormatch.library import (
     BatchRecord,
     Cement,
@@ -54,6 +55,15 @@ def test_an_empty_studio_believes_the_starter_palette(library):
     assert palette.pigments["red-iron-oxide"].maximum_load == 0.06
     with pytest.raises(LearningError, match="There are no tiles to learn from"):
         learn_studio(library)
+
+
+def test_a_cement_that_names_no_other_may_be_any(library):
+    library.save_all([Cement(uid="own", name="Bag"), Cement(uid="pale", name="Pale bag", tone="white-cement")])
+    palette = prior_palette(library)
+    assert palette.predict({}, "own").sd > 2 * palette.predict({}, "pale").sd
+    for lab in ((90, 0, 4), (45, 1, 5)):
+        learned, _ = learn(palette, [Tile("own", {}, Shade(lab, sd=0.7))])
+        assert np.linalg.norm(learned.predict({}, "own").lab - lab) < 1.5
 
 
 def test_prices_come_from_the_newest_lot(library):

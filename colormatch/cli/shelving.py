@@ -37,11 +37,11 @@ def shelf(context: typer.Context, as_json: answers.JsonOption = False, library: 
     )
 
 
-@app.command("cement", epilog='Example: colormatch shelf cement "White cement" --kind quick-setting')
+@app.command("cement", epilog='Example: colormatch shelf cement "White cement" --like white-cement')
 def cement(
     name: Annotated[str, typer.Argument(help="As on the bag.")],
     kind: Annotated[str, typer.Option(help="quick-setting, portland or other: when to demould and how to cure.")] = "",
-    like: Annotated[str, typer.Option(help="The known cement it is nearest to: white-cement or grey-cement.")] = "",
+    like: Annotated[str, typer.Option(help="white-cement, grey-cement or none: any cement, until a blank tells.")] = "",
     price: PriceOption = None,
     stock: StockOption = None,
     library: asking.LibraryOption = None,

@@ -33,10 +33,12 @@ def bag_form(place: str) -> bool:
         "Kind", CEMENT_KINDS, format_func=KIND_WORDS.__getitem__, **work.field("kind", None, among=CEMENT_KINDS),
         help="The kind says how long a piece stays in the mould, is kept moist and waits for its sealer.",
     )  # fmt: skip
-    with st.expander("Price, stock, colour"):
-        tones = {"": UNKNOWN, **_labels(starter_palette().bases)}
-        like = st.selectbox("Its colour is most like", list(tones), format_func=tones.__getitem__,
-                            **work.field("like", "", among=tones))  # fmt: skip
+    tones = {"": UNKNOWN, **_labels(starter_palette().bases)}
+    like = st.selectbox(
+        "Its colour is most like", list(tones), format_func=tones.__getitem__, **work.field("like", "", among=tones),
+        help="Where recipes start from, until a blank tile shows what the bag really does.",
+    )  # fmt: skip
+    with st.expander("Price and stock"):
         price_and_stock_fields(place, work, "In the bag")
     keep = f"{place}.keep"
     if st.button("Keep the bag", type="primary", key=keep) or sure(keep, work):
