@@ -42,14 +42,20 @@ def today(as_json: answers.JsonOption = False, library: asking.LibraryOption = N
 
 def find(
     text: Annotated[str, typer.Argument(help="The code on a sheet, or a part of a name.")],
+    picture: Annotated[Path | None, typer.Option(help="Draw the swatches found, .png or .jpg.")] = None,
     as_json: answers.JsonOption = False,
     library: asking.LibraryOption = None,
 ) -> None:
     """Find a batch by the code on its sheet, and anything by its name."""
+    from ..library import Swatch
+    from ..render import contact_sheet
     from ..workshop.today import find as look
 
     with asking.opened(library) as opened:
         found = look(opened, text)
+        if picture is not None:
+            swatches = [opened.get(Swatch, each.uid) for each in found if each.kind == Swatch.KIND]
+            asking.save_picture(contact_sheet(opened, swatches), asking.picture_place(picture))
     answer = [{"kind": each.kind, "uid": each.uid, "words": each.words} for each in found]
     lines = [f"{each.kind:8} {each.words}" for each in found] or [f"Nothing is called {text!r}."]
     answers.tell(lines, {"found": answer}, as_json=as_json)

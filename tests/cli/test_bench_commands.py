@@ -37,7 +37,8 @@ def run(tmp_path):
 @pytest.mark.slow
 def test_from_a_colour_to_the_next_batch(run, tmp_path):
     run("recipe", "--lab", "60,16,20", "--keep", "Rust tray")
-    assert "Rust tray" in run("find", "rust")
+    assert "Rust tray" in run("find", "rust", "--picture", str(tmp_path / "found.png"))
+    assert (tmp_path / "found.png").read_bytes().startswith(b"\x89PNG")
     planned = run("bench", "plan", "Rust tray")
     code = re.search(r"code (\w{6})", planned).group(1)
     assert "mask" in planned

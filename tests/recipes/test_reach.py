@@ -9,7 +9,6 @@ from colormatch.errors import InputError
 from colormatch.recipes import explain_reach, reach, what_to_buy
 from colormatch.recipes.problem import Problem
 from colormatch.recipes.solver import solve
-from colormatch.render import reach_picture
 from colormatch.workshop.shelf import only
 
 
@@ -53,21 +52,9 @@ def test_less_pigment_reaches_less_and_a_grey_base_stays_darker(palette):
     assert reach(palette, "grey-cement").lightness_range[1] < full.lightness_range[1]
 
 
-def test_the_picture_shows_the_target(palette):
-    found = reach(palette)
-    plain, marked = reach_picture(found), reach_picture(found, cm.Shade((52, 18, 20)))
-    assert plain.size == marked.size
-    assert plain.size[0] == 900
-    different = np.any(np.asarray(plain) != np.asarray(marked), axis=-1)
-    assert 50 < different.sum() < 0.05 * different.size  # two crosses and nothing else
-    with pytest.raises(InputError, match="width"):
-        reach_picture(found, width=20)
-
-
-def test_greys_alone_have_no_outline_but_a_picture(palette):
+def test_greys_alone_have_no_outline(palette):
     found = reach(palette, limits=cm.Limits(pigments=[]))
     assert all(len(one.outline) == 0 for one in found.slices)
-    assert reach_picture(found).size[0] == 900
 
 
 def test_a_shade_within_reach_is_called_so(palette):

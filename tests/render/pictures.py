@@ -6,12 +6,7 @@ from pathlib import Path
 from PIL import Image
 
 from colormatch import Shade
-from colormatch.render import (
-    piece_picture,
-    recipe_card,
-    shade_chips,
-    state_strip,
-)
+from colormatch.render import piece_picture, recipe_card
 
 FOLDER = Path(__file__).parent / "reference"
 CLAY, ASH = (56.0, 18.0, 20.0), (64.0, 1.0, 3.0)
@@ -19,23 +14,6 @@ CLAY, ASH = (56.0, 18.0, 20.0), (64.0, 1.0, 3.0)
 
 def _state(lab: tuple[float, float, float], darker: float, sd: float = 1.2) -> Shade:
     return Shade((lab[0] - darker, lab[1], lab[2]), sd=sd)
-
-
-def strip() -> Image.Image:
-    one, two = ({"demould": _state(x, 13, 2.0), "dry": _state(x, 0), "sealed": _state(x, 8)} for x in (CLAY, ASH))
-    return state_strip("cup", "dipped", one, two, share_two=0.35, seed=2, size=150, names=("Clay", "Ash"))
-
-
-def chips() -> Image.Image:
-    return shade_chips(
-        [
-            ("Clay", Shade(CLAY, sd=1.2)),
-            ("The surround itself", Shade((60, 0, 0))),
-            ("Ünïcode 日本語 and a name that does not end where it should", Shade(ASH, sd=0.8)),
-            ("Too vivid", Shade((55, 85, 70), sd=2)),
-        ],
-        columns=2,
-    )
 
 
 def card() -> Image.Image:
@@ -61,8 +39,6 @@ PICTURES: dict[str, Callable[[], Image.Image]] = {
     ),
     "tray-split-sealed": lambda: piece_picture("tray", "split", CLAY, ASH, state="sealed", seed=3, size=110),
     "tile-speckled-dry": lambda: piece_picture("tile", "speckled", ASH, CLAY, share_two=0.3, seed=3, size=110),
-    "strip": strip,
-    "chips": chips,
     "card": card,
 }
 
