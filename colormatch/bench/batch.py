@@ -157,14 +157,13 @@ def wet_density(mix: Mix, densities: Mapping[str, float | None], water_per_cemen
 def bowls_for(
     tones: Sequence[Tone],
     *,
-    fill_g: float | None = None,
-    fill_ml: float | None = None,
+    fill_g: float,
     pieces: int = 1,
     waste: float = WASTE,
     water_per_cement: float = WATER_PER_CEMENT,
     densities: Mapping[str, float | None] | None = None,
 ) -> tuple[Bowl, ...]:
-    """The bowls that fill `pieces` moulds of wet mix (fill_g, or fill_ml) with `waste` on top; one bowl per tone.
+    """The bowls that fill `pieces` moulds, each with fill_g of wet mix, with `waste` on top; one bowl per tone.
 
     Shares must add up to 1 (within 0.001): by volume with densities (g/cm3, see wet_density), else by mass. The wet
     mix counts all of the water. Raises InputError for values that cannot be used.
@@ -172,15 +171,8 @@ def bowls_for(
     shares = _checked_shares(tones)
     waste = number_between(waste, name="The waste", low=0, high=1)
     water = _water(water_per_cement)
-    heavy = [wet_density(tone.mix, densities or {}, water) for tone in tones]
-    if fill_g is None:
-        fill_ml = number_between(
-            fill_ml if fill_ml is not None else math.nan, name="The volume of the mould", low=0, high=MOST_G,
-            unit="ml", open_low=True,
-        )  # fmt: skip
-        fill_g = fill_ml * math.fsum(share * density for share, density in zip(shares, heavy, strict=True))
     if densities is not None:
-        shares = [share * density for share, density in zip(shares, heavy, strict=True)]
+        shares = [t.share * wet_density(t.mix, densities, water) for t in tones]
     fill_g = number_between(fill_g, name="The fill of the mould", low=0, high=MOST_G, unit="g", open_low=True)
     mix_g = fill_g * _count(pieces) * (1 + waste) / math.fsum(shares)
     return tuple(
@@ -199,7 +191,6 @@ def plan_batch(
     cap: float = STUDIO_CAP,
     maxima: Mapping[str, float] | None = None,
     water_per_cement: float = WATER_PER_CEMENT,
-    first_water: float = FIRST_WATER,
     scale_step_g: float = 0.1,
     bulk_step_g: float | None = None,
 ) -> Batch:
@@ -214,13 +205,12 @@ def plan_batch(
     step = scale_step(scale_step_g)
     bulk = step if bulk_step_g is None else scale_step(bulk_step_g, "The step of the scale for cement")
     water = _water(water_per_cement)
-    first = number_between(first_water, name="The first share of the water", low=0, high=1, open_low=True)
     if not bowls:
         raise InputError("A batch needs at least one bowl; got none.")
     weighed, carried = list[WeighedBowl](), 0.0
     for bowl in bowls:
         limit = highest_load(cap, list(bowl.mix.loads), maxima)
-        made, carried = _weigh(bowl, water, first, step, bulk, limit, carried)
+        made, carried = _weigh(bowl, water, step, bulk, limit, carried)
         weighed.append(made)
     return Batch(tuple(weighed), _count(pieces), waste, fill_g, cap, step, bulk)
 
@@ -239,9 +229,7 @@ def under_cap(exact: Mapping[str, float], cap_g: float, step: float) -> dict[str
     return grams
 
 
-def _weigh(
-    bowl: Bowl, water: float, first: float, step: float, bulk: float, cap: float, carried: float
-) -> tuple[WeighedBowl, float]:
+def _weigh(bowl: Bowl, water: float, step: float, bulk: float, cap: float, carried: float) -> tuple[WeighedBowl, float]:
     """One bowl on the scale, and how much of the wanted mass is still owed to the next bowl."""
     cement = number_between(
         bowl.cement_g, name=f"The cement of {bowl.name!r}", low=0, high=MOST_G, unit="g", open_low=True
@@ -265,7 +253,7 @@ def _weigh(
         wanted=bowl,
         cement_g=cement_g,
         pigments_g=FrozenMapping(pigments),
-        water_start_g=min(round_to(first * water_g, bulk), water_g),
+        water_start_g=min(round_to(FIRST_WATER * water_g, bulk), water_g),
         water_most_g=water_g,
         cap_g=cap * cement_g,
     )

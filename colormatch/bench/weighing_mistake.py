@@ -101,7 +101,6 @@ def correct_weighing(
     *,
     cement_g: float,
     weighed: Mapping[str, float],
-    target: Shade | None = None,
     cap: float = STUDIO_CAP,
     scale_step_g: float = 0.1,
     bulk_step_g: float | None = None,
@@ -109,16 +108,15 @@ def correct_weighing(
     water_in: bool = False,
     water_per_cement: float = WATER_PER_CEMENT,
 ) -> Correction:
-    """Answer a mistake: mix and cement_g as the sheet has them, `weighed` grams in the bowl so far.
+    """How to come back to the shade of the sheet: its mix and cement_g, and the grams `weighed` into the bowl so far.
 
-    weighed: pigment names, and the base's name for cement (left out: all of cement_g is in). target: the shade to
-    come back to, default that of the sheet. extra_cement_g: how much more fits the bowl, default a quarter of the
-    cement. Raises UnknownNameError, InputError or LoadError.
+    weighed: pigment names, and the base's name for cement (left out: all of cement_g is in). extra_cement_g: how much
+    more fits the bowl, default a quarter of the cement. Raises UnknownNameError, InputError or LoadError.
     """
     step = scale_step(scale_step_g)
     bulk = scale_step(bulk_step_g or step, "The step of the scale for cement")
     bowl = _bowl(palette, mix, cement_g, weighed, extra_cement_g, step, cap)
-    wanted = target.lab if target else bowl.lab(bowl.wanted_loads[None, :])[0]
+    wanted = bowl.lab(bowl.wanted_loads[None, :])[0]
     added = _nearest_addition(bowl, wanted, step, bulk)
     return _answer(palette, bowl, added, wanted, water_in, water_per_cement)
 

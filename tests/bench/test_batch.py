@@ -56,7 +56,8 @@ def test_shares_by_volume_and_a_mould_by_volume():
     heavy, plain = Mix.of("white-cement", {"heavy": 0.10}), Mix.of("grey-cement", {})
     densities = {"heavy": 5.2}
     tones = [Tone("a", heavy, 0.4), Tone("b", plain, 0.6)]
-    bowls = bowls_for(tones, fill_ml=200.0, waste=0.0, densities=densities)
+    fill_g = sum(200.0 * tone.share * wet_density(tone.mix, densities) for tone in tones)
+    bowls = bowls_for(tones, fill_g=fill_g, waste=0.0, densities=densities)
     volumes = [bowl.cement_g * (1.25 + bowl.mix.total) / wet_density(bowl.mix, densities) for bowl in bowls]
     assert volumes == pytest.approx([80.0, 120.0])
 
@@ -136,8 +137,7 @@ def test_round_to_is_the_nearest_mark(grams, step):
     ("call", "error"),
     [
         (lambda: bowls_for([], fill_g=300.0), InputError),
-        (lambda: bowls_for([Tone("A", Mix.of("w", {}))]), InputError),
-        (lambda: bowls_for([Tone("A", Mix.of("w", {}))], fill_ml=0.0), InputError),
+        (lambda: bowls_for([Tone("A", Mix.of("w", {}))], fill_g=0.0), InputError),
         (lambda: bowls_for([Tone("A", Mix.of("w", {}), 0.5)], fill_g=300.0), InputError),
         (lambda: bowls_for([Tone("A", Mix.of("w", {}))], fill_g=float("nan")), InputError),
         (lambda: bowls_for([Tone("A", Mix.of("w", {}))], fill_g=300.0, pieces=0), InputError),
