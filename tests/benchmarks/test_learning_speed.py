@@ -1,15 +1,21 @@
-"""Time to learn many tiles of 24 pigments: it grows as the tiles do. Run with -s for the figures.
+"""Time and memory to learn many tiles of 24 pigments: they grow as the tiles do. Run with -s for the figures.
 
-Processor time of 250, 1,000 and 2,000 tiles in the same run; only ratios are compared, against a wide guard.
+Processor time of 250, 1,000 and 2,000 tiles in the same run; only ratios are compared, against a wide guard. The answer
+is that of the dense form, whose matrices are of all readings by all readings.
 """
 
 import time
+import tracemalloc
 
 import numpy as np
 import pytest
 
 import colormatch as cm
 from colormatch.learning import random_recipes
+from colormatch.learning.evidence import Choice
+from colormatch.learning.information import Point
+from colormatch.learning.observe import readings
+from colormatch.learning.outliers import _Job, _left_out, _Stand
 from tests.learning.trial import WHITE
 
 pytestmark = pytest.mark.slow
@@ -47,3 +53,41 @@ def test_the_cost_grows_as_the_tiles_do(figure):
     figure("learning.growth", f"{title}: growth from 1,000", took[2] / took[1], "times", target="<= 2.6")
     assert took[1] < 8 * took[0]
     assert took[2] < 4 * took[1]
+
+
+def test_the_memory_grows_as_the_tiles_do(figure):
+    """What Python and numpy take while they learn; a matrix of all readings by all readings would be 290 MB."""
+    most = []
+    for count in (1000, 2000):
+        palette, tiles = many_tiles(count)
+        tracemalloc.start()
+        cm.learn(palette, tiles)
+        most.append(tracemalloc.get_traced_memory()[1] / 1e6)
+        tracemalloc.stop()
+    print(f"\nlearning 1,000 and 2,000 tiles of {PIGMENTS} pigments takes {most} MB")
+    figure("learning.memory", f"learning 2,000 tiles of {PIGMENTS} pigments: memory", most[1], "MB", target="<= 500")
+    assert most[1] < 2.3 * most[0]
+    assert most[1] < 500
+
+
+def test_240_tiles_give_the_answer_of_the_dense_form():
+    palette, tiles = many_tiles(240)
+    job = _Job(palette, readings(palette, tiles))
+    point = Point(job.mean, np.zeros_like(job.mean), *job.model(job.mean))
+    straight, choice = job.straightened(point, frozenset()), Choice.of_log(job.before.log_median)
+    found = straight.posterior(choice)
+
+    known = straight.slopes @ job.prior @ straight.slopes.T
+    for rows, blocks in zip(straight.seen.block_rows, straight.noise(choice.noise), strict=True):
+        for at, block in zip(rows, blocks, strict=True):
+            known[np.ix_(at, at)] += block
+    inverse, across = np.linalg.inv(known), job.prior @ straight.slopes.T
+    pull = inverse @ straight.innovation
+    np.testing.assert_allclose(job.prior @ found.dual, across @ pull, atol=1e-6)
+    np.testing.assert_allclose(found.covariance, job.prior - across @ inverse @ across.T, atol=1e-6)
+    density = -0.5 * (straight.innovation @ pull + np.linalg.slogdet(known)[1])
+    assert found.log_evidence == pytest.approx(density, abs=1e-6)
+    for one, row in zip(_left_out(job, _Stand(point, choice, frozenset(), straight)), straight.seen.rows, strict=True):
+        covariance = np.linalg.inv(inverse[row, row])
+        np.testing.assert_allclose(one.covariance, covariance, atol=1e-6)
+        np.testing.assert_allclose(one.error, covariance @ pull[row], atol=1e-6)
