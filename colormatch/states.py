@@ -3,7 +3,8 @@
 Dry cast cement is rough, porous and matte: no boundary term. In the other states liquid or sealer
 fills the pores, which lowers the scattering, and a film covers part of the surface. How much of
 each is learned from the maker's own pairs of tiles, because published models all predict less
-darkening than measured concrete shows (Levinson & Akbari, Cem. Concr. Res. 32 (2002) 1679).
+darkening than measured concrete shows (Levinson & Akbari, Cem. Concr. Res. 32 (2002) 1679). A slope over the spectrum
+is not among it: wet tiles speak against one (tests/benchmarks/test_learning_pores.py).
 """
 
 from __future__ import annotations
