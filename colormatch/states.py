@@ -9,6 +9,7 @@ is not among it: wet tiles speak against one (tests/benchmarks/test_learning_por
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +19,7 @@ from .arrays import FloatArray, number_between
 from .errors import UnknownNameError
 from .surface import film_constants
 
-STATES = ("dry", "wet", "demould", "sealed")
+STATES = ("demould", "wet", "dry", "sealed")  # in the order in which a piece goes through them
 
 # Water at 550 nm (Hale & Querry 1973: 1.333); an acrylic or wax sealer about 1.49 (from memory).
 FILM_INDEX = {"wet": 1.333, "demould": 1.333, "sealed": 1.49}
@@ -59,10 +60,21 @@ DRY = StateFactors(pore_base=1.0, pore_pigment=1.0, cover=0.0, index=1.333)
 
 def state_kind(state: str) -> str:
     """`"sealed"` for `"sealed:beeswax"`, the state itself otherwise; raises UnknownNameError."""
-    kind, _, name = state.partition(":") if isinstance(state, str) else (state, "", "")
-    if kind not in STATES or (name and kind != "sealed"):
+    kind, colon, name = state.partition(":") if isinstance(state, str) else (state, "", "")
+    if kind not in STATES or (colon and not (kind == "sealed" and name.strip() and name.isprintable())):
         raise UnknownNameError("state", state, (*STATES, "sealed:<name of the sealer>"))
     return kind
+
+
+def state_words(state: str) -> str:
+    """`at demould`, `dry`, `sealed with beeswax`: for `demould`, `dry`, `sealed:beeswax`."""
+    return "at demould" if state == "demould" else state.replace(":", " with ")
+
+
+def in_order(states: Iterable[str]) -> list[str]:
+    """States in the order in which a piece goes through them, any other last."""
+    places = {state: place for place, state in enumerate(STATES)}
+    return sorted(states, key=lambda state: (places.get(state.partition(":")[0], len(STATES)), state))
 
 
 def through_film(reflectance: FloatArray, factors: StateFactors) -> FloatArray:

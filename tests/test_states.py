@@ -4,7 +4,16 @@ import numpy as np
 import pytest
 
 from colormatch.errors import InputError, UnknownNameError
-from colormatch.states import DRY, StateFactors, drying_share, film_slope, state_kind, through_film
+from colormatch.states import (
+    DRY,
+    StateFactors,
+    drying_share,
+    film_slope,
+    in_order,
+    state_kind,
+    state_words,
+    through_film,
+)
 
 
 def test_dry_has_no_film():
@@ -46,9 +55,15 @@ def test_an_impossible_saturation_is_refused(saturation):
 
 def test_a_sealer_has_its_own_state():
     assert state_kind("sealed:beeswax") == "sealed"
-    for unknown in ("damp", "wet:rain", "", 3):
+    for unknown in ("damp", "wet:rain", "", 3, "sealed:", "sealed: ", "sealed:two\nlines"):
         with pytest.raises(UnknownNameError, match="demould"):
             state_kind(unknown)
+
+
+def test_states_in_order_and_in_words():
+    given = ["sealed:wax", "dry", "damp", "sealed", "demould", "wet"]
+    assert in_order(given) == ["demould", "wet", "dry", "sealed", "sealed:wax", "damp"]
+    assert [state_words(each) for each in ("demould", "dry", "sealed:wax")] == ["at demould", "dry", "sealed with wax"]
 
 
 def test_a_film_found_from_the_tiles_sends_back_a_white_body_less_what_its_outside_reflects():

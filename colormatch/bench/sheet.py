@@ -16,6 +16,7 @@ from ..colorimetry import lab_to_hex
 from ..errors import InputError
 from ..palette import Palette
 from ..shade import Shade
+from ..states import state_words
 from .batch import Batch, WeighedBowl
 from .bowl import weighing_order
 from .cautions import DEFERENCE, PRACTICE, STEPS, Step, caution_for
@@ -23,7 +24,6 @@ from .cautions import DEFERENCE, PRACTICE, STEPS, Step, caution_for
 MOST_BOWLS, MOST_PIGMENTS = 4, 8  # what one A4 page holds in letters that can be read
 _CODE_LETTERS = "23456789ABCDEFGHJKLMNPQRSTUVWXYZ"  # no 0, O, 1 or I
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
-_STATE_WORDS = {"demould": "at demould", "wet": "wet", "dry": "dry", "sealed": "sealed"}
 ADDITIVE_NOTE = "Additive (plasticiser): only in a pinch and as its data sheet says; too much marks the surface."
 
 
@@ -171,7 +171,7 @@ def _chips(shades: Mapping[str, Shade], used: int) -> tuple[Chip, ...]:
     for number, (state, shade) in enumerate(shades.items()):
         lightness, a, b = (round(float(x)) + 0 for x in shade.lab)
         likely = f"each ± {max(shade.sd, 1):.0f}" if shade.sd > 0 else ""
-        words = _STATE_WORDS.get(state, short_name(state, 20))
+        words = short_name(state_words(state), 20)
         letter = _LETTERS[(used + number) % len(_LETTERS)]
         chips.append(Chip(letter, words, f"L* {lightness} a* {a} b* {b}", likely, str(lab_to_hex(shade.lab))))
     return tuple(chips)

@@ -18,11 +18,10 @@ from ..frozen import FrozenMapping
 from ..loads import Mix
 from ..palette import Palette
 from ..saying import READS_AS_ONE, READS_AS_TWO
+from ..states import in_order, state_words
 
 Reading = Literal["one", "faint", "two"]
 
-_STATES = ("wet", "demould", "dry", "sealed")
-_IN_WORDS = {"wet": "wet", "demould": "at demould", "dry": "dry", "sealed": "sealed"}
 _DRAWS = 2000  # a share of 0.2 is then known to 0.01
 _SEED = 20260101  # any: the same answer every time
 _WORTH_SAYING = 0.2  # probability from which a possible change of reading is mentioned
@@ -68,8 +67,7 @@ def contrast(palette: Palette, one: Mix, two: Mix) -> Contrast:
     The interval comes from draws of the joint normal distribution of both tones in all states (fixed
     seed), each tone with a cast-to-cast scatter of its own. Raises UnknownNameError or LoadError.
     """
-    states = [state for state in _STATES if state in ("dry", *palette.states)]
-    states += [state for state in palette.states if state.startswith("sealed:")]
+    states = in_order(("dry", *palette.states))
     lab, covariance = joint_prediction(palette, (one, two), states)
     draws = _draws(lab, covariance)
     distances = delta_e_2000(draws[:, 0], draws[:, 1])  # (draws, states)
@@ -125,7 +123,7 @@ def _warnings(states: list[str], found: Mapping[str, StateContrast], distances: 
         if state == "dry":
             continue
         before, after = found[state], found["dry"]
-        name = _IN_WORDS.get(state, state.replace(":", " with "))
+        name = state_words(state)
         fading = _chance(distances[:, other], distances[:, dry])
         growing = _chance(distances[:, dry], distances[:, other])
         if before.reads == "two" and after.reads == "one":

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 from ..errors import InputError
 from ..shade import Shade
+from ..states import state_words
 from .canvas import FAINT, INK, SURROUND, Canvas, line_height, paragraph_height
-from .chips import draw_chip, state_word
+from .chips import draw_chip
 from .text import font
 
 if TYPE_CHECKING:
@@ -86,7 +87,7 @@ def _chips_row(
         canvas.paste(ImageOps.fit(photo.convert("RGB"), box), (round(x), round(y)))
         canvas.text((x, y + box[1] + 5), "Photograph", 13, bold=True, width=width)
         x += width + gap
-    for label, shade in [("Target", target), *((state_word(s), shade) for s, shade in predicted.items())]:
+    for label, shade in [("Target", target), *((state_words(s).capitalize(), shade) for s, shade in predicted.items())]:
         draw_chip(canvas, (round(x), y, round(x + width), y + _CHIP[1]), label, shade)
         x += width + gap
 

@@ -8,8 +8,6 @@ from .canvas import FAINT, Canvas, line_height
 from .piece import NOT_ON_SCREEN, bytes_of
 from .text import font
 
-STATE_WORDS = {"wet": "Wet", "demould": "At demould", "dry": "Dry", "sealed": "Sealed"}
-
 
 def lab_words(shade: Shade, width: float, size: int) -> str:
     """`L* 61.2, a* 13.5, b* 6.1`, or `Lab 61.2, 13.5, 6.1` where that is wider than `width` pixels."""
@@ -18,13 +16,6 @@ def lab_words(shade: Shade, width: float, size: int) -> str:
     if font(size).getlength(words) <= width - 2:
         return words
     return f"Lab {lightness:.1f}, {a:.1f}, {b:.1f}"
-
-
-def state_word(state: str) -> str:
-    """The state as a heading: `sealed:wax` is `Sealed with wax`."""
-    kind, _, name = state.partition(":")
-    word = STATE_WORDS.get(kind, kind)
-    return f"{word} with {name}" if name else word
 
 
 def draw_chip(canvas: Canvas, box: tuple[float, float, float, float], label: str, shade: Shade, size: int = 13) -> None:

@@ -8,14 +8,13 @@ from typing import TYPE_CHECKING
 from ..colorimetry import in_srgb_gamut
 from ..errors import LibraryError
 from ..library import Library, Near, ShadeRecord, Swatch
+from ..states import in_order, state_words
 from .canvas import FAINT, Canvas
-from .chips import state_word
 from .piece import bytes_of
 
 if TYPE_CHECKING:
     from PIL import Image
 
-_ORDER = ("demould", "wet", "dry", "sealed")
 _WIDTH, _HEIGHT, _TEXT, _GAP = 272, 130, 62, 16  # pixels, as all sizes below: by eye
 MOST_SWATCHES = 400  # on one picture: about 1 200 x 21 000 pixels
 
@@ -54,11 +53,12 @@ def _patches(canvas: Canvas, left: int, top: int, shades: Sequence[ShadeRecord])
         x = left + round(place * width)
         canvas.chip((x, top, left + round((place + 1) * width), top + _HEIGHT), bytes_of(shade.lab))
         star = "" if in_srgb_gamut(shade.lab) else "* "
-        canvas.text((x, top + _HEIGHT + 42), star + state_word(shade.state), 11, colour=FAINT, width=width - 2)
+        canvas.text(
+            (x, top + _HEIGHT + 42), star + state_words(shade.state).capitalize(), 11, colour=FAINT, width=width - 2
+        )
 
 
 def _in_order(shades: Sequence[ShadeRecord]) -> list[ShadeRecord]:
     """The latest shade of each state, from demould to sealed, others after them."""
     latest = {each.state: each for each in sorted(shades, key=lambda each: (str(each.measured_on or ""), each.uid))}
-    order = {state: place for place, state in enumerate(_ORDER)}
-    return sorted(latest.values(), key=lambda each: (order.get(each.state.partition(":")[0], len(order)), each.state))
+    return [latest[state] for state in in_order(latest)]

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 from ..errors import InputError
 from ..shade import Shade
+from ..states import state_words
 from .canvas import PAPER, Canvas, line_height, paragraph_height
-from .chips import state_word
 from .piece import bytes_of, piece_picture
 
 if TYPE_CHECKING:
@@ -50,7 +50,7 @@ def customer_card(
     for state, shade in shades.items():
         canvas.paste(piece_picture(form, "layered", shade.lab, state=state, size=each), (x, y))
         canvas.rectangle((x, y + each + 8, x + each, y + each + 8 + _CHIP), fill=bytes_of(shade.lab))
-        canvas.text((x, y + each + _CHIP + 14), state_word(state), _TEXT, bold=True, width=each)
+        canvas.text((x, y + each + _CHIP + 14), state_words(state).capitalize(), _TEXT, bold=True, width=each)
         x += each + _GAP
     y += each + below
     for line in lines:

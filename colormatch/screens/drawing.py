@@ -7,7 +7,7 @@ Markdown in what Streamlit draws.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 
@@ -50,12 +50,6 @@ def show_chips(chips: Sequence[Chip], *, height_px: int = 110) -> None:
 def state_words(state: str) -> str:
     """A state as a heading; `sealed:wax` is `Sealed with wax`."""
     return STATES.get(state) or state.replace(":", " with ").capitalize()
-
-
-def in_order(states: Iterable[str]) -> list[str]:
-    """States in the order in which a piece goes through them."""
-    places = list(STATES)
-    return sorted(states, key=lambda state: (places.index(state.partition(":")[0]), state))
 
 
 def show_cautions(cautions: Sequence[str]) -> None:

@@ -9,7 +9,7 @@ from colormatch.recipes import Recipe, reach
 from colormatch.saying import seen
 from colormatch.science import is_here
 from colormatch.screens.blocks import small, touching
-from colormatch.screens.drawing import WORDS, Chip, in_order, notation, plain, show_chips, state_words
+from colormatch.screens.drawing import WORDS, Chip, notation, plain, show_chips, state_words
 from colormatch.screens.guard import guard
 from colormatch.screens.match_amounts import how_much
 from colormatch.screens.match_limits import ANOTHER_LAMP, Asked
@@ -18,7 +18,7 @@ from colormatch.screens.state import Found, in_hand
 from colormatch.screens.studios import library, settings
 from colormatch.screens.typed_numbers import kept_number
 from colormatch.screens.work import Work
-from colormatch.states import state_kind
+from colormatch.states import in_order, state_kind
 from colormatch.workshop.dry_ahead import DryAhead, dry_ahead
 from colormatch.workshop.lights import keep_lamp, light_words, lights
 from colormatch.workshop.shelf import defaults

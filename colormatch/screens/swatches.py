@@ -14,7 +14,7 @@ from colormatch.library import BatchRecord, Near, NotInLibrary, ShadeRecord, Swa
 from colormatch.saying import compared, shade_name
 from colormatch.science import warm
 from colormatch.screens.blocks import small
-from colormatch.screens.drawing import STATES, in_order, state_words
+from colormatch.screens.drawing import STATES, state_words
 from colormatch.screens.elsewhere import from_elsewhere
 from colormatch.screens.guard import guard, show_notice
 from colormatch.screens.routes import asked, link, turn_to
@@ -22,6 +22,7 @@ from colormatch.screens.state import in_hand, kept, start_with
 from colormatch.screens.studios import library, palette
 from colormatch.screens.swatch_life import show_life
 from colormatch.screens.tapping import Card, tap_cards
+from colormatch.states import in_order
 from colormatch.workshop.lives import NOT_CAST
 
 LATEST, LIKE_WANTED, LIKE_COLOUR = "latest first", "nearest to the wanted shade", "nearest to a screen colour"

@@ -13,10 +13,11 @@ from colormatch.library import TileRecord
 from colormatch.palette import Palette
 from colormatch.saying import shade_name
 from colormatch.screens.blocks import answer, small
-from colormatch.screens.drawing import in_order, show_table, state_words
+from colormatch.screens.drawing import show_table, state_words
 from colormatch.screens.guard import guard, say_then_draw
 from colormatch.screens.state import kept
 from colormatch.screens.studios import library
+from colormatch.states import in_order
 from colormatch.studio import studio_tiles
 
 MEASURED_MOST = 12  # chips in one picture of a ladder

@@ -20,7 +20,7 @@ from colormatch.saying import shade_name
 from colormatch.science import is_here, two_to_every_eye, warm
 from colormatch.screens.bench_plan import weigh_it
 from colormatch.screens.blocks import answer, picture, small
-from colormatch.screens.drawing import in_order, plain, show_table, state_words
+from colormatch.screens.drawing import plain, show_table, state_words
 from colormatch.screens.guard import guard, say_then_draw, show_notice
 from colormatch.screens.pairs import (
     Named,
@@ -36,6 +36,7 @@ from colormatch.screens.routes import asked, link, turn_to
 from colormatch.screens.studios import library, offered, palette
 from colormatch.screens.tapping import Card, tap_cards
 from colormatch.screens.work import Work
+from colormatch.states import in_order
 from colormatch.workshop.keeping import design_of, keep_design, recipe_of, tones_of
 from colormatch.workshop.plans import Casting
 from colormatch.workshop.shelf import shelf

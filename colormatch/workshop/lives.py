@@ -14,10 +14,10 @@ from ..library import BatchRecord, DesignRecord, Library, Piece, RecipeRecord, S
 from ..palette import Palette
 from ..saying import compared
 from ..shade import Shade
+from ..states import in_order
 from ..studio import MEASURED
 from .pieces import conditions, is_final
 
-STATES = ("dry", "demould", "wet", "sealed")  # the one that matters first
 LAMPS = {"A": "warm bulb", "LED-B3": "white LED", "F11": "shop tube"}
 NOT_CAST = ("planned", "weighing")
 
@@ -52,7 +52,7 @@ def states_of(library: Library, knowledge: Palette, swatch: Swatch) -> list[Seen
     known = recipe is not None and recipe.cement_uid in knowledge.bases and set(recipe.loads) <= set(knowledge.pigments)
     states = {each.state for each in shades} | ({"dry", *knowledge.states} if known else set())
     seen = []
-    for state in sorted(states, key=_order):
+    for state in sorted(in_order(states), key=lambda each: each != "dry"):
         there = [each for each in shades if each.state == state]
         measured = [each for each in there if each.provenance.get("kind") == MEASURED]
         if measured:
@@ -63,11 +63,6 @@ def states_of(library: Library, knowledge: Palette, swatch: Swatch) -> list[Seen
         else:
             seen.append(Seen(state, there[-1].shade(), 0, str(there[-1].provenance.get("kind") or "kept")))
     return seen
-
-
-def _order(state: str) -> tuple[int, str]:
-    kind = state.partition(":")[0]
-    return (STATES.index(kind) if kind in STATES else len(STATES), state)
 
 
 def _mean(shades: Sequence[ShadeRecord]) -> Shade:
