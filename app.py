@@ -10,7 +10,10 @@ from colormatch.screens.routes import PLACES, page_file, turn_to
 from colormatch.screens.state import keep_inputs
 from colormatch.screens.studios import library
 from colormatch.screens.warming import warm_up
+from colormatch.screens.whole_runs import install
 from colormatch.serving.server import behind_the_gate
+
+install()
 
 
 def draw() -> None:

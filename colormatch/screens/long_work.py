@@ -20,6 +20,7 @@ import streamlit as st
 from colormatch.screens.blocks import card, small
 from colormatch.screens.drawing import plain
 from colormatch.screens.state import kept
+from colormatch.screens.whole_runs import may_be_left
 
 _SOON_S = 0.4  # shorter work is done before anything would be drawn; common practice, no source
 _LOOK_S = 0.2
@@ -99,8 +100,9 @@ def _show(place: str, under_way: LongWork) -> None:
     st.button("Cancel", key=f"long.{place}.cancel", on_click=under_way.cancel, disabled=under_way.stopping)
     if under_way.stopping:
         small("It stops at its next step.")
-    while not under_way.over.wait(_LOOK_S):
-        bar.progress(under_way.share, text=words)
+    with may_be_left():
+        while not under_way.over.wait(_LOOK_S):
+            bar.progress(under_way.share, text=words)
 
 
 def _slot(place: str) -> str:

@@ -131,6 +131,35 @@ def test_four_chart_corners_by_tap_then_one_dragged(
     until(page, [*truth[0], *truth[1], 0.5, 0.6, *truth[3]])
 
 
+QUICK_TAPS = """async points => {
+  const stage = [...document.querySelectorAll("*")].map(e => e.shadowRoot?.querySelector(".stage")).find(Boolean)
+    ?? document.querySelector(".stage")
+  stage.setPointerCapture = () => {}  // no finger is down that could be captured
+  const box = stage.getBoundingClientRect()
+  for (const [x, y] of points) {
+    const at = { clientX: box.left + x * box.width, clientY: box.top + y * box.height, bubbles: true, button: 0 }
+    for (const kind of ["pointerdown", "pointerup"]) stage.dispatchEvent(new PointerEvent(kind, at))
+    await new Promise(done => setTimeout(done, 5))
+  }
+}"""
+
+
+def test_taps_quicker_than_the_page_are_all_kept(marking: Callable[..., Tab]) -> None:
+    """While what the first has changed is being kept, the next arrives."""
+    page = marking(width=390, touch=True)
+    page.tab.get_by_test_id("stExpander").filter(has_text="In the frame").locator("summary").click()
+    page.tab.wait_for_timeout(500)
+    page.pick("Mark the chart's corners by hand")
+    corners = [(0.1, 0.1), (0.5, 0.1), (0.5, 0.5), (0.1, 0.5)]
+    for _ in range(6):
+        page.tab.get_by_role("button", name="Chart corners").click()
+        page.tab.evaluate(QUICK_TAPS, corners)
+        until(page, [value for corner in corners for value in corner])
+        assert page.tab.get_by_text("changed on another device").count() == 0
+        page.tab.get_by_role("button", name="Clear this mark").click()
+        until(page, [])
+
+
 def test_the_keyboard_alone_marks(marking: Callable[..., Tab]) -> None:
     page = marking()
     page.tab.get_by_role("button", name="Put it in the middle").focus()
