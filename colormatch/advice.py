@@ -11,11 +11,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .arrays import FloatArray, number_between
+from .arrays import FloatArray, number_between, whole_number_between
 from .difference import delta_e_2000, expected_delta_e, metric
-from .errors import InputError, UnknownNameError
+from .errors import InputError
 from .learning import describe, random_recipes, recipes_near
 from .loads import ASTM_C979_MAXIMUM, STUDIO_CAP, TINT_LADDER, TINT_LOAD
+from .naming import look_up
 from .palette import Palette
 from .shade import PHOTO_SD, Shade
 
@@ -24,6 +25,7 @@ MIXTURE_SD = 5.0  # CIELAB; a mixture predicted worse than that is not advised
 _WAYS_PER_SHADE = 6  # recipes thought of for a shade in demand, of different jars; a judgement
 _GENERAL_DEMAND, _SEED = 120, 3  # shades that stand for "anything"; a judgement between time and evenness
 _WEIGHABLE = 0.0005  # g/g, the step of an advised load: 0.4 g in a small batch
+_MOST_PHOTO_SD = 20.0  # worse is no measurement; a judgement
 _WORTH = 0.05  # CIEDE2000 off the expected error; less does not show in its first decimal, nor to any eye
 
 
@@ -78,13 +80,10 @@ def next_tiles(
     pigments: those at hand; None: all. photo_sd: of one photograph, CIELAB units per coordinate.
     Raises InputError or UnknownNameError.
     """
-    if not isinstance(palette, Palette):
-        raise InputError(f"Tiles are advised for a Palette, such as starter_palette(); got {type(palette).__name__}.")
+    base = _checked_base(palette, base, photo_sd)
     if isinstance(shades, str) or not isinstance(shades, Iterable) or not all(isinstance(s, Shade) for s in shades):
         raise InputError(f"The shades in demand must be a list of Shade; got {shades!r:.60}.")
-    if not isinstance(count, int) or count < 1:
-        raise InputError(f"count is {count!r}; ask for a whole number of tiles, at least one.")
-    base = next(iter(palette.bases)) if base is None else base
+    count = whole_number_between(count, name="The number of tiles", low=1)
     load_cap = number_between(load_cap, name="load_cap", low=0, high=ASTM_C979_MAXIMUM, unit="g/g", open_low=True)
     names = _at_hand(palette, pigments)
     demand = _demand(palette, shades, names, base, state, load_cap)
@@ -107,7 +106,7 @@ def expected_off(
     palette: Palette, shades: Sequence[Shade], *, base: str | None = None, load_cap: float = STUDIO_CAP
 ) -> float:
     """Mean expected CIEDE2000 of recipes for the shades, casting left out: what `next_tiles` lowers."""
-    base = next(iter(palette.bases)) if base is None else base
+    base = _checked_base(palette, base)
     demand = _demand(palette, shades, list(palette.pigments), base, "dry", load_cap)
     lab, covariance = palette.predict_with_covariance(demand, base=base, casting=False)
     return float(expected_delta_e(lab, lab, covariance).mean())
@@ -122,9 +121,8 @@ def starter_plan(
     ladder up to that. before, after: expected CIEDE2000 over mixtures with this pigment, as far as it comes from
     this pigment and the base.
     """
-    if pigment not in palette.pigments:
-        raise UnknownNameError("pigment", pigment, palette.pigments)
-    base = next(iter(palette.bases)) if base is None else base
+    base = _checked_base(palette, base, photo_sd)
+    look_up(palette.pigments, pigment, "pigment")
     place, white = list(palette.pigments).index(pigment), _white(palette)
     most = min(STARTER_LADDER[-1], palette.pigments[pigment].maximum_load)
     tiles = [("blank", np.zeros(len(palette.pigments)))]
@@ -144,6 +142,18 @@ def starter_plan(
         after = board.expected()
         plan.append(Advice(loads, base, "dry", before, after, kind, _why(palette, kind, loads, before, after)))
     return plan
+
+
+def _checked_base(palette: Palette, base: str | None, photo_sd: float = PHOTO_SD) -> str:
+    """The base asked for, or the first; what else every advice is given is checked too."""
+    if not isinstance(palette, Palette):
+        raise InputError(f"Tiles are advised for a Palette, such as starter_palette(); got {type(palette).__name__}.")
+    if not palette.bases:
+        raise InputError("The palette has no cement; add one.")
+    number_between(photo_sd, name="photo_sd", low=0, high=_MOST_PHOTO_SD, unit="CIELAB units")
+    base = next(iter(palette.bases)) if base is None else base
+    look_up(palette.bases, base, "base")
+    return base
 
 
 def _alone_in_doubt(palette: Palette, pigment: str, base: str) -> Palette:
@@ -201,9 +211,10 @@ class _Board:
 
 
 def _at_hand(palette: Palette, pigments: Sequence[str] | None) -> list[str]:
+    if isinstance(pigments, str) or not isinstance(pigments, Iterable | None):
+        raise InputError(f"The pigments at hand must be a list of names; got {pigments!r:.60}.")
     for name in pigments or ():
-        if name not in palette.pigments:
-            raise UnknownNameError("pigment", name, palette.pigments)
+        look_up(palette.pigments, name, "pigment")
     return list(palette.pigments if pigments is None else dict.fromkeys(pigments))
 
 

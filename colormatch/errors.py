@@ -32,7 +32,8 @@ class UnknownNameError(ColormatchError):
 
     def __init__(self, kind: str, name: object, known: object) -> None:
         choices = ", ".join(str(k) for k in known) if hasattr(known, "__iter__") else str(known)
-        super().__init__(f"There is no {kind} called {name!r}. Choose one of: {choices}.")
+        rest = f"Choose one of: {choices}." if choices else f"There is no {kind} at all; add one."
+        super().__init__(f"There is no {kind} called {name!r}. {rest}")
 
 
 class PhotoError(ColormatchError):

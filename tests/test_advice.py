@@ -10,6 +10,7 @@ from colormatch.advice import next_tiles, starter_plan
 from colormatch.difference import expected_delta_e
 from colormatch.errors import ColormatchError, InputError, UnknownNameError
 from colormatch.learning import random_recipes
+from colormatch.workshop.shelf import only
 from tests.learning.trial import PHOTO_SD, WHITE
 
 PALETTE = cm.starter_palette()
@@ -73,10 +74,36 @@ def test_wet_shades_are_advised_wet():
     assert one.title.endswith("wet")
 
 
-@pytest.mark.parametrize("changes", [{"count": 0}, {"load_cap": 0.0}, {"load_cap": 0.2}])
-def test_nonsense_is_refused(changes):
-    with pytest.raises(InputError, match=r"ask for a whole number of tiles|must be more than 0 to 0.1"):
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"count": 0}, "number of tiles is 0; it must be a whole number of at least 1"),
+        ({"count": True}, "number of tiles is True"),
+        ({"load_cap": 0.0}, "more than 0 to 0.1"),
+        ({"load_cap": 0.2}, "more than 0 to 0.1"),
+        ({"photo_sd": float("nan")}, "photo_sd is nan CIELAB units; it must be from 0 to 20"),
+        ({"photo_sd": "x"}, "photo_sd must be a number"),
+        ({"pigments": "red-iron-oxide"}, "must be a list of names"),
+        ({"pigments": 3}, "must be a list of names"),
+    ],
+)
+def test_nonsense_is_refused(changes, words):
+    with pytest.raises(InputError, match=words):
         next_tiles(PALETTE, [ORANGE], **changes)
+
+
+def test_what_is_no_palette_or_has_no_cement_gets_no_advice():
+    with pytest.raises(InputError, match="Tiles are advised for a Palette"):
+        starter_plan(None, "red-iron-oxide")
+    with pytest.raises(InputError, match="The palette has no cement; add one"):
+        next_tiles(only(PALETTE, [], PALETTE.pigments))
+
+
+def test_without_a_pigment_a_blank_is_advised_and_no_plan_can_be():
+    bare = only(PALETTE, [WHITE], [])
+    assert [dict(one.loads) for one in next_tiles(bare, [ORANGE], 3)] == [{}]
+    with pytest.raises(UnknownNameError, match=r"no pigment called 'ochre'\. There is no pigment at all; add one"):
+        starter_plan(bare, "ochre")
 
 
 def test_unknown_names_are_refused():

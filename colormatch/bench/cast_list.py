@@ -20,6 +20,7 @@ from ..errors import ColormatchError, InputError
 from ..frozen import FrozenMapping
 from ..learning import Tile
 from ..learning.tables import read_columns
+from ..learning.tile import typed_number
 from ..loads import Mix
 from ..recipes import PreBlend
 from ..recipes.judging import READING_SD
@@ -93,6 +94,8 @@ class CastList:
 
         Raises InputError for a cement outside 5..5000 g or a step outside 0.0001..50 g.
         """
+        if not isinstance(advice, Sequence) or not all(isinstance(each, Advice) for each in advice):
+            raise InputError(f"A cast list is made of what next_tiles or starter_plan advise; got {advice!r:.60}.")
         _tile_cement(cement_g)
         step = scale_step(scale_step_g)
         tiles = tuple(
@@ -194,43 +197,38 @@ def read_cast_list(source: str | Path | bytes, name_of: Callable[[str], str] = s
     columns = read_columns(source)
     if missing := [name for name in ("base", "cement_g", "scale_step_g") if name not in columns]:
         raise InputError(f"The cast list has no column {missing[0]!r}; begin from one that was printed here.")
-    rows = [dict(zip(columns, cells, strict=True)) for cells in zip(*columns.values(), strict=True)]
-    steps = {_number(row["scale_step_g"], "scale_step_g", number) for number, row in enumerate(rows, start=1)}
+    tiles, steps = list[CastTile](), set[float]()
+    for number, cells in enumerate(zip(*columns.values(), strict=True), start=1):
+        row = dict(zip(columns, cells, strict=True))
+        try:
+            tiles.append(_tile(row, name_of))
+            steps.add(typed_number(row["scale_step_g"], "scale_step_g"))
+        except ColormatchError as error:
+            raise InputError(f"Row {number} of the cast list: {error}") from None
     if len(steps) > 1:
         raise InputError(f"The cast list names {len(steps)} steps of the scale; all tiles go on one scale.")
-    tiles = tuple(_tile(row, number, name_of) for number, row in enumerate(rows, start=1))
-    return CastList(tiles, steps.pop()) if steps else CastList()
+    return CastList(tuple(tiles), steps.pop()) if steps else CastList()
 
 
-def _tile(row: Mapping[str, str], number: int, name_of: Callable[[str], str]) -> CastTile:
+def _tile(row: Mapping[str, str], name_of: Callable[[str], str]) -> CastTile:
     given = {name: cell.strip() for name, cell in row.items() if cell.strip()}
-    numbers = {name: _number(given[name], name, number) for name in ("L", "a", "b", "sd", "cement_g") if name in given}
+    numbers = {name: typed_number(given[name], name) for name in ("L", "a", "b", "sd", "cement_g") if name in given}
     lab = [numbers[axis] for axis in "Lab" if axis in numbers]
     if len(lab) not in (0, 3):
-        raise InputError(f"Row {number} of the cast list: fill in all of L, a and b, or none of them.")
-    try:
-        grams = {
-            name_of(name.removesuffix(_GRAMS)): _number(cell, name, number)
-            for name, cell in given.items()
-            if name.endswith(_GRAMS)
-        }
-        details: dict[str, Any] = {name: given[name] for name in ("why", "state", "piece") if name in given}
-        shade = Shade(tuple(lab), sd=numbers.get("sd", PHOTO_SD)) if lab else None
-        return CastTile(name_of(given.get("base", "")), numbers.get("cement_g", 0.0), grams, shade=shade, **details)
-    except ColormatchError as error:
-        raise InputError(f"Row {number} of the cast list: {error}") from None
+        raise InputError("fill in all of L, a and b, or none of them.")
+    grams = {
+        name_of(name.removesuffix(_GRAMS)): typed_number(cell, name)
+        for name, cell in given.items()
+        if name.endswith(_GRAMS)
+    }
+    details: dict[str, Any] = {name: given[name] for name in ("why", "state", "piece") if name in given}
+    shade = Shade(tuple(lab), sd=numbers.get("sd", PHOTO_SD)) if lab else None
+    return CastTile(name_of(given.get("base", "")), numbers.get("cement_g", 0.0), grams, shade=shade, **details)
 
 
 def _tile_cement(grams: float) -> float:
     # What can be weighed and looked at, and what one hand mixes; a judgement.
     return number_between(grams, name="The cement of a tile", low=5, high=5000, unit="g")
-
-
-def _number(cell: str, name: str, row: int) -> float:
-    try:
-        return float(cell.replace(",", "."))
-    except ValueError:
-        raise InputError(f"Row {row} of the cast list: {name} is {cell!r}; it must be a number.") from None
 
 
 def _little(grams: float, step: float) -> bool:

@@ -123,7 +123,9 @@ class Tile:
         try:
             columns = {str(name).strip(): list(table[name]) for name in table}
         except (TypeError, KeyError):
-            raise InputError(f"Tiles are read from a table with columns; got a {type(table).__name__}.") from None
+            raise InputError(
+                f"Tiles are read from a table, a list for each column; got a {type(table).__name__} that is none."
+            ) from None
         if missing := [name for name in _NEEDED if name not in columns]:
             raise InputError(f"The table has no column {missing[0]!r}; it needs {', '.join(_NEEDED)}.")
         lengths = {name: len(column) for name, column in columns.items()}
@@ -161,16 +163,18 @@ def _checked_loads(loads: Mapping[str, float]) -> dict[str, float]:
 
 def _of_row(row: Mapping[str, Any], number: int) -> Tile:
     try:
+        if missing := [name for name in _NEEDED if _empty(row[name])]:
+            raise InputError(f"{missing[0]} is empty.")
         given: dict[str, Any] = {
-            name: _number(row[name], name) for name in ("L", "a", "b", *_NUMBERS) if not _empty(row.get(name))
+            name: typed_number(row[name], name) for name in ("L", "a", "b", *_NUMBERS) if not _empty(row.get(name))
         }
-        if missing := [name for name in "Lab" if name not in given]:
-            raise InputError(f"{missing[0]} is empty")
         lab = tuple(given.pop(name) for name in "Lab")
         shade = Shade(lab, sd=given.pop("sd", PHOTO_SD))
         texts = {name: str(row[name]).strip() for name in _TEXTS if not _empty(row.get(name))}
         rest = {name: value for name, value in row.items() if name not in (*_NEEDED, *_TEXTS, *_NUMBERS)}
-        loads = {name: checked_load(name, _number(value, name)) for name, value in rest.items() if not _empty(value)}
+        loads = {
+            name: checked_load(name, typed_number(value, name)) for name, value in rest.items() if not _empty(value)
+        }
         return Tile(
             str(row["base"]).strip(), {name: x for name, x in loads.items() if x > 0}, shade, **{**texts, **given}
         )
@@ -182,8 +186,9 @@ def _empty(value: Any) -> bool:
     return value is None or (isinstance(value, str) and not value.strip()) or value != value
 
 
-def _number(value: Any, name: str) -> float:
+def typed_number(value: Any, name: str) -> float:
+    """The number in a cell, typed with a point or a comma; raises InputError."""
     try:
-        return float(value)
+        return float(value.replace(",", ".") if isinstance(value, str) else value)
     except (TypeError, ValueError):
         raise InputError(f"{name} is {value!r}; it must be a number.") from None

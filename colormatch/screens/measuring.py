@@ -11,6 +11,7 @@ import numpy as np
 import streamlit as st
 from PIL.Image import Image
 
+from colormatch.arrays import FloatArray
 from colormatch.colorimetry import hex_to_lab, reflectance_to_lab
 from colormatch.errors import ColormatchError
 from colormatch.library import ShadeRecord, Swatch
@@ -345,18 +346,26 @@ def _from_numbers(work: Work) -> None:
 def _from_spectrum(work: Work) -> None:
     """A shade from an instrument's file: known best, and under any light."""
     st.markdown("**From a spectrophotometer**")
+    given = spectrum_asked(work.what)
+    if given and st.button("Take this spectrum", key=f"{work.what}.spectrum.take"):
+        name, spectrum = given
+        with guard():
+            shade = Shade(reflectance_to_lab(spectrum))
+            give_shade(work.what, shade, f"the spectrum {name}", work.key, spectrum.tolist())
+            st.rerun()
+
+
+def spectrum_asked(key: str) -> tuple[str, FloatArray] | None:
+    """A spectrum of an instrument's file, reflectance factors (31,), with its name there; None: no file yet."""
     given = st.file_uploader(
-        "Its text file, or a table: wavelengths in nm, reflectance", type=["csv", "tsv", "txt"],
-        key=f"{work.what}.spectrum",
-    )  # fmt: skip
+        "Its text file, or a table: wavelengths in nm, reflectance", type=["csv", "tsv", "txt"], key=f"{key}.spectrum"
+    )
     if given is None:
-        return
+        return None
     with guard():
         found = spectra_of(given.name, given.getvalue())
         name = next(iter(found))
         if len(found) > 1:
-            name = st.selectbox("Which one", list(found), key=f"{work.what}.sample")
-        if st.button("Take this spectrum", key=f"{work.what}.spectrum.take"):
-            shade = Shade(reflectance_to_lab(found[name]))
-            give_shade(work.what, shade, f"the spectrum {name}", work.key, found[name].tolist())
-            st.rerun()
+            name = st.selectbox("Which one", list(found), key=f"{key}.sample")
+        return name, found[name]
+    return None

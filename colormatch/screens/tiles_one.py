@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
@@ -18,12 +17,13 @@ from colormatch.screens.blocks import answer, touching
 from colormatch.screens.drawing import STATES, state_words
 from colormatch.screens.guard import guard
 from colormatch.screens.keeping import box_of, keep_photograph, measured_shade
-from colormatch.screens.measuring import forget_answer, shade_asked, show_trust
+from colormatch.screens.measuring import forget_answer, shade_asked, show_trust, spectrum_asked
 from colormatch.screens.state import Wanted, in_hand
 from colormatch.screens.studios import library, palette
 from colormatch.screens.tiles_sure import learn_now
 from colormatch.screens.typed_numbers import number_field, read
 from colormatch.screens.work import Work
+from colormatch.spectra import WAVELENGTHS_NM
 from colormatch.workshop.shelf import shelf
 
 _FORM = "form tile"
@@ -81,39 +81,17 @@ def _shade_record(asked: Wanted, state: str) -> ShadeRecord:
 
 
 def _with_spectrum(base: str, loads: Mapping[str, float], cast_on: date, state: str) -> None:
-    file = st.file_uploader("Two columns: wavelength in nm, reflectance 0..1", ["csv", "txt"], key="tile.spectrum")
-    if file is None:
+    given = spectrum_asked("tile")
+    if given is None:
         return
-    nm, reflectance = read_spectrum(file.getvalue())
-    tile = Tile.from_spectrum(base, loads, nm, reflectance, state=state)
+    tile = Tile.from_spectrum(base, loads, given[1], state=state)
     predicted = palette().predict(loads, base, state)
     touching([("measured", tile.shade.lab), ("predicted", predicted.lab)], height_px=72)
     if st.button("Keep the tile and learn", type="primary", width="stretch", key="tile.keep"):
         with guard():
             record = measured_shade(tile.shade, state=state, reference="spectrum")
-            _keep(base, loads, cast_on, replace(record, wavelength_nm=tuple(nm), reflectance=tuple(reflectance)))
-
-
-def read_spectrum(content: bytes) -> tuple[list[float], list[float]]:
-    """Wavelengths and reflectance factors of a text file of two columns; lines without numbers are left out.
-
-    Columns may be separated by commas, semicolons, tabs or blanks; with semicolons or tabs a comma is a decimal comma.
-    """
-    nm, reflectance = [], []
-    for line in content.decode("utf-8-sig", "replace").splitlines():
-        cells = re.split(r"[;\t]+", line.replace(",", ".")) if re.search(r"[;\t]", line) else re.split(r"[,\s]+", line)
-        try:
-            pair = float(cells[0]), float(cells[1])
-        except (IndexError, ValueError):
-            continue
-        nm.append(pair[0])
-        reflectance.append(pair[1])
-    if not nm:
-        raise InputError(
-            "There are no two columns of numbers in this file; it must hold a wavelength in nm and a reflectance "
-            "factor 0..1 on each line, parted by a comma."
-        )
-    return nm, reflectance
+            nm, spectrum = tuple(WAVELENGTHS_NM.tolist()), tuple(given[1].tolist())
+            _keep(base, loads, cast_on, replace(record, wavelength_nm=nm, reflectance=spectrum))
 
 
 def _keep(base: str, loads: Mapping[str, float], cast_on: date, shade: ShadeRecord) -> None:

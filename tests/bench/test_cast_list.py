@@ -114,5 +114,7 @@ def test_nonsense_is_refused():
         cm.read_cast_list("nowhere.csv")
     with pytest.raises(InputError, match="cement of a tile is 2"):
         cm.CastList.of(advice({}), cement_g=2)
+    with pytest.raises(InputError, match="what next_tiles or starter_plan advise; got 'tiles'"):
+        cm.CastList.of("tiles")
     with pytest.raises(UnknownNameError, match="There is no base called 'clay'"):
         cm.learn(PALETTE, cm.CastList((CastTile("clay", 50.0, {}, shade=cm.Shade((60, 1, 1), sd=1)),)).measured())

@@ -1,12 +1,11 @@
 """Bad or meagre input: a clear answer, with wide bands or an error; never a silent wrong one."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
 import colormatch as cm
 from colormatch.errors import ColormatchError, InputError, LearningError, LoadError, UnknownNameError
+from colormatch.workshop.shelf import only
 from tests.learning.trial import SIX, WHITE, palette_for, tiles_from
 from tests.worlds.casting import World, training_loads
 
@@ -136,9 +135,7 @@ def test_blank_tiles_alone():
 
 
 def test_a_palette_without_pigments_still_learns_its_cement():
-    layout = PALETTE.layout
-    own = np.r_[0 : layout.all_pigments.start, layout.all_pigments.stop : layout.size]
-    bare = replace(PALETTE, pigments={}, mean=PALETTE.mean[own], covariance=PALETTE.covariance[np.ix_(own, own)])
+    bare = only(PALETTE, [WHITE], [])
     learned, _ = cm.learn(bare, [tile({}, (80, 0, 4))])
     assert abs(learned.predict({}, WHITE).lab[0] - 80) < abs(bare.predict({}, WHITE).lab[0] - 80)
 

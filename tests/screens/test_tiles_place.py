@@ -11,9 +11,7 @@ import numpy as np
 import pytest
 
 from colormatch.difference import delta_e_2000
-from colormatch.errors import InputError
 from colormatch.library import Cement, LearnedPalette, ShadeRecord, TileRecord
-from colormatch.screens.tiles_one import read_spectrum
 from colormatch.shade import Shade
 from colormatch.studio import studio_palette
 from colormatch.workshop.lots import Question, accept
@@ -199,23 +197,10 @@ def test_a_measured_spectrum_is_a_tile(adding: Any, shelved: Any) -> None:
     assert shade.reflectance[-1] == pytest.approx(0.5)
 
 
-@pytest.mark.parametrize(
-    "text",
-    [
-        "nm,R\n400,0.1\n410,0.2\n",
-        "400\t0.1\n410\t0.2",
-        "\ufeff400;0.1\r\n410;0.2\r\n",
-        "# made today\n400 0.1\n410 0.2",
-        "400;0,1\n410;0,2",
-    ],
-)
-def test_spectra_are_read_whatever_parts_the_columns(text: str) -> None:
-    assert read_spectrum(text.encode()) == ([400.0, 410.0], [0.1, 0.2])
-
-
-def test_a_file_without_numbers_is_refused() -> None:
-    with pytest.raises(InputError, match="no two columns of numbers"):
-        read_spectrum(b"\xff\xfe nothing here")
+def test_a_file_without_a_spectrum_is_refused(adding: Any) -> None:
+    labelled(adding.button_group, "Measured was").set_value("its spectrum").run()
+    adding.file_uploader(key="tile.spectrum").set_value(("s.csv", b"\xff\xfe nothing here", "text/csv")).run()
+    assert "holds no spectrum that can be read" in adding.error[0].value
 
 
 @pytest.mark.slow
