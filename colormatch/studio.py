@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING, TypeVar
 
-from .errors import ColormatchError, InputError
+from .errors import ColormatchError, InputError, UnknownNameError
 from .learning import Tile, learn
 from .library import (
     BatchRecord,
@@ -35,6 +36,7 @@ from .palette_file import palette_from_dict, palette_to_dict
 from .shade import Shade
 from .spectra import to_grid
 from .starter import starter_palette
+from .states import state_kind
 from .weighed import bowls_of, mix_of
 
 if TYPE_CHECKING:
@@ -59,7 +61,16 @@ def prior_palette(library: Library) -> Palette:
         if pigment.uid not in palette.pigments:
             like = pigment.like if pigment.like in palette.pigments else None
             palette = palette.with_pigment(pigment.uid, like=like, label=pigment.name)
-    return with_studio_details(palette, library)
+    return with_studio_details(_with_sealers(palette, library), library)
+
+
+def _with_sealers(palette: Palette, library: Library) -> Palette:
+    """A state of its own for every further sealer of which a shade is kept."""
+    for state in sorted(library.values(ShadeRecord, "state") - {"dry", *palette.states}):
+        with suppress(UnknownNameError):  # an older version took any words for a state
+            if state_kind(state) == "sealed":
+                palette = palette.with_sealer(state.removeprefix("sealed:"))
+    return palette
 
 
 def _old_ones_first(records: Sequence[R], like: Callable[[R], str]) -> list[R]:
@@ -239,7 +250,7 @@ def _grown_by_newcomers(palette: Palette, library: Library) -> Palette:
         if name not in palette.pigments:
             record = library.get(PigmentRecord, name)
             palette = palette.with_pigment(name, like=record.like if record.like in palette.pigments else None)
-    return with_studio_details(palette, library)
+    return with_studio_details(_with_sealers(palette, library), library)
 
 
 def _tone(cement: Cement, palette: Palette) -> str | None:

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from ..states import in_order
+
 if TYPE_CHECKING:
     from ..photo import Photo
     from ..recipes import Recipe
@@ -51,7 +53,7 @@ def photo(measured: Photo) -> dict[str, Any]:
     }
 
 
-def recipe(found: Recipe, states: Iterable[str]) -> dict[str, Any]:
+def recipe(found: Recipe) -> dict[str, Any]:
     """One recipe: loads in g per g of dry cement, grams, and what to expect."""
     return {
         "base": found.base,
@@ -67,5 +69,5 @@ def recipe(found: Recipe, states: Iterable[str]) -> dict[str, Any]:
         "cost": found.cost,
         "verdict": found.verdict,
         "cautions": list(found.cautions),
-        "shades": {state: shade(found.predict(state)) for state in states},
+        "shades": {state: shade(found.predict(state)) for state in in_order(("dry", *found.palette.states))},
     }

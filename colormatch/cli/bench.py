@@ -221,14 +221,14 @@ def piece(
             one = lives.change_conditions(opened, one, weather=weather)
         if weight is not None and isinstance(asked := lives.weigh(opened, one, weight), Question):
             raise InputError(_as_error(asked))
+        if sealed is not None:
+            one = lives.seal(opened, opened.get(Piece, one.uid), sealed)
         if lab is not None:
             shade = Shade(asking.numbers(lab, 3, "The shade"), sd=sd)
             if state == "demould":
                 lines.append(lives.check_fresh(opened, studio_palette(opened), one, shade).words)
             lines.append(lives.as_standard(lives.keep_shade(opened, one, shade, state=state)))
-        one = (
-            lives.seal(opened, opened.get(Piece, one.uid), sealed) if sealed is not None else opened.get(Piece, one.uid)
-        )
+        one = opened.get(Piece, one.uid)
         one = lives.sell(opened, one) if sold else one
         stage = lives.stage(opened, one)
         lines.append(f"{one.name}: {stage}")

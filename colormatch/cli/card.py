@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 from typing import TYPE_CHECKING
 
-from .wording import SHOWN_STATES
+from ..states import STATES
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -26,7 +26,7 @@ def card_of(recipe: Recipe, *, title: str, photo: Image | None = None, code: str
     return recipe_card(
         title=title,
         target=recipe.target,
-        predicted={state: recipe.predict(state) for state in SHOWN_STATES},
+        predicted={state: recipe.predict(state) for state in STATES},
         cement=(cement, cement_g),
         pigments=[(what, grams, load) for (what, grams), load in zip(doses, loads, strict=True)],
         water_g=round(FIRST_WATER * WATER_PER_CEMENT * recipe.cement_g),

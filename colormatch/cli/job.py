@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from ..errors import InputError
+from ..states import in_order
 from . import answers, asking, wording
 from .amounts import grams, per_cent
 
@@ -246,7 +247,7 @@ def _many(shades: dict[str, Shade], bench: _Bench, out: Path | None, *, as_json:
 
 
 def _as_answers(found: list[Recipe]) -> list[dict[str, Any]]:
-    return [answers.recipe(one, wording.SHOWN_STATES) for one in found]
+    return [answers.recipe(one) for one in found]
 
 
 def preview(
@@ -272,7 +273,7 @@ def preview(
         amounts = asking.amounts(basis, sand, defaults(opened).water_per_cement if water is None else water)
         loads = asking.loads(load, palette, None if basis is None else amounts)
         on = asking.base(palette, base)
-        shades = {state: palette.predict(loads, on, state) for state in wording.SHOWN_STATES}
+        shades = {state: palette.predict(loads, on, state) for state in in_order(("dry", *palette.states))}
         kept = None if keep is None else keep_mix(opened, palette, Mix.of(on, loads), name=keep)
     over = asking.over_maximum(loads, palette)
     answer = {"base": on, "loads": loads, "shades": {s: answers.shade(one) for s, one in shades.items()}, "notes": over}

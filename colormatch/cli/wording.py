@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from ..basis import Amounts
+from ..states import in_order
 
 if TYPE_CHECKING:
     from ..lamps import Lamp
@@ -13,8 +14,6 @@ if TYPE_CHECKING:
     from ..photo import Photo
     from ..recipes import Limits, Recipe, Row
     from ..shade import Shade
-
-SHOWN_STATES = ("demould", "wet", "dry", "sealed")
 
 WEIGHING_CAUTION = (
     "Caution: weigh cement and pigment without draught, with a P100 / FFP3 mask (silica and pigment dust); wet "
@@ -43,7 +42,8 @@ def measured(photo: Photo) -> list[str]:
 
 def states(shades: Mapping[str, Shade]) -> list[str]:
     """One line a state."""
-    return [f"{state:<8}  {colour(shade)}" for state, shade in shades.items()]
+    width = max(8, *map(len, shades))
+    return [f"{state:<{width}}  {colour(shade)}" for state, shade in shades.items()]
 
 
 def notation(shade: Shade) -> list[str]:
@@ -96,7 +96,7 @@ def recipe(number: int, found: Recipe, palette: Palette, currency: str, shown: A
     for name, grams in found.grams.items():
         to_weigh = grams_as_shown(grams, found.limits.scale_step_g)
         lines.append(f"   {to_weigh:>9} g  {palette.pigments[name].label}  ({said[name]})")
-    lines += [f"   {line}" for line in states({s: found.predict(s) for s in SHOWN_STATES})]
+    lines += [f"   {line}" for line in states({s: found.predict(s) for s in in_order(("dry", *palette.states))})]
     if found.preblended.preblended_pigments:
         lines.append("   Small doses for this scale: weigh instead, the cement of the pre-blend taken off the cement,")
         for what, grams in found.preblended.weighing(palette.label):

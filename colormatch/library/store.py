@@ -193,6 +193,12 @@ class Library:
 
         return self.database.look.at((kind, "count", ""), reading)
 
+    def values(self, kind: type[Record], name: str) -> set[Any]:
+        """What a field holds over all records of a kind outside the bin; a field with one column of its own."""
+        column, here = TABLES[kind.KIND].c[name], TABLES[kind.KIND].c.binned_at.is_(None)
+        with self.database.reading() as connection:
+            return set(connection.execute(sa.select(column).where(here).distinct()).scalars())
+
     def update(self, kind: type[R], uid: str, change: Callable[[R], R]) -> R:
         """Read a record, change it and keep it in one transaction, so that nobody's change is lost.
 

@@ -23,7 +23,7 @@ from colormatch.screens.studios import library
 from colormatch.screens.work import Work
 from colormatch.weighed import mix_of
 from colormatch.workshop.comparing import NextBatch, dry_shade, next_batch, other_casts, outcome
-from colormatch.workshop.pieces import keep_shade, may_be_judged
+from colormatch.workshop.pieces import keep_shade, may_be_judged, sealed_state
 
 
 def dry_view(piece: Piece, known: Palette) -> None:
@@ -49,9 +49,10 @@ def _measure(piece: Piece, tone: str, known: Palette) -> None:
     if not asked:
         return
     shade = asked[0].shade
+    seen = sealed_state(library(), piece) if state == "sealed" else state
     mix = mix_of(library(), replace(piece, bowl=tone or piece.bowl)).mix
-    if mix is not None and (state == "dry" or state in known.states):
-        predicted = known.predict(mix.loads, mix.base, state)
+    if mix is not None and (seen == "dry" or seen in known.states):
+        predicted = known.predict(mix.loads, mix.base, seen)
         answer(f"{than_predicted(shade.lab, predicted.lab).capitalize()}.")
         touching([("measured", shade.lab), ("predicted", predicted.lab)], height_px=72)
     show_trust("finished")
@@ -62,7 +63,7 @@ def _measure(piece: Piece, tone: str, known: Palette) -> None:
                 library(), piece, shade, state=state, bowl=tone, photograph_uid=uid, provenance=noted_of("finished")
             )
             forget_answer("finished", about)
-            say_then_draw("piece", f"Kept: {piece.name}, {state}. The next learning counts it.")
+            say_then_draw("piece", f"Kept: {piece.name}, {state_words(seen).lower()}. The next learning counts it.")
 
 
 def _came_out(piece: Piece, tone: str, known: Palette) -> None:

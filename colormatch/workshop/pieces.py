@@ -22,6 +22,7 @@ from ..library import (
     ShadeRecord,
     Weighing,
 )
+from ..naming import new_name
 from ..palette import Palette
 from ..shade import Shade
 from ..studio import MEASURED
@@ -33,6 +34,7 @@ from .shelf import defaults
 Stage = Literal[
     "in the mould", "demould due", "kept moist", "drying", "ready to seal", "to be measured", "sealed", "sold"
 ]
+SEALER = "sealer"  # in the provenance of a sealed shade: its name, in small letters
 _PART_OF_MIX = (0.5, 1.1)  # what a fresh piece weighs of what was mixed for it, waste and water lost: a judgement
 _LATEST_WEIGHT = timedelta(minutes=5)  # a clock that is a little ahead
 
@@ -179,12 +181,14 @@ def keep_shade(
 ) -> ShadeRecord:
     """Keep a measured shade of a piece, and lock its conditions.
 
-    A dry shade measured too early is kept as that, with the day from which it may be judged. bowl: which tone, of a
-    piece of two. provenance: region, reference and the like.
+    A dry shade measured too early is kept as that, with the day from which it may be judged; a sealed one as its
+    sealer's (see sealed_state). bowl: which tone, of a piece of two. provenance: region, reference and the like.
     """
     on = on or date.today()
+    sealer = {SEALER: piece.sealer.casefold()} if state == "sealed" and piece.sealer else {}
+    state = sealed_state(library, piece) if state == "sealed" else state
     final = may_be_judged(library, piece, on)[0] if state == "dry" else None
-    origin = {"kind": MEASURED, **({"bowl": bowl} if bowl else {}), **(provenance or {})}
+    origin = {"kind": MEASURED, **sealer, **({"bowl": bowl} if bowl else {}), **(provenance or {})}
     record = ShadeRecord.of(
         shade, piece_uid=piece.uid, swatch_uid=piece.swatch_uid, state=state, measured_on=on, final_from=final,
         photograph_uid=photograph_uid, provenance=origin,
@@ -192,6 +196,14 @@ def keep_shade(
     locked = replace(library.get(Piece, piece.uid), conditions={**piece.conditions, "locked": True})
     kept = library.save_all([locked, record])
     return next(each for each in kept if isinstance(each, ShadeRecord))
+
+
+def sealed_state(library: Library, piece: Piece) -> str:
+    """`sealed` with the sealer that was measured first, `sealed:<name>` with any other: each darkens its own way."""
+    own = piece.sealer.casefold()
+    kept = sorted(library.list(ShadeRecord, state="sealed"), key=lambda each: str(each.measured_on or ""))
+    first = next((each.provenance[SEALER] for each in kept if SEALER in each.provenance), own)
+    return f"sealed:{own}" if own and own != first else "sealed"
 
 
 def shades_of(library: Library, piece: Piece) -> list[ShadeRecord]:
@@ -215,9 +227,9 @@ def as_standard(shade: ShadeRecord) -> str:
 
 
 def seal(library: Library, piece: Piece, sealer: str, *, at: datetime | None = None) -> Piece:
-    """The piece is sealed."""
-    moment = past(at)
-    return library.update(Piece, piece.uid, lambda each: replace(each, sealed_at=moment, sealer=sealer.strip()))
+    """The piece is sealed, with this; its name may be left empty."""
+    moment, name = past(at), new_name(sealer.strip(), (), "sealer") if sealer.strip() else ""
+    return library.update(Piece, piece.uid, lambda each: replace(each, sealed_at=moment, sealer=name))
 
 
 def sell(library: Library, piece: Piece, on: date | None = None) -> Piece:

@@ -71,6 +71,9 @@ def test_from_a_colour_to_the_next_batch(run, tmp_path):
     assert "cannot be changed" in run("bench", "piece", piece.name, "--weather", "cold", fails=True)
     assert json.loads(run("bench", "piece", piece.name, "--json"))["conditions"]["weather"] == "hot"
     assert json.loads(run("bench", "next", piece.name, "--json"))["batch"].startswith("Rust tray, corrected")
+    for sealer in ("repellent", "wax"):
+        run("bench", "piece", piece.name, "--sealed", sealer, "--state", "sealed", "--lab", "52,20,24")
+    assert "sealed:wax  L*" in run("recipe", "--lab", "60,16,20")
     assert "Taken back" in run("bench", "piece", piece.name, "--undo")
     needs = json.loads(run("today", "--json"))
     assert {each["kind"] for each in needs["today"]} >= {"plan"}

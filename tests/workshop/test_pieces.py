@@ -46,6 +46,7 @@ from colormatch.workshop.pieces import (
     keep_shade,
     may_be_judged,
     seal,
+    sealed_state,
     sell,
     shades_of,
     stage,
@@ -100,6 +101,36 @@ def dried(library, piece, days=12, tau=1.5):
                          mass_g=round(380 + 18 * float(np.exp(-day / tau)), 1))
         )  # fmt: skip
     return out
+
+
+def test_a_second_sealer_is_a_state_of_its_own_and_learned_as_such(studio, knowledge):
+    """The first barely darkens, the second makes the piece look wet; without a name it is the usual one."""
+    first, second, third = (cast_rust(studio, knowledge, days_ago=20) for _ in range(3))
+    repelled = seal(studio, first, "Water repellent")
+    assert keep_shade(studio, repelled, Shade((56, 15, 19), sd=0.7), state="sealed").state == "sealed"
+    waxed = seal(studio, second, " Beeswax")
+    assert sealed_state(studio, waxed) == "sealed:beeswax"
+    assert keep_shade(studio, waxed, Shade((41, 21, 24), sd=0.7), state="sealed").state == "sealed:beeswax"
+    assert sealed_state(studio, seal(studio, third, "water REPELLENT")) == "sealed"
+    assert sealed_state(studio, seal(studio, third, "")) == "sealed"
+    before = studio_palette(studio)
+    learned, _ = learn_studio(studio)
+    assert before.states == learned.states == studio_palette(studio).states
+    assert learned.states[-1] == "sealed:beeswax"
+    light, dark = (learned.predict(RUST.loads, RUST.base, each).lab[0] for each in ("sealed", "sealed:beeswax"))
+    assert light - dark > 5
+    with pytest.raises(InputError, match="one line"):
+        seal(studio, third, "two\nlines")
+
+
+def test_a_shade_in_a_state_that_is_none_makes_no_sealer(studio):
+    red = TileRecord(cement_uid="white-quick", loads={"brick-red": 0.01})
+    tile = studio.save(red)
+    kept = studio.save(ShadeRecord.of(Shade((56, 15, 19)), tile_uid=tile.uid, state="sealed:wax"))
+    with studio.database.writing() as connection:  # as an older version took it
+        connection.exec_driver_sql("UPDATE shades SET state = 'sealed:'")
+    assert studio.get(ShadeRecord, kept.uid).state == "sealed:"
+    assert studio_palette(studio).states == ("wet", "demould", "sealed")
 
 
 def test_a_piece_goes_through_its_life(studio, knowledge):

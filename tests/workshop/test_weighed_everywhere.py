@@ -69,7 +69,7 @@ def test_recipe_and_json(recipe):
     label = recipe.palette.label
     for one in (recipe, recipe.preblended):
         adds_up(one.weighing(label), recipe)
-    answer = json.loads(json.dumps(answers.recipe(recipe, ("dry",))))
+    answer = json.loads(json.dumps(answers.recipe(recipe)))
     adds_up([(line["what"], line["grams"]) for line in answer["weighing"]], recipe)
     plain = [(label(recipe.base), answer["cement_g"]), *((label(n), g) for n, g in answer["grams"].items())]
     adds_up(plain, recipe)
