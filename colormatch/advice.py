@@ -89,17 +89,8 @@ def next_tiles(
     demand = _demand(palette, shades, names, base, state, load_cap)
     known = _roughly_known(palette, demand, base, state)
     tiles = _candidates(palette, demand[known], names, load_cap)
-    board = _Board(palette, demand, [loads for _, loads in tiles], base, state, photo_sd)
-    chosen = []
-    for _ in range(min(count, len(tiles))):
-        before = board.expected()
-        place = board.best()
-        board.take(place)
-        kind, vector = tiles[place]
-        loads = {name: float(load) for name, load in zip(palette.pigments, vector, strict=True) if load > 0}
-        after = board.expected()
-        chosen.append(Advice(loads, base, state, before, after, kind, _why(palette, kind, loads, before, after)))
-    return chosen
+    board = _Board(palette, demand, tiles, base, state, photo_sd)
+    return [board.advise(board.best()) for _ in range(min(count, len(tiles)))]
 
 
 def expected_off(
@@ -133,15 +124,8 @@ def starter_plan(
     # Drawn until enough of them hold a tenth of the pigment: one in forty does among many jars; a judgement.
     demand = random_recipes(palette, 40 * _GENERAL_DEMAND, cap=most, seed=_SEED)
     demand = demand[demand[:, place] > 0.1 * demand.sum(axis=1)][:_GENERAL_DEMAND]
-    board = _Board(_alone_in_doubt(palette, pigment, base), demand, [x for _, x in tiles], base, "dry", photo_sd)
-    plan = []
-    for at, (kind, vector) in enumerate(tiles):
-        before = board.expected()
-        board.take(at)
-        loads = {name: float(load) for name, load in zip(palette.pigments, vector, strict=True) if load > 0}
-        after = board.expected()
-        plan.append(Advice(loads, base, "dry", before, after, kind, _why(palette, kind, loads, before, after)))
-    return plan
+    board = _Board(_alone_in_doubt(palette, pigment, base), demand, tiles, base, "dry", photo_sd)
+    return [board.advise(place) for place in range(len(tiles))]
 
 
 def _checked_base(palette: Palette, base: str | None, photo_sd: float = PHOTO_SD) -> str:
@@ -170,12 +154,14 @@ class _Board:
         self,
         palette: Palette,
         demand: FloatArray,
-        tiles: Sequence[FloatArray],
+        tiles: Sequence[tuple[str, FloatArray]],
         base: str,
         state: str,
         photo_sd: float,
     ) -> None:
-        lab, slopes = palette.parameter_slopes(np.concatenate([demand, tiles]), base=base, state=state)
+        self._palette, self._kinds, self._base, self._state = palette, tiles, base, state
+        rows = np.concatenate([demand, [loads for _, loads in tiles]])
+        lab, slopes = palette.parameter_slopes(rows, base=base, state=state)
         flat = slopes.reshape(-1, slopes.shape[-1])
         self._joint = flat @ palette.covariance @ flat.T
         self._lab, self._demand = lab[: len(demand)], len(demand)
@@ -198,11 +184,15 @@ class _Board:
             scores.append(np.sqrt(np.maximum(left, 0.0)).mean())
         return int(np.argmin(scores))
 
-    def take(self, place: int) -> None:
-        """Count the tile as cast and measured."""
-        rows = self._tiles[place]
+    def advise(self, place: int) -> Advice:
+        """One tile and what it brings; from here on it counts as cast and measured."""
+        before, rows = self.expected(), self._tiles[place]
         across = self._joint[:, rows]
         self._joint = self._joint - across @ np.linalg.solve(self._joint[rows, rows] + self._noise, across.T)
+        after, (kind, vector) = self.expected(), self._kinds[place]
+        loads = {name: float(load) for name, load in zip(self._palette.pigments, vector, strict=True) if load > 0}
+        why = _why(self._palette, kind, loads, before, after)
+        return Advice(loads, self._base, self._state, before, after, kind, why)
 
     def _demand_covariance(self) -> FloatArray:
         blocks = self._joint[: 3 * self._demand, : 3 * self._demand].reshape(self._demand, 3, self._demand, 3)

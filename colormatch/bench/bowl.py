@@ -17,6 +17,7 @@ from typing import Literal
 from ..frozen import FrozenMapping
 from ..loads import Mix
 from ..palette import Palette
+from ..recipes import PreBlend
 from ..recipes.limits import PREBLEND_SHARE, SMALL_DOSE_STEPS
 from .batch import FIRST_WATER, WeighedBowl, round_to
 from .weighing_mistake import Correction, correct_weighing
@@ -56,13 +57,12 @@ class Entry:
 
 def weighing_order(bowl: WeighedBowl, preblend: Collection[str] = ()) -> tuple[Step, ...]:
     """What goes into a bowl in the one order of sheet, card and bowl, without zeroing the scale."""
-    steps, brought = [], 0.0
-    for name, grams in sorted(bowl.pigments_g.items(), key=lambda item: -item[1]):
-        blended = name in preblend
-        steps.append(
-            Step("preblend", name, round(grams / PREBLEND_SHARE, 6)) if blended else Step("pigment", name, grams)
-        )
-        brought += grams * (1 / PREBLEND_SHARE - 1) if blended else 0.0
+    blends = {name: PreBlend.of(name, grams) for name, grams in bowl.pigments_g.items() if name in preblend}
+    steps = [
+        Step("preblend", name, blends[name].blend_g) if name in blends else Step("pigment", name, grams)
+        for name, grams in sorted(bowl.pigments_g.items(), key=lambda item: -item[1])
+    ]
+    brought = sum(blend.cement_g for blend in blends.values())
     cement = Step("cement", bowl.base, round(bowl.cement_g - brought, 6))
     return (cement, *steps, Step("water", WATER, bowl.water_start_g, bowl.water_most_g))
 

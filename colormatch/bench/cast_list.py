@@ -112,26 +112,19 @@ class CastList:
 
     def blends(self, place: int) -> tuple[PreBlend, ...]:
         """The doses of one tile that are weighed as a pre-blend of 1 part pigment and 9 parts of the same cement."""
-        return tuple(
-            PreBlend(name, PREBLEND_PARTS, round(g / PREBLEND_SHARE, 6), g, round(g * PREBLEND_PARTS, 6))
-            for name, g in self.tiles[place].grams.items()
-            if _little(g, self.scale_step_g)
-        )
+        grams = self.tiles[place].grams
+        return tuple(PreBlend.of(name, g) for name, g in grams.items() if _little(g, self.scale_step_g))
 
     def lines(self, place: int, label: Callable[[str], str] = str) -> list[str]:
         """What to weigh for one tile, in order: cement, pigments, pre-blends; label: `Palette.label`."""
         tile, blends = self.tiles[place], {each.pigment: each for each in self.blends(place)}
         cement = tile.cement_g - sum(each.cement_g for each in blends.values())
-        out = [self._line(cement, label(tile.base))]
+        weighed = [(cement, label(tile.base))]
         for name, grams in tile.grams.items():
-            if name in blends:
-                out.append(self._line(blends[name].blend_g, f"{label(name)} as a pre-blend 1:{PREBLEND_PARTS}"))
-            else:
-                out.append(self._line(grams, label(name)))
-        return out
-
-    def _line(self, grams: float, what: str) -> str:
-        return f"{grams_as_shown(grams, self.scale_step_g)} g {what}"
+            blend = blends.get(name)
+            words = f"{label(name)} as a pre-blend 1:{PREBLEND_PARTS}" if blend else label(name)
+            weighed.append((blend.blend_g if blend else grams, words))
+        return [f"{grams_as_shown(grams, self.scale_step_g)} g {what}" for grams, what in weighed]
 
     def too_little(self) -> tuple[str, ...]:
         """Pigments of which some tile gets so little that even a pre-blend is few steps: cast larger tiles."""

@@ -6,15 +6,10 @@ colours most (Concrete Society, Efflorescence).
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from scipy.special import ndtri
-
 from ..errors import InputError, UnknownNameError
-
-_Z90 = float(ndtri(0.95))  # half a 90 % interval, in sd
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,22 +131,14 @@ def count_defects(records: Sequence[CastRecord], word: str, by: str) -> tuple[Co
     return tuple(sorted(counts, key=lambda count: (-count.share, count.value)))
 
 
-def wilson_interval(seen: int, pieces: int, z: float = _Z90) -> tuple[float, float]:
-    """Interval of a share, honest for few pieces (E. B. Wilson, J. Am. Stat. Assoc. 22 (1927) 209)."""
-    if pieces == 0:
-        return 0.0, 1.0
-    share, z2 = seen / pieces, z * z
-    middle = (share + z2 / (2 * pieces)) / (1 + z2 / pieces)
-    half = z / (1 + z2 / pieces) * math.sqrt(share * (1 - share) / pieces + z2 / (4 * pieces**2))
-    return max(0.0, middle - half), min(1.0, middle + half)
-
-
 def _count(value: str, seen: int, pieces: int, seen_in_all: int, all_pieces: int) -> Count:
-    low, high = wilson_interval(seen, pieces)
+    from scipy.stats import binomtest
+
+    low, high = binomtest(seen, pieces).proportion_ci(0.9, method="wilson") if pieces else (0.0, 1.0)
     others = all_pieces - pieces
     elsewhere = (seen_in_all - seen) / others if others else 0.0
     share = seen / pieces if pieces else 0.0
-    return Count(value, seen, pieces, share, low, high, elsewhere, bool(others) and low > elsewhere)
+    return Count(value, seen, pieces, share, float(low), float(high), elsewhere, bool(others) and low > elsewhere)
 
 
 def _check(record: CastRecord) -> None:

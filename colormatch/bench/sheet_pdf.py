@@ -141,6 +141,12 @@ def _table(rows: list[list[Any]], widths: list[float], *style: tuple[Any, ...]) 
     return Table(rows, colWidths=widths, style=[*plain, *style])
 
 
+def _box(width: float, height: float, colour: str = "") -> Table:
+    """An empty box to tick, or one filled with a colour."""
+    fill = [("BACKGROUND", (0, 0), (0, 0), HexColor(colour))] if colour else []
+    return Table([[""]], [width], [height], style=[*fill, ("BOX", (0, 0), (0, 0), 1, black)], hAlign="LEFT")
+
+
 class _Page:
     """The parts of one sheet with all letters `scale` times their usual size."""
 
@@ -192,7 +198,8 @@ class _Page:
         rows: list[list[Any]] = [["", "", *(self.text(f"g {word}", 7.5, align=2) for word in ("to weigh", "weighed"))]]
         for line in block.lines:
             name = self.text(f'{safe(line.name)}<br/><font size="{7.5 * self.scale:.1f}">{_below(line)}</font>', 10.5)
-            rows.append([_Tick(4.5 * mm * self.scale), name, self.grams(line), "." * 14])
+            side = 4.5 * mm * self.scale
+            rows.append([_box(side, side), name, self.grams(line), "." * 14])
         widths = [tick, inner - grams - weighed - tick, grams, weighed]
         parts: list[list[Any]] = [
             [self.text(safe(block.title), 14, bold=True)],
@@ -222,7 +229,7 @@ class _Page:
 
     def chips(self, chips: tuple[Chip, ...], width: float) -> Table:
         each = width / len(chips)
-        colours = [_Swatch(chip.hex, each - 2 * mm, 8 * mm * self.scale) for chip in chips]
+        colours = [_box(each - 2 * mm, 8 * mm * self.scale, chip.hex) for chip in chips]
         words = [
             self.text(f"<b>{chip.letter}</b> {safe(chip.state)}<br/>{safe(chip.numbers)}<br/>{safe(chip.likely)}", 7)
             for chip in chips
@@ -242,34 +249,3 @@ class _Page:
             ("LINEABOVE", (0, 0), (-1, -1), 0.5, black),
             ("VALIGN", (0, 0), (-1, -1), "TOP"),
         )
-
-
-class _Tick(Flowable):  # type: ignore[misc]
-    """An empty box to tick."""
-
-    def __init__(self, side: float) -> None:
-        super().__init__()
-        self.side = side
-
-    def wrap(self, width: float, height: float) -> tuple[float, float]:
-        return self.side, self.side
-
-    def draw(self) -> None:
-        self.canv.setLineWidth(1)
-        self.canv.rect(0, 0, self.side, self.side)
-
-
-class _Swatch(Flowable):  # type: ignore[misc]
-    """A filled, bordered rectangle."""
-
-    def __init__(self, colour: str, width: float, height: float) -> None:
-        super().__init__()
-        self.colour, self.size = colour, (width, height)
-
-    def wrap(self, width: float, height: float) -> tuple[float, float]:
-        return self.size
-
-    def draw(self) -> None:
-        self.canv.setFillColor(HexColor(self.colour))
-        self.canv.setStrokeColor(black)
-        self.canv.rect(0, 0, *self.size, stroke=1, fill=1)

@@ -17,7 +17,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import IO, Protocol
+from typing import IO
 
 import sqlalchemy as sa
 
@@ -39,30 +39,14 @@ SUFFIXES = {
 }  # fmt: skip
 
 
-class PhotographStore(Protocol):
-    """Where the bytes of photographs are; every call is part of the transaction of its connection."""
-
-    def put(self, connection: sa.Connection, sha256: str, content: bytes) -> None:
-        """Keep the bytes; to keep the same again is no error."""
-
-    def get(self, connection: sa.Connection, sha256: str) -> bytes:
-        """The bytes, checked against their sha256; NotInLibrary or LibraryError."""
-
-    def held(self, connection: sa.Connection) -> set[str]:
-        """The sha256 of everything that is kept."""
-
-    def drop(self, connection: sa.Connection, sha256: str) -> None:
-        """Keep it no longer; no error if it is not there."""
-
-
 class FolderStore:
-    """Photographs as files: `<folder>/ab/abcdef....`."""
+    """Photographs as files, `<folder>/ab/abcdef....`; every call is part of the transaction of its connection."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
 
     def put(self, connection: sa.Connection, sha256: str, content: bytes) -> None:
-        """Write, flush to the disk, then give the file its name: it is there whole or not at all."""
+        """Keep the bytes, at once on the disk and whole or not at all; to keep the same again is no error."""
         path = self._path(sha256)
         if path.exists() and sha256_of(path.read_bytes()) == sha256:  # a damaged one is written again
             return
@@ -70,7 +54,7 @@ class FolderStore:
         write_whole(path, content)
 
     def get(self, connection: sa.Connection, sha256: str) -> bytes:
-        """Read and check."""
+        """The bytes, checked against their sha256; NotInLibrary or LibraryError."""
         try:
             content = self._path(sha256).read_bytes()
         except FileNotFoundError:
@@ -82,7 +66,7 @@ class FolderStore:
         return {path.name for path in self._files() if len(path.name) == 64}
 
     def drop(self, connection: sa.Connection, sha256: str) -> None:
-        """Remove the file."""
+        """Remove the file; no error if it is not there."""
         with suppress(FileNotFoundError):
             self._path(sha256).unlink()
 
@@ -126,6 +110,9 @@ class TableStore:
     def drop(self, connection: sa.Connection, sha256: str) -> None:
         """Delete the row."""
         connection.execute(sa.delete(photograph_files).where(photograph_files.c.sha256 == sha256))
+
+
+PhotographStore = FolderStore | TableStore
 
 
 @contextmanager

@@ -46,9 +46,10 @@ class Limits:
     def __post_init__(self) -> None:
         put = object.__setattr__
         put(self, "load_cap", _checked_cap(self.load_cap))
-        put(self, "max_pigments", _checked_count(self.max_pigments))
-        put(self, "cement_g", _weight("The dry cement of the batch", self.cement_g, 1e6))
-        put(self, "scale_step_g", _weight("The scale's step", self.scale_step_g, 50))
+        most = whole_number_between(self.max_pigments, name="max_pigments", low=1, high=MOST_PIGMENTS)
+        put(self, "max_pigments", most)
+        put(self, "cement_g", _grams("The dry cement of the batch", self.cement_g, 1e6, open_low=True))
+        put(self, "scale_step_g", _grams("The scale's step", self.scale_step_g, 50, open_low=True))
         for name in ("must_use", "never_use"):
             put(self, name, _names(name, getattr(self, name)))
         put(self, "pigments", None if self.pigments is None else _names("pigments", self.pigments))
@@ -57,7 +58,7 @@ class Limits:
                 raise InputError(
                     f"{name} is {getattr(self, name)!r}; give numbers by name, such as {{'cobalt-blue': 2.0}}."
                 )
-        stock = {name: _amount(f"The stock of {name}", g, 1e7, "g") for name, g in self.stock_g.items()}
+        stock = {name: _grams(f"The stock of {name}", g, 1e7) for name, g in self.stock_g.items()}
         put(self, "stock_g", FrozenMapping(stock))
         fixed = {name: _fixed_load(name, load) for name, load in self.fixed_loads.items()}
         put(self, "fixed_loads", FrozenMapping(fixed))
@@ -104,16 +105,8 @@ def _checked_cap(value: float) -> float:
     return cap
 
 
-def _checked_count(value: int) -> int:
-    return whole_number_between(value, name="max_pigments", low=1, high=MOST_PIGMENTS)
-
-
-def _weight(name: str, value: float, high: float) -> float:
-    return number_between(value, name=name, low=0.0, high=high, unit="g", open_low=True)
-
-
-def _amount(name: str, value: float, high: float, unit: str) -> float:
-    return number_between(value, name=name, low=0.0, high=high, unit=unit)
+def _grams(name: str, value: float, high: float, *, open_low: bool = False) -> float:
+    return number_between(value, name=name, low=0.0, high=high, unit="g", open_low=open_low)
 
 
 def _fixed_load(name: str, value: float) -> float:

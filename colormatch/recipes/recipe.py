@@ -42,6 +42,13 @@ class PreBlend:
     pigment_g: float
     cement_g: float
 
+    @classmethod
+    def of(cls, pigment: str, grams: float) -> PreBlend:
+        """The one that brings so many grams of a pigment."""
+        return cls(
+            pigment, PREBLEND_PARTS, round(grams / PREBLEND_SHARE, 6), grams, round(grams * PREBLEND_PARTS, 6)
+        )  # fmt: skip
+
     @property
     def line(self) -> str:
         """One line for the weigh sheet."""
@@ -155,16 +162,7 @@ class Recipe:
     def preblend(self) -> tuple[PreBlend, ...]:
         """The pre-blends of `preblended`, each with its weighing line; empty where no dose is small."""
         recipe = self.preblended
-        return tuple(
-            PreBlend(
-                name,
-                PREBLEND_PARTS,
-                blend_g=round(recipe.grams[name] / PREBLEND_SHARE, 6),
-                pigment_g=recipe.grams[name],
-                cement_g=round(recipe.grams[name] * PREBLEND_PARTS, 6),
-            )
-            for name in recipe.preblended_pigments
-        )
+        return tuple(PreBlend.of(name, recipe.grams[name]) for name in recipe.preblended_pigments)
 
     def weighing(self, label: Callable[[str], str] = str) -> tuple[tuple[str, float], ...]:
         """(what, grams) in the order of weighing; a pre-blended recipe counts in the cement it brings.

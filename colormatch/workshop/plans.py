@@ -24,6 +24,7 @@ from ..library import (
 )
 from ..loads import Mix
 from ..palette import Palette
+from ..recipes import PreBlend
 from ..recipes.limits import PREBLEND_SHARE
 from ..shade import Shade
 from .curing import curing
@@ -251,20 +252,19 @@ def _finer(bowl: WeighedBowl, preblend: Collection[str], step: float) -> Weighed
 
 def _small(knowledge: Palette, batch: Batch, preblend: Collection[str]) -> tuple[SmallDose, ...]:
     found = []
-    parts = round(1 / PREBLEND_SHARE) - 1
     for bowl in batch.bowls:
         for name in small_doses(bowl, batch.scale_step_g):
             if name in preblend:
                 continue
             grams = round_to(bowl.wanted.mix.loads[name] * bowl.cement_g, batch.scale_step_g * PREBLEND_SHARE)
-            blend = round(grams / PREBLEND_SHARE, 6)
-            label, brought = knowledge.label(name), f"{round(blend - grams, 6):g} g"
-            made = f"1 part {label} and {parts} parts of the same dry cement"
+            blend, label = PreBlend.of(name, grams), knowledge.label(name)
+            brought = f"{blend.cement_g:g} g"
+            made = f"1 part {label} and {blend.parts_cement} parts of the same dry cement"
             found.append(
                 SmallDose(
-                    name, grams, blend,
-                    f"{label}: {grams:g} g is little for a scale of {batch.scale_step_g:g} g. Weigh {blend:g} g of a "
-                    f"pre-blend of {made} instead, and {brought} less of the cement.",
+                    name, grams, blend.blend_g,
+                    f"{label}: {grams:g} g is little for a scale of {batch.scale_step_g:g} g. Weigh "
+                    f"{blend.blend_g:g} g of a pre-blend of {made} instead, and {brought} less of the cement.",
                     f"{label}: the pre-blend is {made}; the {brought} of cement in it are taken off the cement above.",
                 )
             )  # fmt: skip

@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
-from scipy.stats import binomtest
 
 from colormatch.bench.cautions import DEFERENCE, STEPS, USES, caution_at, caution_for
-from colormatch.bench.defects import DEFECTS, CastRecord, count_defects, defect, wilson_interval
+from colormatch.bench.defects import DEFECTS, CastRecord, count_defects, defect
 from colormatch.errors import InputError, UnknownNameError
 
 LOG = [
@@ -48,15 +45,6 @@ def test_one_piece_proves_nothing():
 
 def test_an_empty_log_has_no_counts():
     assert count_defects([], "cracks", "weather") == ()
-
-
-@pytest.mark.published
-@given(pieces=st.integers(1, 200), data=st.data())
-def test_wilson_interval_is_scipys(pieces, data):
-    """Against scipy's own Wilson interval (binomtest)."""
-    seen = data.draw(st.integers(0, pieces))
-    expected = binomtest(seen, pieces).proportion_ci(0.90, method="wilson")
-    assert wilson_interval(seen, pieces) == pytest.approx((expected.low, expected.high), abs=1e-4)
 
 
 @pytest.mark.parametrize("record", [CastRecord(2, {"cracks": 3}), CastRecord(-1), CastRecord(2, {"cracks": -1})])
