@@ -9,23 +9,28 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from .orientation import upright
+
 MOST_PIXELS = 32_000_000  # beside the 8 bits that are read first, it keeps within 1 GB
 
 
 @dataclass(frozen=True, eq=False)
 class Deep:
-    """Values (rows, columns, 3) of a picture, and a step of theirs in steps of 8 bits."""
+    """Values (rows, columns, 3) of a picture, of which the lowest bits are empty; a step in steps of 8 bits."""
 
     values: NDArray[np.uint16]
+    empty: int
     step: float
 
     def picked(self, rows: slice, columns: slice) -> NDArray[np.float32]:
         """Some of the pixels, in steps of 8 bits."""
-        return self.values[rows, columns].astype(np.float32) * np.float32(self.step)
+        return (self.values[rows, columns] >> self.empty).astype(np.float32) * np.float32(self.step)
 
 
-def deep_picture(file: bytes, kind: str, bits: int, eight: NDArray[np.uint8], every: int) -> Deep | None:
-    """Decode a file of 10 to 16 bits in full depth; None when no library gives it, or it gives another picture.
+def deep_picture(
+    file: bytes, kind: str, bits: int, orientation: int, eight: NDArray[np.uint8], every: int
+) -> Deep | None:
+    """Decode a file of 10 to 16 bits in full depth, upright; None when no library gives just that picture.
 
     eight: every so many pixels of it, from the middle of each lot, at 8 bits: what they must agree with.
     """
@@ -34,10 +39,13 @@ def deep_picture(file: bytes, kind: str, bits: int, eight: NDArray[np.uint8], ev
         values = _heif(file) if kind == "HEIF" else _opencv(file)
     if values is None or values.dtype != np.uint16 or values.ndim != 3:
         return None
-    deep = Deep(np.right_shift(values[..., :3], 16 - bits, dtype=np.uint16), 255 / (2**bits - 1))
     lots = slice(every // 2, None, every)
-    same = deep.picked(lots, lots)[: len(eight), : eight.shape[1]]
-    return deep if same.shape == eight.shape and np.abs(same - eight).max() < 2 else None
+    for turn in (orientation, 1):  # some decoders turn the picture themselves
+        deep = Deep(upright(values[..., :3], turn), 16 - bits, 255 / (2**bits - 1))
+        same = deep.picked(lots, lots)[: len(eight), : eight.shape[1]]
+        if same.shape == eight.shape and np.abs(same - eight).max() < 2:
+            return deep
+    return None
 
 
 def _heif(file: bytes) -> NDArray[Any]:

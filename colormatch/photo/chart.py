@@ -31,7 +31,7 @@ _ANOTHER_PATCH = 15.0  # dE00: no faded or dirty chart is so far off, neighbouri
 _THREE_NUMBERS = re.compile(r"(-?\d+(?:\.\d+)?)[\s,;]+(-?\d+(?:\.\d+)?)[\s,;]+(-?\d+(?:\.\d+)?)[\s,;]*$")
 _STRIP = 16  # pixels either side
 _INNER = 0.5  # share of a patch that is sampled
-_POINTS = 28  # along each side of that, at most
+_POINTS = 20  # along each side of that, at most
 
 
 @cache

@@ -20,12 +20,12 @@ from ..arrays import FloatArray
 from ..colorimetry import lab_to_xyz, xyz_to_linear_rgb
 from ..errors import ReferenceNotFound
 from .chart import COLUMNS, GAP, ROWS, chart_lab
-from .picture import Picture
+from .picture import PREVIEW, Picture
 from .regions import apply_homography, fit_homography
 
 # These and the shares in the functions below are judgements, held by tests/benchmarks/test_photo_chart.py: found in
 # 95 % of frames at least, never laid wrongly.
-_PREVIEWS = (800, 1600)  # longest side; the second only when the first shows no chart
+_PREVIEWS = (PREVIEW, 2 * PREVIEW)  # longest side; the second only when the first shows no chart
 _EDGES = (10, 5, 20)  # encoded steps between neighbours but one that make an edge
 _FEWEST = 9  # blobs of 24
 _MOST = 14  # columns or rows of a lattice: more, and it is a mosaic
@@ -60,8 +60,8 @@ def find_chart(picture: Picture) -> FloatArray:
     seen = 0
     best: Placement | None = None
     for longest in _PREVIEWS:
-        factor = max(1, round(max(picture.size) / longest))
-        if longest != _PREVIEWS[0] and factor == max(1, round(max(picture.size) / _PREVIEWS[0])):
+        factor = picture.preview_factor(longest)
+        if longest != _PREVIEWS[0] and factor == picture.preview_factor():
             break
         preview = picture.preview(longest)
         for edge in _EDGES:

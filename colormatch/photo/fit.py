@@ -203,7 +203,7 @@ class _Fit:
         return _Normal(cost, matrix, gradient, r, J, weight)
 
     def solve(self, start: FloatArray | None = None) -> Correction:
-        mean, damping = self.prior.mean.copy(), 1e-2
+        mean, damping = self.prior.mean.copy(), 1e-3
         if start is not None:
             mean[self.which] = start[self.which]
         elif len(self.seen):

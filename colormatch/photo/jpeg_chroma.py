@@ -18,9 +18,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..arrays import FloatArray, read_only
+from .orientation import upright
 
 _TIMES = 3  # finer than the steps of 8 bits the colour is decoded; a judgement
-_LONGEST = 1000  # pixels, about: the second decoding is the more reduced the larger the picture
+_LONGEST = 500  # pixels, about: the second decoding is the more reduced the larger the picture
 _REACH = 0.75  # steps: what is farther from the first decoding is not rounding, but an edge or a glint
 _SOI, _SOS, _DQT = 0xD8, 0xDA, 0xDB
 _FRAMES = {0xC0, 0xC1, 0xC2}  # baseline, extended and progressive, Huffman-coded
@@ -50,7 +51,7 @@ class FineChroma:
         return found
 
 
-def fine_chroma(data: bytes, turn: int | None) -> FineChroma | None:
+def fine_chroma(data: bytes, orientation: int) -> FineChroma | None:
     """Decode a JPEG's colour finer, turned upright; None when it is no JPEG of three planes, or of an odd kind."""
     from PIL import Image
 
@@ -67,8 +68,7 @@ def fine_chroma(data: bytes, turn: int | None) -> FineChroma | None:
                 image.load()
                 if image.mode != "YCbCr":
                     return None
-                upright = image if turn is None else image.transpose(Image.Transpose(turn))
-                return FineChroma(np.asarray(upright), factor)
+                return FineChroma(upright(np.asarray(image), orientation), factor)
     except Exception:  # the first decoding went well and stands
         return None
 

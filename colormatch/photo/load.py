@@ -26,6 +26,7 @@ MOST_PIXELS = 64_000_000  # what decoding them takes still fits a small computer
 MOST_WEBP_PIXELS = 48_000_000  # its decoder takes 16 bytes a pixel (measured), others 4 to 8
 # What is opened. Others that the decoder knows start other programs or read other files (EPS, for one).
 FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "AVIF", "BMP", "GIF")  # and HEIF, with its package
+_ENOUGH = 2000  # pixels on the longer side, about: of a larger JPEG no region needs more
 _WIDTH = 0x0100
 _MODEL, _ORIENTATION, _DATE, _EXIF_BLOCK, _DATE_TAKEN = 0x0110, 0x0112, 0x0132, 0x8769, 0x9003
 _FLASH = 0x9209  # its lowest bit: it fired (EXIF 2.32, 4.6.5)
@@ -43,7 +44,7 @@ def picture_facts(source: PictureSource) -> PictureFacts:
     try:
         image, _ = _open(source)
         with image:
-            return _facts(image, _orientation_of(image)[0])
+            return _facts(image, _orientation_of(image)[0], image.size)
     except PhotoError:
         raise
     except Exception as error:
@@ -55,7 +56,8 @@ def load_picture(source: PictureSource) -> Picture:
 
     One that is decoded comes back as it is, so that a file is decoded once for looking at, measuring and proof.
     What 16-bit PNG and TIFF (with opencv-python-headless) and 10-bit HEIC hold beyond 8 bits is used where regions are
-    measured, in upright pictures of at most 32 megapixels.
+    measured, in pictures of at most 32 megapixels. A JPEG of 4000 pixels or more is decoded at half its size or less:
+    no region needs more, and it takes a fraction of time and memory.
 
     Raises PhotoError for anything that is not a whole picture of at most 64 megapixels (WebP: 48) in RGB or grey.
     """
@@ -63,14 +65,14 @@ def load_picture(source: PictureSource) -> Picture:
         return source
     try:
         image, notes = _open(source)
-        bits = _bits(image)
+        bits, size, every = _bits(image), image.size, _decoded_smaller(image)
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             image.load()
         # After load: some decoders turn the picture themselves and drop the tag.
         orientation, more = _orientation_of(image)
         profile = read_profile(image.info.get("icc_profile"))
-        facts = _facts(image, orientation)
+        facts = _facts(image, orientation, size if every > 1 else image.size)
         grey = image.mode in _GREY_MODES
         flat, alpha = _as_rgb(image)
     except PhotoError:
@@ -85,7 +87,7 @@ def load_picture(source: PictureSource) -> Picture:
             "treated as sRGB. With a chart in the frame that is mended; without one, export it as sRGB."
         )
     file = _whole(source) if facts.kind in ("JPEG", "MPO") or bits > 8 else b""
-    return Picture(facts, profile, grey, tuple(notes + more + alpha), bits, flat, orientation, file)
+    return Picture(facts, profile, grey, tuple(notes + more + alpha), bits, flat, every, orientation, file)
 
 
 def preview_image(source: PictureSource, longest: int = 1600) -> Image:
@@ -161,6 +163,13 @@ def _bits(image: Image) -> int:
     return bits if isinstance(bits, int) and 8 < bits <= 16 else 8
 
 
+def _decoded_smaller(image: Image) -> int:
+    """Have a large JPEG decoded smaller, by its blocks; how many of its pixels a side then are one."""
+    enough = min(max(image.size) / _ENOUGH, min(image.size))
+    every = max(f for f in (1, 2, 4, 8) if f == 1 or enough >= f)
+    return every if every > 1 and image.draft(None, (image.width // every, image.height // every)) else 1
+
+
 def _several_frames(image: Image) -> list[str]:
     frames = int(getattr(image, "n_frames", 1) or 1)
     if frames > 1 and image.format != "MPO":  # whose others are the same view, smaller or for depth
@@ -203,8 +212,8 @@ def _register_heic() -> None:
     pillow_heif.register_heif_opener()
 
 
-def _facts(image: Image, orientation: int) -> PictureFacts:
-    width, height = image.size
+def _facts(image: Image, orientation: int, size: tuple[int, int]) -> PictureFacts:
+    width, height = size
     tags = getattr(image, "tag_v2", {})  # of a TIFF, which some versions turn on opening
     turned = tags.get(_WIDTH, width) != width
     if orientation >= 5 and not turned:

@@ -279,8 +279,8 @@ _OF_REGION: tuple[tuple[Grade, Callable[[RegionFindings], bool], str], ...] = (
         Grade.ADVICE,
         lambda r: r.lost_depth and r.sample.rounding > _COARSE,
         "This file holds more than 8 bits a channel, but only 8 were read, and the region is so dark and even that it "
-        "matters. For upright PNG and TIFF of at most 32 megapixels, pip install opencv-python-headless; else "
-        "photograph with more light.",
+        "matters. For PNG and TIFF of at most 32 megapixels, pip install opencv-python-headless; else photograph "
+        "with more light.",
     ),
 )
 

@@ -42,9 +42,9 @@ def large_photograph(megapixels: int, grain: int = 7) -> tuple[bytes, Facts, flo
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("megapixels", "grain", "guard"), [(12, 7, 3.0), (48, 7, 3.0), (12, 0, 3.5)])
-def test_time_is_at_most_twice_the_decode(megapixels: int, grain: int, guard: float) -> None:
-    """The aim is 2.0, without noise (a small file, quickly decoded) 2.5; the guard is wide for a busy machine."""
+@pytest.mark.parametrize(("megapixels", "grain", "guard"), [(12, 7, 2.0), (48, 7, 1.5), (12, 0, 2.5)])
+def test_time_is_a_small_multiple_of_the_decode(megapixels: int, grain: int, guard: float) -> None:
+    """At most 2.0, without noise (a small file, quickly decoded) 2.5; 48 megapixels are never decoded in full."""
     data, facts, scale = large_photograph(megapixels, grain)
     region = tuple(scale * v for v in facts.regions["tile 1"])
     corners = np.asarray(facts.chart_corners) * scale
@@ -83,7 +83,7 @@ PEAK = """
 @pytest.mark.slow
 @pytest.mark.skipif(sys.platform != "linux", reason="peak memory is read as Linux reports it")
 @pytest.mark.parametrize("whole", [False, True])
-def test_extra_memory_is_at_most_one_and_a_half_pictures(tmp_path_factory: pytest.TempPathFactory, whole: bool) -> None:
+def test_extra_memory_is_a_part_of_the_picture(tmp_path_factory: pytest.TempPathFactory, whole: bool) -> None:
     """Peak above an interpreter that has measured a small picture; a region on one tile, or on the whole frame."""
     data, facts, scale = large_photograph(48)
     folder = tmp_path_factory.mktemp("large")
@@ -103,7 +103,7 @@ def test_extra_memory_is_at_most_one_and_a_half_pictures(tmp_path_factory: pytes
     )
     ratio = int(done.stdout) * 1024 / (width * height * 3)
     print(f"\nextra peak memory at 48 megapixels: {ratio:.2f} x the decoded picture (whole frame: {whole})")
-    assert ratio <= 1.5
+    assert ratio <= 0.3
 
 
 def test_bench_measure_photo(benchmark: Callable[..., object]) -> None:

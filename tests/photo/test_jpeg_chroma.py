@@ -46,7 +46,7 @@ def test_even_surfaces_are_read_finer_than_in_whole_steps(options: dict[str, obj
         data = written(values, **options)
         true = values[16:112, 16:176].mean(axis=(0, 1)) @ TO_PLANES.T
         eight = np.asarray(Image.open(io.BytesIO(data)))[16:112, 16:176].mean(axis=(0, 1)) @ TO_PLANES.T
-        found = fine_chroma(data, None)
+        found = fine_chroma(data, 1)
         assert found is not None
         grid = np.stack(np.meshgrid(np.arange(16, 176), np.arange(16, 112)), axis=-1) + 0.5
         plain.append(eight - true)
@@ -110,7 +110,7 @@ def test_the_turn_is_that_of_the_picture() -> None:
 
 def test_lively_colours_out_of_range_are_left_alone() -> None:
     lively = saved(Image.new("RGB", (64, 64), (240, 30, 20)), "JPEG", quality=95)
-    found = fine_chroma(lively, None)
+    found = fine_chroma(lively, 1)
     assert found is not None
     assert np.isnan(found.at(np.array([20.0, 20.0]))[2])
     picture = load_picture(lively)
@@ -128,4 +128,4 @@ def test_what_has_no_planes_of_its_own_is_left_alone() -> None:
     whole = saved(colour, "JPEG")
     for cut in range(0, len(whole), 7):
         assert stronger_colour(whole[:cut]) is None or cut > 100
-        fine_chroma(whole[:cut], None)
+        fine_chroma(whole[:cut], 1)

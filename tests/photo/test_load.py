@@ -16,6 +16,7 @@ from colormatch.colorimetry import srgb_decode
 from colormatch.errors import PhotoError
 from colormatch.photo import load_picture, measure_photo, picture_facts, preview_image
 from colormatch.photo.bit_depth import deep_picture
+from colormatch.photo.orientation import upright
 from colormatch.photo.sampling import sample_region
 from tests.worlds.camera import Scene, photograph, smooth_spectra
 from tests.worlds.scenes import tile
@@ -35,6 +36,26 @@ def flat(colour: tuple[int, ...], mode: str = "RGB", size: tuple[int, int] = (40
 def phone_jpeg() -> bytes:
     scene = Scene((160, 120), (tile("tile", (20, 20, 90, 80), smooth_spectra(4, 1)[0]),))
     return photograph(scene, "camera-a", "daylight", 3)[0]
+
+
+@pytest.mark.parametrize("orientation", [1, 6, 3])
+def test_a_large_jpeg_is_decoded_smaller_and_keeps_its_coordinates(orientation: int) -> None:
+    """Sixteen even fields; and one side odd, so that half of it is no whole number of pixels."""
+    fields = np.random.default_rng(1).integers(30, 220, (4, 4, 3)).astype(np.uint8)
+    stored = Image.fromarray(fields).resize((4400, 1203), Image.Resampling.NEAREST)
+    large = load_picture(saved(stored, "JPEG", quality=95, subsampling=0, exif=_exif(orientation)))
+    width, height = large.size
+    assert (width, height) == ((4400, 1203) if orientation < 5 else (1203, 4400))
+    assert large.pixels(factor=2).shape == (height // 2, width // 2, 3)
+    seen = upright(fields, orientation).astype(int)
+    for (row, column), wanted in zip(np.ndindex(4, 4), seen.reshape(-1, 3), strict=True):
+        # To the last pixels but three: where fields meet, a JPEG smears.
+        x0, x1 = (round(width / 4 * (column + end)) for end in (0, 1))
+        y0, y1 = (round(height / 4 * (row + end)) for end in (0, 1))
+        box = (x0 + 3, y0 + 3, x1 - 3, y1 - 3)
+        for step in (1, 7):
+            assert np.abs(large.picked(box, step) - wanted).max() <= 6
+            assert np.abs(large.pixels(box, step) - wanted).max() <= 6
 
 
 @pytest.mark.parametrize("orientation", range(1, 9))
@@ -130,7 +151,7 @@ def test_sixteen_bit_grey_is_not_turned_white() -> None:
     assert abs(int(picture.pixels()[0, 0, 0]) - 128) <= 1
 
 
-def sixteen_bit_png(values: np.ndarray) -> bytes:
+def sixteen_bit_png(values: np.ndarray, orientation: int = 1) -> bytes:
     """A 16-bit RGB PNG by hand (PNG specification, third edition, clauses 5 and 11): Pillow writes none."""
     import struct
 
@@ -140,7 +161,9 @@ def sixteen_bit_png(values: np.ndarray) -> bytes:
     rows, columns, _ = values.shape
     lines = b"".join(b"\0" + values[row].astype(">u2").tobytes() for row in range(rows))
     head = struct.pack(">IIBBBBB", columns, rows, 16, 2, 0, 0, 0)
-    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", zlib.compress(lines)) + chunk(b"IEND", b"")
+    notes = chunk(b"eXIf", _exif(orientation).tobytes().removeprefix(b"Exif\0\0"))
+    data = notes + chunk(b"IDAT", zlib.compress(lines)) + chunk(b"IEND", b"")
+    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + data
 
 
 def test_sixteen_bit_colour_keeps_its_level() -> None:
@@ -162,12 +185,24 @@ def test_sixteen_bit_colour_is_measured_in_full_depth(kind: str) -> None:
     assert np.allclose(picture.picked((3, 5, 20, 21), 5)[..., 1], 4000 / 257, atol=0.01)
 
 
+@pytest.mark.parametrize("kind", ["PNG", "TIFF"])
+@pytest.mark.parametrize("orientation", range(1, 9))
+def test_a_turned_picture_is_measured_in_full_depth(kind: str, orientation: int) -> None:
+    """Each pixel of it half a step of 8 bits from the codes on either side."""
+    stored = 257 * np.random.default_rng(orientation).integers(10, 90, (40, 30, 3)) + 128
+    write = sixteen_bit_png if kind == "PNG" else sixteen_bit_tiff
+    picture = load_picture(write(stored.astype(np.uint16), orientation))
+    assert picture.size == ((30, 40) if orientation < 5 else (40, 30))
+    assert not picture.lost_depth
+    assert np.allclose(picture.picked((0, 0, *picture.size)), upright(stored, orientation) / 257, atol=0.01)
+
+
 def test_a_picture_that_another_decoder_sees_otherwise_stays_at_eight_bits() -> None:
     values = np.full((32, 32, 3), 5000, dtype=np.uint16)
     eight = load_picture(sixteen_bit_png(values)).pixels()
-    assert deep_picture(sixteen_bit_png(values), "PNG", 16, eight, 1) is not None
-    assert deep_picture(sixteen_bit_png(2 * values), "PNG", 16, eight, 1) is None
-    assert deep_picture(b"no picture", "PNG", 16, eight, 1) is None
+    assert deep_picture(sixteen_bit_png(values), "PNG", 16, 1, eight, 1) is not None
+    assert deep_picture(sixteen_bit_png(2 * values), "PNG", 16, 1, eight, 1) is None
+    assert deep_picture(b"no picture", "PNG", 16, 1, eight, 1) is None
 
 
 def test_sixteen_bit_colour_is_read_at_eight_without_its_library_and_said(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -185,14 +220,14 @@ def test_sixteen_bit_colour_is_read_at_eight_without_its_library_and_said(monkey
     assert "8 bits a channel" not in notes(saved(Image.fromarray((dark >> 8).astype(np.uint8))))
 
 
-def sixteen_bit_tiff(values: np.ndarray) -> bytes:
+def sixteen_bit_tiff(values: np.ndarray, orientation: int = 1) -> bytes:
     """An uncompressed 16-bit RGB TIFF by hand (TIFF 6.0, section 6): Pillow writes none."""
     import struct
 
     rows, columns, _ = values.shape
     body = values.astype("<u2").tobytes()
     tags = [(256, 3, columns), (257, 3, rows), (258, 3, 8 + len(body)), (259, 3, 1), (262, 3, 2), (273, 4, 8)]
-    tags += [(277, 3, 3), (278, 3, rows), (279, 4, len(body))]
+    tags += [(274, 3, orientation), (277, 3, 3), (278, 3, rows), (279, 4, len(body))]
     entries = b"".join(struct.pack("<HHII", tag, kind, 3 if tag == 258 else 1, value) for tag, kind, value in tags)
     depths = struct.pack("<3H", 16, 16, 16)
     folder = struct.pack("<H", len(tags)) + entries + bytes(4)
@@ -260,7 +295,7 @@ def test_heic_without_its_package_says_what_to_install(monkeypatch: pytest.Monke
 def test_preview_is_upright_and_small() -> None:
     wide = saved(flat((90, 120, 60), size=(900, 400)), "JPEG", exif=_exif(6))
     preview = preview_image(wide, longest=300)
-    assert preview.size == (134, 300)
+    assert preview.size == (133, 300)
     assert preview.mode == "RGB"
 
 
