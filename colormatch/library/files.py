@@ -21,7 +21,7 @@ from typing import IO
 
 import sqlalchemy as sa
 
-from ..errors import LibraryError
+from ..errors import LibraryError, PhotoError
 from .errors import NotInLibrary
 from .schema import photograph_files
 
@@ -171,8 +171,9 @@ def describe(content: bytes) -> tuple[str, int, int]:
 
     from ..photo.load import most_pixels
 
+    formats = _openable(content)
     try:
-        with Image.open(io.BytesIO(content), formats=_openable()) as picture:
+        with Image.open(io.BytesIO(content), formats=formats) as picture:
             form, (width, height) = picture.format or "", picture.size
     except Exception as error:  # Pillow's readers raise whatever a damaged header leads them to
         raise LibraryError("This is not a photograph that can be read: use JPEG, PNG, TIFF, WebP or HEIC.") from error
@@ -190,7 +191,7 @@ def thumbnail(content: bytes, size_px: int = THUMBNAIL_PX) -> bytes:
 
     describe(content)
     try:
-        with Image.open(io.BytesIO(content), formats=_openable()) as picture:
+        with Image.open(io.BytesIO(content), formats=_openable(content)) as picture:
             picture.draft("RGB", (size_px, size_px))
             deep = picture.mode.startswith("I")  # 16 bits of grey, which Pillow neither averages nor converts
             picture.thumbnail((size_px, size_px), Image.Resampling.NEAREST if deep else Image.Resampling.BICUBIC)
@@ -203,11 +204,14 @@ def thumbnail(content: bytes, size_px: int = THUMBNAIL_PX) -> bytes:
     return out.getvalue()
 
 
-def _openable() -> list[str]:
-    from PIL import Image
+def _openable(content: bytes) -> list[str]:
+    """Of what is kept, what this may be; LibraryError for HEIC without its package."""
+    from ..photo.load import formats_of
 
-    # Pillow loads its own readers when they are asked for; that for HEIF is there only if an extra brought it.
-    return ["JPEG", "PNG", "TIFF", "WEBP", *(["HEIF"] if "HEIF" in Image.OPEN else [])]
+    try:
+        return [name for name in formats_of(content[:16]) if name in MEDIA_TYPES]
+    except PhotoError as error:
+        raise LibraryError(str(error)) from None
 
 
 def _verified(sha256: str, content: bytes) -> bytes:

@@ -291,7 +291,7 @@ class Library:
     # --- photographs ------------------------------------------------------------------------------
 
     def store_photograph(self, content: bytes, **fields: Any) -> Photograph:
-        """Keep a photograph (bytes of a JPEG, PNG, TIFF or WebP file); fields: file_name, taken_on, notes.
+        """Keep a photograph (JPEG, PNG, TIFF, WebP; HEIC with its package); fields: file_name, taken_on, notes.
 
         It is kept without the place it was taken at (see places.py). The same bytes again give the record that is
         there. Raises LibraryError for anything that is no photograph.

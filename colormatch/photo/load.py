@@ -26,6 +26,7 @@ MOST_PIXELS = 64_000_000  # what decoding them takes still fits a small computer
 MOST_WEBP_PIXELS = 48_000_000  # its decoder takes 16 bytes a pixel (measured), others 4 to 8
 # What is opened. Others that the decoder knows start other programs or read other files (EPS, for one).
 FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "AVIF", "BMP", "GIF")  # and HEIF, with its package
+INSTALL = r"in the folder of this program, .venv/bin/pip install (Windows: .venv\Scripts\pip install)"
 _ENOUGH = 2000  # pixels on the longer side, about: of a larger JPEG no region needs more
 _WIDTH = 0x0100
 _MODEL, _ORIENTATION, _DATE, _EXIF_BLOCK, _DATE_TAKEN = 0x0110, 0x0112, 0x0132, 0x8769, 0x9003
@@ -117,19 +118,17 @@ def _open(source: _File) -> tuple[Image, list[str]]:
     from PIL import Image, UnidentifiedImageError
 
     stream, head = _stream(source)
-    heic = head[4:8] == b"ftyp" and head[8:12] in _HEIC_BRANDS
-    if heic:
-        _register_heic()
+    formats = formats_of(head)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            image = Image.open(stream, formats=[*_formats(), *(["HEIF"] if heic else [])])
+            image = Image.open(stream, formats=formats)
     except Image.DecompressionBombError:
         raise PhotoError(_too_large("far more")) from None
     except UnidentifiedImageError:
         raise PhotoError(
             "This file is not a picture that can be read here. Use JPEG, PNG, TIFF, WebP, AVIF"
-            + (" or a whole HEIC file." if heic else ", BMP or GIF.")
+            + (" or a whole HEIC file." if "HEIF" in formats else ", BMP or GIF.")
         ) from None
     width, height = image.size
     most = most_pixels(image.format)
@@ -141,6 +140,15 @@ def _open(source: _File) -> tuple[Image, list[str]]:
             "measured. Use the camera's own file, or export it as an RGB JPEG with its profile."
         )
     return image, _several_frames(image)
+
+
+def formats_of(head: bytes) -> list[str]:
+    """Which formats (Pillow's names) a file that begins with 12 bytes or more may be opened as; PhotoError for HEIC
+    without its package, which is told to Pillow here."""
+    heic = head[4:8] == b"ftyp" and head[8:12] in _HEIC_BRANDS
+    if heic:
+        _register_heic()
+    return [*_formats(), *(["HEIF"] if heic else [])]
 
 
 @cache
@@ -206,7 +214,7 @@ def _register_heic() -> None:
         import pillow_heif
     except ImportError:
         raise PhotoError(
-            "This is a HEIC picture, which needs one more package: pip install pillow-heif. "
+            f"This is a HEIC picture, which needs one more package: {INSTALL} pillow-heif. "
             "Or set the phone to take 'most compatible' pictures (JPEG), or share it as JPEG."
         ) from None
     pillow_heif.register_heif_opener()

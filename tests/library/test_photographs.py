@@ -3,6 +3,7 @@
 import errno
 import hashlib
 import io
+import sys
 
 import pytest
 from PIL import Image
@@ -21,6 +22,22 @@ def test_a_photograph_comes_back_byte_for_byte(library, jpeg, form):
     assert record.size_bytes == len(content)
     assert library.photograph_bytes(record.uid) == content
     assert library.check() == []
+
+
+def test_a_heic_is_kept_though_none_was_opened_before(library, monkeypatch):
+    heif = pytest.importorskip("pillow_heif", reason="HEIC needs the extra: pip install 'colormatch[heic]'")
+    out = io.BytesIO()
+    heif.from_pillow(Image.new("RGB", (24, 16), (200, 90, 60))).save(out)
+    monkeypatch.delitem(Image.OPEN, "HEIF", raising=False)
+    record = library.store_photograph(out.getvalue())
+    assert (record.media_type, record.width_px, record.height_px) == ("image/heif", 24, 16)
+    assert library.thumbnail_bytes(record.uid)[:2] == b"\xff\xd8"
+
+
+def test_a_heic_without_its_package_is_refused_with_what_to_install(library, monkeypatch):
+    monkeypatch.setitem(sys.modules, "pillow_heif", None)
+    with pytest.raises(LibraryError, match=r"pip install .* pillow-heif"):
+        library.store_photograph(bytes(4) + b"ftypheic" + bytes(60))
 
 
 def test_the_same_photograph_is_kept_once(library, jpeg):
