@@ -11,11 +11,12 @@ import unicodedata
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import cycle
+from string import ascii_uppercase
 
 from ..colorimetry import lab_to_hex
 from ..errors import InputError
 from ..palette import Palette
-from ..shade import Shade
 from ..states import state_words
 from .batch import Batch, WeighedBowl
 from .bowl import weighing_order
@@ -23,7 +24,7 @@ from .cautions import DEFERENCE, PRACTICE, STEPS, Step, caution_for
 
 MOST_BOWLS, MOST_PIGMENTS = 4, 8  # what one A4 page holds in letters that can be read
 _CODE_LETTERS = "23456789ABCDEFGHJKLMNPQRSTUVWXYZ"  # no 0, O, 1 or I
-_LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+_STATES = ("demould", "dry", "sealed")  # what is looked at on the way
 ADDITIVE_NOTE = "Additive (plasticiser): only in a pinch and as its data sheet says; too much marks the surface."
 
 
@@ -79,13 +80,10 @@ def compose_sheet(
     batch: Batch,
     *,
     title: str,
-    palette: Palette | None = None,
-    shades: Mapping[str, Mapping[str, Shade]] | None = None,
-    states: Sequence[str] = ("demould", "dry", "sealed"),
+    palette: Palette,
     made_on: date | None = None,
     prices_per_kg: Mapping[str, float | None] | None = None,
     currency: str = "",
-    labels: Mapping[str, str] | None = None,
     lots: Mapping[str, str] | None = None,
     code: str = "",
     uses: Sequence[str] = (),
@@ -95,8 +93,7 @@ def compose_sheet(
 ) -> Sheet:
     """Put a batch on a sheet.
 
-    Chips come from `shades` (bowl name -> state -> Shade) or, without it, from `palette` for the loads after
-    rounding. Lines stand in the order of weighing. labels: names to print instead of the palette's labels. lots:
+    Chips are what the palette predicts of the loads after rounding. Lines stand in the order of weighing. lots:
     material -> the bag or jar in use, where it is known. code: the batch's own, where it has one. uses: see
     `cautions.USES`. preblend: pigments weighed as a pre-blend. steps: the order of work for its cement. A sheet holds
     at most four bowls of eight pigments. Raises InputError beyond that.
@@ -106,14 +103,12 @@ def compose_sheet(
             f"A sheet holds at most {MOST_BOWLS} bowls of {MOST_PIGMENTS} pigments; this batch has "
             f"{len(batch.bowls)} bowls. Make one sheet for each part."
         )
-    known = {**_own_labels(palette), **(labels or {})}
-    blocks, used = [], 0
+    blocks, letters = [], cycle(ascii_uppercase)
     for bowl in batch.bowls:
-        predicted = (shades or {}).get(bowl.name) if shades is not None else _predict(palette, bowl, states)
-        chips = _chips(predicted or {}, used)
-        used += len(chips)
-        blocks.append(Block(short_name(bowl.name), _lines(batch, bowl, known, lots or {}, preblend), _cap(bowl), chips))
-    facts = _facts(batch, made_on, prices_per_kg, currency, known)
+        chips = tuple(_chip(palette, bowl, state, next(letters)) for state in _STATES)
+        lines = _lines(batch, bowl, palette, lots or {}, preblend)
+        blocks.append(Block(short_name(bowl.name), lines, _cap(bowl), chips))
+    facts = _facts(batch, made_on, prices_per_kg, currency, palette)
     extra = (*(short_name(note, 300) for note in notes), *(caution_for(use, deference=False) for use in uses))
     return Sheet(
         title=short_name(title, 70) or "Batch",
@@ -160,33 +155,15 @@ def short_name(name: str, limit: int = 44) -> str:
     return text if len(text) <= limit else text[: limit - 1].rstrip() + "…"
 
 
-def _predict(palette: Palette | None, bowl: WeighedBowl, states: Sequence[str]) -> Mapping[str, Shade]:
-    if palette is None:
-        return {}
-    return {state: palette.predict(bowl.loads, bowl.base, state) for state in states}
-
-
-def _chips(shades: Mapping[str, Shade], used: int) -> tuple[Chip, ...]:
-    chips = []
-    for number, (state, shade) in enumerate(shades.items()):
-        lightness, a, b = (round(float(x)) + 0 for x in shade.lab)
-        likely = f"each ± {max(shade.sd, 1):.0f}" if shade.sd > 0 else ""
-        words = short_name(state_words(state), 20)
-        letter = _LETTERS[(used + number) % len(_LETTERS)]
-        chips.append(Chip(letter, words, f"L* {lightness} a* {a} b* {b}", likely, str(lab_to_hex(shade.lab))))
-    return tuple(chips)
-
-
-def _own_labels(palette: Palette | None) -> dict[str, str]:
-    """The palette's own words for its cements and pigments."""
-    if palette is None:
-        return {}
-    cements = {base.name: base.label for base in palette.bases.values()}
-    return cements | {pigment.name: pigment.label for pigment in palette.pigments.values()}
+def _chip(palette: Palette, bowl: WeighedBowl, state: str, letter: str) -> Chip:
+    shade = palette.predict(bowl.loads, bowl.base, state)
+    lightness, a, b = (round(float(x)) + 0 for x in shade.lab)
+    likely = f"each ± {max(shade.sd, 1):.0f}"
+    return Chip(letter, state_words(state), f"L* {lightness} a* {a} b* {b}", likely, str(lab_to_hex(shade.lab)))
 
 
 def _lines(
-    batch: Batch, bowl: WeighedBowl, labels: Mapping[str, str], lots: Mapping[str, str], preblend: Collection[str]
+    batch: Batch, bowl: WeighedBowl, palette: Palette, lots: Mapping[str, str], preblend: Collection[str]
 ) -> tuple[Line, ...]:
     """In the order of weighing, as at the bowl."""
     share = 1 / (batch.pieces * (1 + batch.waste))
@@ -194,7 +171,7 @@ def _lines(
     for step in weighing_order(bowl, preblend):
         kind = "pigment" if step.kind == "preblend" else step.kind
         scale = batch.scale_step_g if kind == "pigment" else batch.bulk_step_g
-        label = "Water" if kind == "water" else labels.get(step.material, step.material)
+        label = "Water" if kind == "water" else palette.label(step.material)
         if step.kind == "preblend":
             label = f"{label}, pre-blend 1:9"
         most = step.grams if step.up_to is None else step.up_to
@@ -223,7 +200,7 @@ def _facts(
     made_on: date | None,
     prices: Mapping[str, float | None] | None,
     currency: str,
-    labels: Mapping[str, str],
+    palette: Palette,
 ) -> tuple[str, ...]:
     facts = [f"{made_on.day} {made_on:%B %Y}" if made_on else "Date: ____________", "begun at: ________"]
     waste = f", {100 * batch.waste:.0f} % for waste" if batch.waste else ""
@@ -232,7 +209,7 @@ def _facts(
     if prices is not None:
         cost, missing = batch.cost(prices)
         unit = f" {short_name(currency, 8)}" if currency else ""
-        without = f" (without {', '.join(short_name(labels.get(m, m), 24) for m in missing[:2])})" if missing else ""
+        without = f" (without {', '.join(short_name(palette.label(m), 24) for m in missing[:2])})" if missing else ""
         each = f", {cost / batch.pieces:.2f}{unit} a piece" if batch.pieces > 1 else ""
         facts.append(f"Cost {cost:.2f}{unit}{each}{without}")
     return tuple(facts)

@@ -58,12 +58,13 @@ def two_tone_sheet(**changes):
 
 def crowded(name):
     """Four bowls of eight pigments, every name the same hostile one, every use and a note."""
-    loads = {f"{number} {name}": 0.005 for number in range(8)}
-    bowls = [Bowl(f"{name} {number}", Mix.of(name, loads), 300.0) for number in range(4)]
+    palette = cm.starter_palette().with_base("base", label=name)
+    for number in range(8):
+        palette = palette.with_pigment(f"p{number}", like="red-iron-oxide", label=f"{number} {name}")
+    loads = {f"p{number}": 0.005 for number in range(8)}
+    bowls = [Bowl(f"{name} {number}", Mix.of("base", loads), 300.0) for number in range(4)]
     uses = ("candle vessel", "food contact", "planter", "edges")
-    shade = cm.Shade((50, 20, 20), sd=1.0)
-    shades = {bowl.name: {"demould": shade, "dry": shade, "sealed": shade} for bowl in bowls}
-    return compose_sheet(plan_batch(bowls), title=name, shades=shades, uses=uses, notes=[name])
+    return compose_sheet(plan_batch(bowls), title=name, palette=palette, uses=uses, notes=[name])
 
 
 def pages(pdf):
@@ -164,7 +165,7 @@ def test_sizes_follow_the_content():
 def test_too_many_bowls_are_refused():
     bowls = [Bowl(str(n), Mix.of("white-cement", {}), 100.0) for n in range(5)]
     with pytest.raises(InputError, match="at most 4 bowls"):
-        compose_sheet(plan_batch(bowls), title="x")
+        compose_sheet(plan_batch(bowls), title="x", palette=cm.starter_palette())
 
 
 def test_the_pdf_is_the_same_every_time():
@@ -212,7 +213,7 @@ def test_the_html_prints_on_one_page(tmp_path, which):
 @pytest.mark.parametrize("name", ["Чаша Ёлка", "Ωμέγα ύψος", "赤いボウル", "红碗", "빨강 그릇"])
 def test_names_in_other_scripts_are_in_the_pdf(name):
     batch = plan_batch([Bowl(name, Mix.of("white-cement", {"red-iron-oxide": 0.02}), 260.0)])
-    (page,) = pages(sheet_pdf(compose_sheet(batch, title=name)))
+    (page,) = pages(sheet_pdf(compose_sheet(batch, title=name, palette=cm.starter_palette())))
     assert name in page.extract_text()
 
 
