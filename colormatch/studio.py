@@ -7,7 +7,7 @@ databases. This is the one place where the two meet.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from datetime import date
@@ -29,6 +29,7 @@ from .library import (
     ShadeRecord,
     Swatch,
     TileRecord,
+    newest_price,
 )
 from .loads import Mix
 from .palette import Palette
@@ -54,10 +55,10 @@ def prior_palette(library: Library) -> Palette:
     wide prior of an unknown one.
     """
     palette = starter_palette()
-    for cement in _old_ones_first(library.list(Cement), lambda each: each.tone):
+    for cement in _old_ones_first(library.list(Cement)):
         if cement.uid not in palette.bases:
             palette = palette.with_base(cement.uid, like=_tone(cement, palette), label=cement.name)
-    for pigment in _old_ones_first(library.list(PigmentRecord), lambda each: each.like):
+    for pigment in _old_ones_first(library.list(PigmentRecord)):
         if pigment.uid not in palette.pigments:
             like = pigment.like if pigment.like in palette.pigments else None
             palette = palette.with_pigment(pigment.uid, like=like, label=pigment.name)
@@ -73,12 +74,12 @@ def _with_sealers(palette: Palette, library: Library) -> Palette:
     return palette
 
 
-def _old_ones_first(records: Sequence[R], like: Callable[[R], str]) -> list[R]:
+def _old_ones_first(records: Sequence[R]) -> list[R]:
     """In their order, but a new bag or jar after the one it began from."""
     waiting, settled = list(records), list[R]()
     while waiting:
         names = {each.uid for each in waiting}
-        ready = [each for each in waiting if like(each) not in names - {each.uid}] or waiting
+        ready = [each for each in waiting if each.like not in names - {each.uid}] or waiting
         settled += ready
         waiting = [each for each in waiting if each not in ready]
     return settled
@@ -89,12 +90,12 @@ def with_studio_details(palette: Palette, library: Library) -> Palette:
     bases, pigments = dict(palette.bases), dict(palette.pigments)
     for cement in library.list(Cement):
         if cement.uid in bases:
-            price = _newest_price(library.list(CementLot, cement_uid=cement.uid))
+            price = newest_price(library.list(CementLot, cement_uid=cement.uid))
             old = bases[cement.uid]
             bases[cement.uid] = replace(old, label=cement.name, price_per_kg=price or old.price_per_kg)
     for pigment in library.list(PigmentRecord):
         if pigment.uid in pigments:
-            price = _newest_price(library.list(PigmentLot, pigment_uid=pigment.uid))
+            price = newest_price(library.list(PigmentLot, pigment_uid=pigment.uid))
             known = pigments[pigment.uid]
             pigments[pigment.uid] = replace(
                 known,
@@ -256,9 +257,3 @@ def _grown_by_newcomers(palette: Palette, library: Library) -> Palette:
 def _tone(cement: Cement, palette: Palette) -> str | None:
     """The base a new cement is taken to resemble; None: it names none, and may be any cement."""
     return cement.tone if cement.tone in palette.bases else None
-
-
-def _newest_price(lots: Iterable[CementLot] | Iterable[PigmentLot]) -> float | None:
-    priced = [lot for lot in lots if lot.price_per_kg is not None]
-    newest = max(priced, key=lambda lot: (lot.bought_on or date.min, lot.uid), default=None)
-    return None if newest is None else newest.price_per_kg

@@ -17,10 +17,10 @@ from .library import (
     DesignRecord,
     Library,
     Piece,
-    PigmentLot,
     PigmentRecord,
     RecipeRecord,
     Weighing,
+    bags_and_jars,
 )
 from .loads import Mix
 
@@ -101,12 +101,11 @@ class _Kinds:
     lots: dict[str, str]
 
     def name(self, row: Weighing) -> str:
-        return self.lots.get(row.cement_lot_uid or row.pigment_lot_uid or "", row.material)
+        return self.lots.get(row.lot_uid, row.material)
 
 
 def _kinds(library: Library) -> _Kinds:
-    lots = {lot.uid: lot.pigment_uid for lot in library.list(PigmentLot)}
-    lots |= {lot.uid: lot.cement_uid for lot in library.list(CementLot)}
+    lots = {uid: lot.material_uid for uid, lot in bags_and_jars(library).items()}
     cements = frozenset(each.uid for each in library.list(Cement)) | {lot.cement_uid for lot in library.list(CementLot)}
     return _Kinds(cements, frozenset(each.uid for each in library.list(PigmentRecord)), lots)
 

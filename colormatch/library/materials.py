@@ -63,6 +63,11 @@ class Cement(Record, kind="cement", table="cements"):
     warn_below_g: float | None = kept(f.Number(low=0))
     notes: str = kept(NOTES)
 
+    @property
+    def like(self) -> str:
+        """The cement it is taken to resemble; empty: any may be."""
+        return self.tone
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lot(Record):
@@ -82,6 +87,11 @@ class CementLot(Lot, kind="cement_lot", table="cement_lots"):
 
     cement_uid: str = kept(f.Reference(kind="cement", required=True, owned=True))
     opened_on: date | None = kept(f.Day())
+
+    @property
+    def material_uid(self) -> str:
+        """What it is a bag of."""
+        return self.cement_uid
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,6 +115,11 @@ class PigmentLot(Lot, kind="pigment_lot", table="pigment_lots"):
     """One jar or bag of a pigment."""
 
     pigment_uid: str = kept(f.Reference(kind="pigment", required=True, owned=True))
+
+    @property
+    def material_uid(self) -> str:
+        """What it is a jar of."""
+        return self.pigment_uid
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

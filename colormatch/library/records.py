@@ -154,6 +154,11 @@ class Weighing(Record, kind="weighing", table="weighings"):
     weighed_at: datetime | None = kept(f.Moment())
     notes: str = kept(NOTES)
 
+    @property
+    def lot_uid(self) -> str:
+        """The bag or jar it was weighed from; empty where that is not known, or there is none."""
+        return self.pigment_lot_uid or self.cement_lot_uid or ""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Swatch(Record, kind="swatch", table="swatches"):

@@ -3,24 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import TypeVar
 
-import sqlalchemy as sa
-
-from ..errors import LibraryError
 from .materials import Cement, CementLot, PigmentLot, PigmentRecord, Studio
 from .record import Record
 from .records import BatchRecord, Weighing
-from .rows import read_records
-from .schema import TABLES
 from .store import Library
-from .values import now
-from .writing import keep, present
-
-R = TypeVar("R", bound=Record)
 
 # A reducing agent keeps soluble chromium VI low only while the bag is tight; two months once it is broken is
 # common on Danish bags (from memory of their text). The bag's own date and the safety data sheet hold.
@@ -52,25 +42,30 @@ class PieceCost:
     without_price: tuple[str, ...]
 
 
-def draw_down_stock(library: Library, batch_uid: str) -> list[PigmentLot | CementLot]:
-    """Take the weighings of a batch from the stock of their lots, once; the lots as they are then.
+def bags_and_jars(library: Library) -> dict[str, CementLot | PigmentLot]:
+    """Every bag and every jar by its uid."""
+    lots: list[CementLot | PigmentLot] = [*library.list(CementLot), *library.list(PigmentLot)]
+    return {lot.uid: lot for lot in lots}
 
-    A lot without a known stock stays unknown; one that is drawn below zero shows that it was counted wrongly
-    and is left negative, so that stock_warnings can say so. Raises LibraryError if it was done already.
+
+def drawn(library: Library, weighings: Iterable[Weighing], back: Iterable[Weighing] = ()) -> list[Record]:
+    """The bags and jars after what was weighed was taken from them and put `back`, not kept yet.
+
+    One that is not counted stays so; one drawn below zero was counted wrongly, and stock_warnings says it.
     """
-    with library.database.writing() as connection:
-        batch = present(connection, BatchRecord, batch_uid)
-        if batch.drawn_down:
-            raise LibraryError(f"The weighings of batch {batch.name or batch.uid!r} were already taken from stock.")
-        stamp = now()
-        drawn: list[PigmentLot | CementLot] = []
-        for (kind, uid), grams in _drawn(_weighings(connection, batch_uid)).items():
-            lot = present(connection, kind, uid)
-            if lot.stock_g is not None:
-                lot = keep(connection, replace(lot, stock_g=lot.stock_g - grams), stamp)
-            drawn.append(lot)
-        keep(connection, replace(batch, drawn_down=True), stamp)
-    return drawn
+    taken: dict[str, float] = defaultdict(float)
+    for sign, rows in ((1, weighings), (-1, back)):
+        for row in rows:
+            taken[row.lot_uid] += sign * (row.weighed_g or 0.0)
+    lots = [lot for uid, lot in bags_and_jars(library).items() if taken[uid] and lot.stock_g is not None]
+    return [replace(lot, stock_g=round((lot.stock_g or 0.0) - taken[lot.uid], 6)) for lot in lots]
+
+
+def newest_price(lots: Iterable[CementLot | PigmentLot]) -> float | None:
+    """The price per kg of the bag or jar bought last that has one."""
+    priced = [lot for lot in lots if lot.price_per_kg is not None]
+    newest = max(priced, key=lambda lot: (lot.bought_on or date.min, lot.uid), default=None)
+    return None if newest is None else newest.price_per_kg
 
 
 def stock_warnings(library: Library, today: date | None = None) -> list[StockWarning]:
@@ -79,25 +74,18 @@ def stock_warnings(library: Library, today: date | None = None) -> list[StockWar
     Low: below the limit the maker set, or less than two more batches like the last five would use. today: for
     the age of opened bags; None leaves these out.
     """
-    with library.database.reading() as connection:
-        pigments = _low(connection, PigmentRecord, PigmentLot)
-        cements = _low(connection, Cement, CementLot)
-        bags = _live(connection, CementLot)
-    return pigments + cements + ([] if today is None else _old_bags(bags, today))
+    low = _low(library, [*library.list(PigmentRecord), *library.list(Cement)])
+    return low + ([] if today is None else _old_bags(library.list(CementLot), today))
 
 
 def piece_cost(library: Library, batch_uid: str) -> PieceCost:
     """Cost of pigments and cement of a batch, whole and per piece, from what was weighed, else planned."""
-    with library.database.reading() as connection:
-        batch = present(connection, BatchRecord, batch_uid)
-        weighings = _weighings(connection, batch_uid)
-        lots: dict[str, PigmentLot | CementLot] = {lot.uid: lot for lot in _live(connection, PigmentLot)}
-        lots |= {lot.uid: lot for lot in _live(connection, CementLot)}
-        studio = next(iter(_live(connection, Studio)), None)
+    batch, lots = library.get(BatchRecord, batch_uid), bags_and_jars(library)
+    studio = library.find_one(Studio, "studio")
     spent = {"pigments": 0.0, "cement": 0.0}
     without_price = []
-    for each in weighings:
-        lot = lots.get(each.pigment_lot_uid or each.cement_lot_uid or "")
+    for each in library.list(Weighing, batch_uid=batch_uid):
+        lot = lots.get(each.lot_uid)
         grams = each.weighed_g if each.weighed_g is not None else each.planned_g
         if lot is None and any(each.material.startswith(free) for free in _FREE):
             continue
@@ -118,36 +106,16 @@ def piece_cost(library: Library, batch_uid: str) -> PieceCost:
     )
 
 
-def _live(connection: sa.Connection, kind: type[R]) -> list[R]:
-    return read_records(connection, kind, TABLES[kind.KIND].c.binned_at.is_(None))
-
-
-def _weighings(connection: sa.Connection, batch_uid: str) -> list[Weighing]:
-    columns = TABLES["weighing"].c
-    return read_records(connection, Weighing, columns.batch_uid == batch_uid, columns.binned_at.is_(None))
-
-
-def _low(
-    connection: sa.Connection,
-    kind: type[PigmentRecord] | type[Cement],
-    lot_kind: type[PigmentLot] | type[CementLot],
-) -> list[StockWarning]:
+def _low(library: Library, materials: Iterable[PigmentRecord | Cement]) -> list[StockWarning]:
     """Materials that are low, over all their lots; those with no lot of known stock are left out."""
     left: dict[str, float] = defaultdict(float)
-    owner_of = {}
-    for lot in _live(connection, lot_kind):
-        owner = lot.pigment_uid if isinstance(lot, PigmentLot) else lot.cement_uid
-        owner_of[lot.uid] = owner
+    lots = bags_and_jars(library)
+    for lot in lots.values():
         if lot.stock_g is not None:
-            left[owner] += lot.stock_g
-    used = _used_per_batch(connection, owner_of)
-    found = []
-    for material in _live(connection, kind):
-        if material.uid in left:
-            sentence = _sentence(material, left[material.uid], used.get(material.uid, 0.0))
-            if sentence:
-                found.append(StockWarning(kind.KIND, material.uid, sentence))
-    return found
+            left[lot.material_uid] += lot.stock_g
+    used = _used_per_batch(library, lots)
+    told = [(each, _sentence(each, left[each.uid], used.get(each.uid, 0.0))) for each in materials if each.uid in left]
+    return [StockWarning(each.KIND, each.uid, sentence) for each, sentence in told if sentence]
 
 
 def _sentence(material: PigmentRecord | Cement, left_g: float, per_batch_g: float) -> str:
@@ -166,14 +134,14 @@ def _sentence(material: PigmentRecord | Cement, left_g: float, per_batch_g: floa
     return ""
 
 
-def _used_per_batch(connection: sa.Connection, owner_of: dict[str, str]) -> dict[str, float]:
+def _used_per_batch(library: Library, lots: Mapping[str, CementLot | PigmentLot]) -> dict[str, float]:
     """Mean grams of each material in the last five batches that used it."""
-    made = {batch.uid: str(batch.made_on or "") for batch in _live(connection, BatchRecord)}
+    made = {batch.uid: str(batch.made_on or "") for batch in library.list(BatchRecord)}
     used: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
-    for each in _live(connection, Weighing):
-        owner = owner_of.get(each.pigment_lot_uid or each.cement_lot_uid or "")
-        if owner and each.weighed_g:
-            used[owner][each.batch_uid] += each.weighed_g
+    for each in library.list(Weighing):
+        lot = lots.get(each.lot_uid)
+        if lot is not None and each.weighed_g:
+            used[lot.material_uid][each.batch_uid] += each.weighed_g
     means = {}
     for owner, per_batch in used.items():
         last = sorted(per_batch, key=lambda uid: (made.get(uid, ""), uid))[-_BATCHES_BACK:]
@@ -196,13 +164,3 @@ def _old_bags(lots: Iterable[CementLot], today: date) -> list[StockWarning]:
                 )
             )
     return found
-
-
-def _drawn(weighings: Iterable[Weighing]) -> dict[tuple[type[PigmentLot] | type[CementLot], str], float]:
-    grams: dict[tuple[type[PigmentLot] | type[CementLot], str], float] = defaultdict(float)
-    for each in weighings:
-        if each.pigment_lot_uid:
-            grams[PigmentLot, each.pigment_lot_uid] += each.weighed_g or 0.0
-        elif each.cement_lot_uid:
-            grams[CementLot, each.cement_lot_uid] += each.weighed_g or 0.0
-    return grams

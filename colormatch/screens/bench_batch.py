@@ -11,7 +11,7 @@ from colormatch.bench.bowl import WATER, weighing_order
 from colormatch.bench.cautions import STEPS, USES
 from colormatch.bench.sheet import Sheet, grams_as_shown
 from colormatch.bench.sheet_html import sheet_html
-from colormatch.library import BatchRecord, Cement, CementLot, PigmentLot, PigmentRecord, Weighing
+from colormatch.library import BatchRecord, Cement, PigmentRecord, Weighing, bags_and_jars
 from colormatch.loads import Mix
 from colormatch.palette import Palette
 from colormatch.screens.bench_plan import HowMuch, how_much, planned
@@ -23,7 +23,7 @@ from colormatch.screens.routes import link, turn_to
 from colormatch.screens.state import kept
 from colormatch.screens.studios import library
 from colormatch.screens.tapping import tap_cards
-from colormatch.workshop.casting import correct_lot, material_of
+from colormatch.workshop.casting import correct_lot
 from colormatch.workshop.comparing import against_plan
 from colormatch.workshop.pieces import pieces_of
 from colormatch.workshop.plans import Casting, Plan, batch_sheet, keep_plan, plan_of, throw_away
@@ -178,15 +178,14 @@ def _deed(batch: BatchRecord, known: Palette) -> None:
 def _from_which(batch: BatchRecord) -> None:
     """Noted from the wrong bag or jar: said otherwise, for everything that was cast of it."""
     materials: list[Cement | PigmentRecord] = [*library().list(Cement), *library().list(PigmentRecord)]
-    both: list[CementLot | PigmentLot] = [*library().list(CementLot), *library().list(PigmentLot)]
-    names, lots = {each.uid: each.name for each in materials}, {lot.uid: lot for lot in both}
-    of = {uid: [own for own, lot in lots.items() if material_of(lot) == uid] for uid in names}
+    names, lots = {each.uid: each.name for each in materials}, bags_and_jars(library())
+    of = {uid: [own for own, lot in lots.items() if lot.material_uid == uid] for uid in names}
     words = {lot: f"{names[uid]}: {lot_words(lots[lot], n)}" for uid in names for n, lot in enumerate(of[uid], start=1)}
     with st.expander("Weighed from another bag or jar?"):
         for row in {row.material: row for row in library().list(Weighing, batch_uid=batch.uid)}.values():
-            now = row.cement_lot_uid or row.pigment_lot_uid
-            options = [each for each in words if type(lots[each]) is type(lots.get(now or ""))]
-            if now is None or len(options) < 2:
+            now = row.lot_uid
+            options = [each for each in words if type(lots[each]) is type(lots.get(now))]
+            if not now or len(options) < 2:
                 continue
             chosen = st.selectbox(
                 names[row.material], options, options.index(now), format_func=words.__getitem__,

@@ -17,7 +17,6 @@ from colormatch.screens.studios import library
 from colormatch.screens.typed_numbers import keeping, number_field, read_if_any, sure
 from colormatch.screens.work import Work
 from colormatch.starter import starter_palette
-from colormatch.workshop.lots import resembled
 from colormatch.workshop.materials import CEMENT_KINDS, add_lot, named, used_up
 from colormatch.workshop.shelf import Material, defaults, set_defaults
 
@@ -36,7 +35,7 @@ def material_form(material: Material) -> None:
     }
     closest = {"": UNKNOWN, **labels}
     name = st.text_input("Name", **work.field("name", record.name))
-    now = resembled(record)
+    now = record.like
     if now and now not in closest and (old := library().find_one(type(record), now)):  # it began from another of hers
         closest[now] = old.name
     like = st.selectbox(

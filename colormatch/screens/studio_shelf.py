@@ -138,7 +138,7 @@ def _gone(here: frozenset[str]) -> None:
     known = palette()
     with st.expander(f"Used up ({len(lots)})"):
         for what, lot in lots:
-            owner = lot.cement_uid if isinstance(lot, CementLot) else lot.pigment_uid
+            owner = lot.material_uid
             day = f"{lot.used_up_on:%d.%m.%Y}" if lot.used_up_on else ""
             rest = "another is on the shelf" if owner in here else "what was learned of it stays"
             if head_and_button(known.label(owner), f"{what} used up on {day}; {rest}", "Back on the shelf",

@@ -16,9 +16,10 @@ from ..library import (
     Piece,
     PigmentLot,
     PigmentRecord,
-    Record,
     Swatch,
     Weighing,
+    bags_and_jars,
+    drawn,
     new_uid,
 )
 from ..weighed import ADDITIVE
@@ -64,7 +65,7 @@ def cast(
     pieces = _new_pieces(library, batch, bowls, weighings, said, moment)
     poured = replace(batch, stage="cast", drawn_down=take_from_stock, made_on=moment.astimezone().date(),
                      content={**batch.content, "weather": said.weather})  # fmt: skip
-    lots = _drawn(library, weighings) if take_from_stock else []
+    lots = drawn(library, weighings) if take_from_stock else []
     library.save_all([poured, *weighings, *pieces, *lots])
     for bowl in bowls:
         put_by(library, bowl)
@@ -81,16 +82,11 @@ def correct_lot(library: Library, batch: BatchRecord, material: str, lot: Cement
     if not old:
         what = "bag" if isinstance(lot, CementLot) else "jar"
         raise InputError(f"No {material!r} was weighed into {batch.name} from a {what}; choose something that was.")
-    new = [replace(row, material=material_of(lot), **{field: lot.uid}) for row in old]  # type: ignore[arg-type]
+    new = [replace(row, material=lot.material_uid, **{field: lot.uid}) for row in old]  # type: ignore[arg-type]
     noted = _lots_noted(library, [row for row in rows if row not in old] + new)
     pieces = [replace(each, conditions={**each.conditions, **noted}) for each in pieces_of(library, batch)]
-    stock = _drawn(library, new, back=old) if library.get(BatchRecord, batch.uid).drawn_down else []
+    stock = drawn(library, new, back=old) if library.get(BatchRecord, batch.uid).drawn_down else []
     library.save_all([*new, *pieces, *stock])
-
-
-def material_of(lot: CementLot | PigmentLot) -> str:
-    """The uid of the cement or pigment that a bag or jar is of."""
-    return lot.cement_uid if isinstance(lot, CementLot) else lot.pigment_uid
 
 
 def _weighings(library: Library, batch: BatchRecord, bowl: AtTheScale) -> list[Weighing]:
@@ -168,25 +164,14 @@ def _conditions(
 
 def _lots_noted(library: Library, weighings: Sequence[Weighing]) -> dict[str, str]:
     """From which bags and jars it was weighed, in words."""
-    lots = {lot.uid: lot for lot in (*library.list(CementLot), *library.list(PigmentLot))}
+    lots = bags_and_jars(library)
     named = {each.uid: each.name for each in library.list(Cement)}
     named |= {each.uid: each.name for each in library.list(PigmentRecord)}
     found: dict[str, list[str]] = {"bag": [], "jars": []}
     for row in weighings:
-        lot = lots.get(row.cement_lot_uid or row.pigment_lot_uid or "")
+        lot = lots.get(row.lot_uid)
         if lot is not None:
             told = lot.lot or (f"of {lot.bought_on:%d.%m.%Y}" if lot.bought_on else "")
             words = f"{named.get(row.material, row.material)} {told}".strip()
             found["bag" if isinstance(lot, CementLot) else "jars"].append(words)
     return {name: ", ".join(dict.fromkeys(words)) for name, words in found.items() if words}
-
-
-def _drawn(library: Library, weighings: Sequence[Weighing], back: Sequence[Weighing] = ()) -> list[Record]:
-    """The lots after what was weighed was taken from them, and put `back`; one not counted stays uncounted."""
-    taken: dict[str, float] = {}
-    for sign, rows in ((1, weighings), (-1, back)):
-        for row in rows:
-            uid = row.cement_lot_uid or row.pigment_lot_uid or ""
-            taken[uid] = taken.get(uid, 0.0) + sign * (row.weighed_g or 0.0)
-    lots = [lot for kind in (CementLot, PigmentLot) for lot in library.list(kind) if taken.get(lot.uid)]
-    return [replace(lot, stock_g=round(lot.stock_g - taken[lot.uid], 6)) for lot in lots if lot.stock_g is not None]

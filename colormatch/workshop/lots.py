@@ -22,6 +22,7 @@ from ..library import (
     Record,
     TileRecord,
     Weighing,
+    bags_and_jars,
     draft,
     drop_draft,
     save_draft,
@@ -105,16 +106,16 @@ def new_lots(library: Library) -> list[tuple[Lot, Lot]]:
     """Bags and jars that began from another of hers, each with that other, as far as they are on the shelf."""
     found: list[tuple[Lot, Lot]] = []
     for own in (_by_uid(library, Cement), _by_uid(library, PigmentRecord)):
-        found += [(each, own[old]) for each in own.values() if (old := resembled(each)) in own and old != each.uid]
+        found += [(each, own[old]) for each in own.values() if (old := each.like) in own and old != each.uid]
     return [pair for pair in found if any(lot.used_up_on is None for lot in _lots(library, pair[0]))]
 
 
 def take_back(library: Library, new: Lot) -> None:
     """It was the old one after all: its tiles and weighings are the old one's again. Learn after it."""
-    old, lots = resembled(new), list(_lots(library, new))
+    old, lots = new.like, list(_lots(library, new))
     uids = {lot.uid for lot in lots}
     tiles = [each for each in library.list(TileRecord) if each.cement_uid == new.uid or new.uid in each.loads]
-    weighed = [row for row in library.list(Weighing) if {row.cement_lot_uid, row.pigment_lot_uid} & uids]
+    weighed = [row for row in library.list(Weighing) if row.lot_uid in uids]
     library.save_all([*(_moved(each, new.uid, old, None) for each in tiles),
                       *(_weighed_from(row, old, None) for row in weighed)])  # fmt: skip
     if defaults(library).cement_uid == new.uid:
@@ -129,11 +130,6 @@ def take_back(library: Library, new: Lot) -> None:
             used_up(library, lot)
 
 
-def resembled(material: Lot) -> str:
-    """What it is taken to resemble, as its record says."""
-    return material.tone if isinstance(material, Cement) else material.like
-
-
 def _by_uid(library: Library, kind: type[Lot]) -> dict[str, Lot]:
     return {each.uid: each for each in library.list(kind)}
 
@@ -145,11 +141,8 @@ def _lots(library: Library, material: Lot) -> Iterable[CementLot | PigmentLot]:
 
 
 def _is_of(library: Library, row: Weighing, material: str) -> bool:
-    if row.cement_lot_uid:
-        return library.get(CementLot, row.cement_lot_uid).cement_uid == material
-    if row.pigment_lot_uid:
-        return library.get(PigmentLot, row.pigment_lot_uid).pigment_uid == material
-    return row.material == material
+    lot = bags_and_jars(library).get(row.lot_uid)
+    return (row.material if lot is None else lot.material_uid) == material
 
 
 def _moved(tile: TileRecord, old: str, new: str, lot: str | None) -> Record:

@@ -17,7 +17,7 @@ import numpy as np
 from ..arrays import SCALE_STEPS_G
 from ..bench.batch import LEAST_WATER, MOST_WATER, WASTE, WATER_PER_CEMENT
 from ..errors import InputError
-from ..library import BatchRecord, Cement, CementLot, Library, PigmentLot, PigmentRecord, Studio
+from ..library import BatchRecord, Cement, CementLot, Library, PigmentLot, PigmentRecord, Studio, newest_price
 from ..loads import ASTM_C979_MAXIMUM, STUDIO_CAP
 from ..palette import Palette
 
@@ -236,7 +236,7 @@ _RANGES = {
 def _on_shelf(records: Iterable[Cement | PigmentRecord], lots: Iterable[CementLot | PigmentLot]) -> list[Material]:
     own: dict[str, list[CementLot | PigmentLot]] = {}
     for lot in lots:
-        own.setdefault(lot.cement_uid if isinstance(lot, CementLot) else lot.pigment_uid, []).append(lot)
+        own.setdefault(lot.material_uid, []).append(lot)
     found = []
     for record in records:
         all_lots = own.get(record.uid, [])
@@ -245,16 +245,14 @@ def _on_shelf(records: Iterable[Cement | PigmentRecord], lots: Iterable[CementLo
             continue
         counted = [lot.stock_g for lot in here]
         known = [grams for grams in counted if grams is not None]
-        priced = [lot for lot in here if lot.price_per_kg is not None]
-        newest = max(priced, key=lambda lot: (lot.bought_on or date.min, lot.uid), default=None)
         found.append(
             Material(
                 uid=record.uid,
                 name=record.name,
-                like=record.tone if isinstance(record, Cement) else record.like,
+                like=record.like,
                 lots=tuple(sorted(here, key=_in_use_first)),
                 stock_g=sum(known) if known and len(known) == len(counted) else None,
-                price_per_kg=None if newest is None else newest.price_per_kg,
+                price_per_kg=newest_price(here),
             )
         )
     return sorted(found, key=lambda each: (each.name.casefold(), each.uid))

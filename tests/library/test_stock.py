@@ -4,7 +4,6 @@ from datetime import date
 
 import pytest
 
-from colormatch.errors import LibraryError
 from colormatch.library import (
     BatchRecord,
     Cement,
@@ -13,7 +12,7 @@ from colormatch.library import (
     PigmentRecord,
     Studio,
     Weighing,
-    draw_down_stock,
+    drawn,
     piece_cost,
     stock_warnings,
 )
@@ -37,35 +36,38 @@ def weigh(library, batch, red_g=30.0, cement_g=1500.0, lot="jar"):
     library.save(Weighing(batch_uid=batch, material="water", weighed_g=600))
 
 
-def test_a_batch_draws_its_lots_down_once(studio):
+def draw(library, batch):
+    """Take what was weighed for a batch from the stock."""
+    library.save_all(drawn(library, library.list(Weighing, batch_uid=batch)))
+
+
+def test_a_batch_draws_its_lots_down_and_what_is_put_back_is_there_again(studio):
     weigh(studio, "monday")
     studio.save(Weighing(batch_uid="monday", pigment_lot_uid="jar", weighed_g=0.5, notes="a slip mended"))
-    drawn = {lot.uid: lot.stock_g for lot in draw_down_stock(studio, "monday")}
-    assert drawn == {"jar": 100 - 30.5, "bag": 25_000 - 1500}
-    assert studio.get(PigmentLot, "jar").stock_g == 69.5
-    assert studio.get(BatchRecord, "monday").drawn_down
+    rows = studio.list(Weighing, batch_uid="monday")
+    after = {lot.uid: lot.stock_g for lot in drawn(studio, rows)}
+    assert after == {"jar": 100 - 30.5, "bag": 25_000 - 1500}
+    draw(studio, "monday")
     assert [v.record.stock_g for v in studio.history(PigmentLot(uid="jar", pigment_uid="red"))] == [100, 69.5]
-    with pytest.raises(LibraryError, match="already taken"):
-        draw_down_stock(studio, "monday")
-    assert studio.get(PigmentLot, "jar").stock_g == 69.5
+    assert {lot.uid: lot.stock_g for lot in drawn(studio, [], back=rows)} == {"jar": 100, "bag": 25_000}
 
 
 def test_an_unknown_stock_stays_unknown(studio):
     weigh(studio, "monday", lot="gift")
-    draw_down_stock(studio, "monday")
+    draw(studio, "monday")
     assert studio.get(PigmentLot, "gift").stock_g is None
 
 
 def test_warnings_come_before_it_runs_out(studio):
     assert stock_warnings(studio) == []
     weigh(studio, "one", red_g=30)
-    draw_down_stock(studio, "one")
+    draw(studio, "one")
     assert stock_warnings(studio) == []  # 70 g left, 2.3 batches
     weigh(studio, "two", red_g=20)
-    draw_down_stock(studio, "two")
+    draw(studio, "two")
     assert stock_warnings(studio) == []  # 50 g left and 25 g a batch: just two more
     weigh(studio, "three", red_g=25)
-    draw_down_stock(studio, "three")
+    draw(studio, "three")
     (warning,) = stock_warnings(studio)
     assert (warning.kind, warning.uid) == ("pigment", "red")
     assert "25 g left, enough for 1.0 more batches (the last ones took 25 g each)" in warning.sentence
@@ -73,7 +75,7 @@ def test_warnings_come_before_it_runs_out(studio):
 
 def test_the_makers_own_limit_and_a_wrong_count(studio):
     weigh(studio, "large", red_g=130, cement_g=22_500)
-    draw_down_stock(studio, "large")
+    draw(studio, "large")
     sentences = {warning.uid: warning.sentence for warning in stock_warnings(studio)}
     assert "2500 g left, below your limit of 3000 g" in sentences["white"]
     assert "30 g more were weighed than were in stock" in sentences["red"]
