@@ -130,7 +130,7 @@ def _step(bowl: Weighing, step: Step, known: Palette) -> None:
     )
     with st.form("bowl.reading", border=False):
         typed = number_field("The scale shows", f"bowl.{bowl.batch.uid}.{bowl.number}.{_version(bowl)}", unit="g")
-        with st.container(key="bowl-go", horizontal=True):
+        with st.container(key=f"bowl-go-{_version(bowl)}", horizontal=True):
             exactly = st.form_submit_button(f"Exactly {shown} g", width="stretch")
             sent = st.form_submit_button("Next", type="primary", width="stretch")
     if exactly or sent:
@@ -213,7 +213,7 @@ def _over(bowl: Weighing, known: Palette) -> None:
     answer(f"{grams:g} g of {known.label(over)} over.", f"Dry, that is {change}: {ways[found.advice]}")
     touching([("planned", found.planned.lab), ("as it is", found.left.lab)], height_px=64)
     best: Literal["correct it", "leave it", "start again"] = found.advice
-    with st.container(key="bowl-go", horizontal=True):
+    with st.container(key=f"bowl-go-{_version(bowl)}", horizontal=True):
         if best == "start again":
             if st.button("Start this bowl again", type="primary", width="stretch", key="bowl.again"):
                 with guard():

@@ -17,26 +17,44 @@ from streamlit.runtime.scriptrunner_utils.script_requests import ScriptRequest, 
 
 
 class WholeRuns(ScriptRequests):
-    """What the browser asks for waits for the end of the run; what the run asks for itself does not."""
+    """What the browser asks for waits for the end of the run; what the run asks for itself does not.
+
+    A second tap on the button that is being answered is the same tap: it asks for nothing.
+    """
 
     may_be_left = False
     _asked_within = False
+    _answered: frozenset[str] = frozenset()  # the buttons, by their ids
 
     def _request_rerun_locked(self, new_data: RerunData) -> bool:
-        self._asked_within |= get_script_run_ctx(suppress_warning=True) is not None
+        if get_script_run_ctx(suppress_warning=True) is not None:
+            self._asked_within = True
+        elif _tapped(new_data) & self._answered:
+            return self._state is not ScriptRequestType.STOP
         return super()._request_rerun_locked(new_data)
 
     def on_scriptrunner_yield(self) -> ScriptRequest | None:
         """What to break the run off for, if anything."""
         if self._state is ScriptRequestType.RERUN and not (self._asked_within or self.may_be_left):
             return None
-        self._asked_within = False
-        return super().on_scriptrunner_yield()
+        request = super().on_scriptrunner_yield()
+        return request and self._begin(request)
 
     def on_scriptrunner_ready(self) -> ScriptRequest:
         """What to do after the run."""
+        return self._begin(super().on_scriptrunner_ready())
+
+    def _begin(self, request: ScriptRequest) -> ScriptRequest:
+        still = self._answered if self._asked_within else frozenset()
+        asked = request.rerun_data if request.type is ScriptRequestType.RERUN else RerunData()
+        self._answered = still | _tapped(asked)
         self._asked_within = False
-        return super().on_scriptrunner_ready()
+        return request
+
+
+def _tapped(asked: RerunData) -> frozenset[str]:
+    states = asked.widget_states.widgets if asked.widget_states else ()
+    return frozenset(state.id for state in states if state.WhichOneof("value") == "trigger_value")
 
 
 @contextmanager

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from streamlit.proto.WidgetStates_pb2 import WidgetState, WidgetStates
 from streamlit.runtime.scriptrunner import RerunData
 from streamlit.testing.v1 import AppTest
 
@@ -32,6 +33,43 @@ def test_a_session_that_is_closed_ends_its_run() -> None:
     asked = requests.on_scriptrunner_yield()
     assert asked is not None
     assert asked.type.name == "STOP"
+
+
+def tapped(*buttons: str) -> RerunData:
+    return RerunData(widget_states=WidgetStates(widgets=[WidgetState(id=each, trigger_value=True) for each in buttons]))
+
+
+def heard(requests: WholeRuns) -> set[str]:
+    """The buttons that the next run answers."""
+    states = requests.on_scriptrunner_ready().rerun_data.widget_states
+    return {each.id for each in states.widgets} if states else set()
+
+
+def test_a_second_tap_on_the_button_being_answered_is_the_same_tap() -> None:
+    requests = WholeRuns()
+    requests.request_rerun(tapped("keep"))
+    assert heard(requests) == {"keep"}
+    assert requests.request_rerun(tapped("keep"))
+    assert requests.on_scriptrunner_ready().type.name == "STOP"
+    assert not requests.request_rerun(tapped("keep"))  # so Streamlit gives it to the next runner
+
+
+def test_a_button_can_be_tapped_again_once_it_was_answered() -> None:
+    requests = WholeRuns()
+    requests.request_rerun(tapped("keep"))
+    assert heard(requests) == {"keep"}
+    requests.request_rerun(RerunData())
+    assert heard(requests) == set()
+    requests.request_rerun(tapped("keep"))
+    assert heard(requests) == {"keep"}
+
+
+def test_a_tap_on_another_button_meanwhile_is_heard() -> None:
+    requests = WholeRuns()
+    requests.request_rerun(tapped("keep"))
+    heard(requests)
+    requests.request_rerun(tapped("undo"))
+    assert heard(requests) == {"undo"}
 
 
 def _taps_meanwhile() -> None:
