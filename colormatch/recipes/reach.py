@@ -14,6 +14,7 @@ from ..difference import JUST_SEEN, delta_e_2000
 from ..errors import ColormatchError, InputError
 from ..loads import ASTM_C979_MAXIMUM
 from ..palette import Palette, Pigment
+from ..saying import compared
 from ..shade import Shade
 from ..starter import starter_palette
 from .far import solve_by_eye
@@ -221,24 +222,26 @@ def _obstacles(problem: Problem, target: FloatArray, nearest: FloatArray, loads:
     if light > 0.5 * largest:
         found.append(_lightness_words(problem, wanted[0], got[0]))
     if chroma > 0.5 * largest:
-        word = "strong" if wanted[1] > got[1] else "muted"
-        found.append(f"Chroma: {wanted[1]:.0f} is wanted, {got[1]:.0f} comes nearest; not {word} enough.")
+        word = "stronger" if wanted[1] > got[1] else "more muted"
+        numbers = f"chroma {wanted[1]:.0f} is wanted, {got[1]:.0f} comes nearest"
+        found.append(f"It is {word} than these jars give: {numbers}.")
     if hue > 0.5 * largest and wanted[1] > _GREY_CHROMA:
+        turned = np.append(target[0], nearest[1:] * wanted[1] / max(got[1], 1e-9))
         found.append(
-            f"Hue: no mix of these pigments comes to {wanted[2]:.0f} degrees at that lightness and chroma; "
-            f"the nearest has {got[2]:.0f} degrees."
+            f"No mix of these jars has its hue: as light and as strong, the nearest is {compared(turned, target)} "
+            f"(hue {got[2]:.0f}° for {wanted[2]:.0f}°)."
         )
     return tuple(found)
 
 
 def _lightness_words(problem: Problem, wanted: float, got: float) -> str:
     if wanted < got:
-        return f"Lightness: L* {wanted:.0f} is wanted, {got:.0f} comes nearest; not dark enough."
+        return f"It is darker than these jars give: L* {wanted:.0f} is wanted, {got:.0f} comes nearest."
     bare = float(problem.lab(problem.fixed[None, :])[0, 0])
     if wanted > bare:
         base = problem.palette.label(problem.base)
-        return f"Lightness: L* {wanted:.0f} is wanted, but {base} itself has only L* {bare:.0f}."
-    return f"Lightness: L* {wanted:.0f} is wanted, {got:.0f} comes nearest; not light enough at that chroma."
+        return f"It is lighter than {base} itself: L* {wanted:.0f} is wanted, the cement has {bare:.0f}."
+    return f"No mix so light is so strong: L* {wanted:.0f} is wanted, {got:.0f} comes nearest."
 
 
 def _at_cap(problem: Problem, loads: FloatArray) -> bool:

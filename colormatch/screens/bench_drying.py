@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from datetime import date, datetime, time
-from math import ceil
 from typing import Literal
 
-import numpy as np
 import streamlit as st
 
 from colormatch.bench.cautions import caution_at
@@ -28,6 +26,7 @@ from colormatch.workshop.pieces import (
     drying,
     in_days,
     may_be_judged,
+    ready_words,
     seal,
     weigh_sure,
     weights_of,
@@ -54,19 +53,6 @@ def drying_view(piece: Piece, known: Palette) -> None:
         with st.expander("Weights so far"):
             _weights(weights)
     _seal(piece, ready)
-
-
-def ready_words(drying: Drying) -> str:
-    """`Likely ready to seal in 3 to 5 days.`"""
-    if drying.verdict == "seal":
-        return "Dry enough."
-    early, _, late = drying.seal_day
-    if not np.isfinite(late) or drying.verdict == "cannot tell":
-        return "Too early to tell when it may be sealed."
-    first, last = (max(ceil(day - drying.today), 0) for day in (early, late))
-    if last <= 1:
-        return "Likely ready to seal by tomorrow."
-    return f"Likely ready to seal in {f'{first} to {last}' if first < last else last} days."
 
 
 def _weigh(piece: Piece, weights: list[DryingWeight], *, first: bool) -> None:

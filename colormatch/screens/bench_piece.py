@@ -20,7 +20,7 @@ from colormatch.screens.state import kept
 from colormatch.screens.studios import library
 from colormatch.screens.typed_numbers import keeping, number_field, read_if_any, sure
 from colormatch.screens.work import Work
-from colormatch.workshop.pieces import Stage, change_conditions, conditions, pieces_of, sell, undo_piece
+from colormatch.workshop.pieces import Stage, change_conditions, conditions, last_step, pieces_of, sell, undo_piece
 
 FRESH, DRYING, DRY, COMPARED = "At demould", "Drying", "Dry", "Compared"
 FIRST: dict[Stage, str] = {
@@ -88,7 +88,7 @@ def _details(piece: Piece) -> None:
             with guard():
                 sell(library(), piece)
                 say_then_draw("piece", "Noted as sold.")
-        if piece.version > 1 and st.button("Undo the last step", type="tertiary", key="piece.undo"):
+        if piece.version > 1 and st.button(f"Undo: {last_step(library(), piece)}", type="tertiary", key="piece.undo"):
             with guard():
                 _, words = undo_piece(library(), piece)
                 say_then_draw("piece", f"Undone: {words}")

@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
+from math import ceil, isfinite
 from typing import Any, Literal
 
 from ..bench.demould import DemouldCheck, check_demould
@@ -130,6 +131,19 @@ def drying_of(weights: Sequence[DryingWeight], scale_step_g: float) -> Drying | 
 @lru_cache(maxsize=256)  # every screen asks about every piece that dries: 30 ms each
 def _followed(days: tuple[float, ...], grams: tuple[float, ...], scale_step_g: float) -> Drying:
     return follow_drying(days, grams, scale_step_g=scale_step_g)
+
+
+def ready_words(drying: Drying) -> str:
+    """`Likely ready to seal in 3 to 5 days.`"""
+    if drying.verdict == "seal":
+        return "Dry enough."
+    early, _, late = drying.seal_day
+    if not isfinite(late) or drying.verdict == "cannot tell":
+        return "Too early to tell when it may be sealed."
+    first, last = (max(ceil(day - drying.today), 0) for day in (early, late))
+    if last <= 1:
+        return "Likely ready to seal by tomorrow."
+    return f"Likely ready to seal in {f'{first} to {last}' if first < last else last} days."
 
 
 def in_days(weights: Sequence[DryingWeight]) -> tuple[list[float], list[float]]:
@@ -258,13 +272,14 @@ def undo_piece(library: Library, piece: Piece) -> tuple[Piece, str]:
     versions = library.history(piece)
     if len(versions) < 2:
         raise InputError(f"Nothing has happened to {piece.name} yet that could be taken back.")
-    now, before = versions[-1].record, versions[-2].record
-    words = [
-        said
-        for name, said in (("sold_on", "sold"), ("sealed_at", "sealed"), ("demoulded_at", "out of the mould"))
-        if getattr(now, name) != getattr(before, name)
-    ]
-    return library.revert(piece, versions[-2].number), f"Taken back: {piece.name} {words[0] if words else 'as noted'}."
+    return library.revert(piece, versions[-2].number), f"Taken back: {piece.name} {last_step(library, piece)}."
+
+
+def last_step(library: Library, piece: Piece) -> str:
+    """What was last noted of a piece, in words: `out of the mould`, `sealed`, `sold`, or `as noted`."""
+    now, before = (each.record for each in library.history(piece)[-2:])
+    steps = (("sold_on", "sold"), ("sealed_at", "sealed"), ("demoulded_at", "out of the mould"))
+    return next((said for name, said in steps if getattr(now, name) != getattr(before, name)), "as noted")
 
 
 def conditions(piece: Piece) -> dict[str, str]:

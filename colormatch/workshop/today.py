@@ -24,7 +24,7 @@ from ..library import (
 from ..library.values import folded
 from ..studio import MEASURED, newest_learned
 from .lots import ASKED, questions
-from .pieces import drying, stage, weights_of
+from .pieces import drying, ready_words, stage, weights_of
 from .tile_board import BOARD
 from .weighing import BOWL, bowls_begun
 
@@ -146,7 +146,7 @@ def _rest(library: Library, now: datetime) -> Iterable[Need]:
     for warning in stock_warnings(library, now.date()):
         yield Need("stock", warning.sentence, "", (warning.uid,))
     for each in library.list(Draft):
-        if each.what not in _NO_WORK and not each.what.startswith("form"):
+        if each.what not in _NO_WORK and not each.what.startswith("form") and not _planned_since(library, each):
             title = _CALLED.get(each.what) or each.title or each.what
             yield Need("draft", f"{title}: go on", f"changed {_ago(now - each.changed_at)}" if each.changed_at else "",
                        (each.uid,), each.changed_at)  # fmt: skip
@@ -161,14 +161,22 @@ def _rest(library: Library, now: datetime) -> Iterable[Need]:
         yield Need("learn", many, "learn from them, and recipes get nearer", tuple(sorted(filter(None, tiles))))
 
 
+def _planned_since(library: Library, work: Draft) -> bool:
+    """Whether a shade in hand has been answered: a batch of one recipe was planned after its last change."""
+    since = work.changed_at
+    if work.what != "match" or since is None:
+        return False
+    of_one = [each for each in library.list(BatchRecord) if each.recipe_uid and not each.design_uid]
+    late = [each for each in of_one if each.made_on and each.made_on >= since.astimezone().date()]
+    return any(datetime.fromisoformat(library.history(each)[0].saved_at) > since for each in late)
+
+
 def _likely(library: Library, piece: Piece) -> str:
     found = drying(library, piece)
     if found is None:
         return "its first weight: fresh from the mould, then once a day"
-    early, _, late = (max(day - found.today, 0.0) for day in found.seal_day)
-    if late > 60 or found.verdict == "cannot tell":
-        return "too early to say when it may be sealed"
-    return f"likely ready to seal in {early:.0f} to {late:.0f} days"
+    words = ready_words(found).rstrip(".")
+    return words[:1].lower() + words[1:]
 
 
 def _ago(time: timedelta) -> str:

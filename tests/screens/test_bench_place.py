@@ -310,7 +310,7 @@ def test_sealing_selling_and_taking_it_back(open_page: Callable[..., Any], own_l
     assert own_library.get(Piece, piece.uid).sealer == "wax"
     page = press(page, "Sold")
     assert own_library.get(Piece, piece.uid).sold_on is not None
-    page = press(page, "Undo the last step")
+    page = press(page, "Undo: sold")
     assert own_library.get(Piece, piece.uid).sold_on is None
     assert "sold" in page.success[0].value
 

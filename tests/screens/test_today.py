@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from colormatch.bench.batch import Tone
-from colormatch.library import BatchRecord, Library, save_draft
+from colormatch.library import BatchRecord, Library, Mould, save_draft
 from colormatch.loads import Mix
 from colormatch.screens.needs import words_on_button
 from colormatch.shade import Shade
@@ -84,6 +84,17 @@ def test_photographed_tiles_half_done_lead_back_to_them(open_page: Callable[...,
     page = open_page("start", library="own")
     page.button(key=f"need-draft-{need.uid}-go").click().run()
     assert page.title[0].value == "Tiles"
+
+
+def test_a_match_is_offered_until_a_batch_of_it_was_planned(settled: Library) -> None:
+    matching = save_draft(settled, "match", content={"photograph": "a"})
+    assert [each.words for each in today(settled) if each.kind == "draft"] == ["A shade to match: go on"]
+    known, mould = studio_palette(settled), settled.list(Mould)[0]
+    casting = Casting("Sand", (Tone("Sand", Mix.of("white", {"brick-red": 0.01})),), wanted=Shade((70, 10, 12)))
+    keep_plan(settled, known, plan(settled, known, casting, mould_uid=mould.uid))
+    assert not [each for each in today(settled) if each.kind == "draft"]
+    save_draft(settled, "match", content={"photograph": "b"}, seen=matching)  # she goes on with another
+    assert [each for each in today(settled) if each.kind == "draft"]
 
 
 def test_casting_again_turns_to_the_bench(open_page: Callable[..., Any], settled: Library) -> None:
