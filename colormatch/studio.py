@@ -18,21 +18,20 @@ from .learning import Tile, learn
 from .library import (
     BatchRecord,
     Cement,
-    CementLot,
     LearnedPalette,
     Library,
     Piece,
-    PigmentLot,
     PigmentRecord,
     RecipeRecord,
     Record,
     ShadeRecord,
     Swatch,
     TileRecord,
+    bags_and_jars,
     newest_price,
 )
 from .loads import Mix
-from .palette import Palette
+from .palette import Base, Palette, Pigment
 from .palette_file import palette_from_dict, palette_to_dict
 from .shade import Shade
 from .spectra import to_grid
@@ -45,6 +44,7 @@ if TYPE_CHECKING:
 
 MEASURED = "measured"  # provenance["kind"] of a shade that was photographed or read by an instrument
 R = TypeVar("R", bound=Cement | PigmentRecord)
+B = TypeVar("B", bound=Base | Pigment)
 LOAD_SD = "load_sd"  # in the provenance of a tile's shade: of each load, g/g, from reading the scale
 
 
@@ -87,22 +87,18 @@ def _old_ones_first(records: Sequence[R]) -> list[R]:
 
 def with_studio_details(palette: Palette, library: Library) -> Palette:
     """The same palette with the names, prices and maxima the studio has entered."""
-    bases, pigments = dict(palette.bases), dict(palette.pigments)
-    for cement in library.list(Cement):
-        if cement.uid in bases:
-            price = newest_price(library.list(CementLot, cement_uid=cement.uid))
-            old = bases[cement.uid]
-            bases[cement.uid] = replace(old, label=cement.name, price_per_kg=price or old.price_per_kg)
-    for pigment in library.list(PigmentRecord):
-        if pigment.uid in pigments:
-            price = newest_price(library.list(PigmentLot, pigment_uid=pigment.uid))
-            known = pigments[pigment.uid]
-            pigments[pigment.uid] = replace(
-                known,
-                label=pigment.name,
-                price_per_kg=price or known.price_per_kg,
-                maximum_load=min(known.maximum_load, pigment.maximum_load or known.maximum_load),
-            )
+    lots, entered = bags_and_jars(library).values(), {each.uid: each for each in library.list(PigmentRecord)}
+    cements = {each.uid: each for each in library.list(Cement)}
+
+    def named(old: B, record: Cement | PigmentRecord) -> B:
+        price = newest_price(lot for lot in lots if lot.material_uid == record.uid)
+        return replace(old, label=record.name, price_per_kg=price or old.price_per_kg)
+
+    bases = {uid: named(old, cements[uid]) if uid in cements else old for uid, old in palette.bases.items()}
+    pigments = {uid: named(old, entered[uid]) if uid in entered else old for uid, old in palette.pigments.items()}
+    for uid in entered.keys() & pigments.keys():
+        own, most = pigments[uid], entered[uid].maximum_load
+        pigments[uid] = replace(own, maximum_load=min(own.maximum_load, most or own.maximum_load))
     return replace(palette, bases=bases, pigments=pigments)
 
 

@@ -89,7 +89,9 @@ def accept(library: Library, question: Question) -> Lot:
     tiles = [each for each in library.list(TileRecord) if each.uid in question.pieces]
     pieces = [each for each in library.list(Piece) if any(uid.startswith(each.uid) for uid in question.pieces)]
     batches = {each.batch_uid for each in pieces}
-    weighed = [row for row in library.list(Weighing) if row.batch_uid in batches and _is_of(library, row, old.uid)]
+    kinds = {uid: lot.material_uid for uid, lot in bags_and_jars(library).items()}
+    weighed = [row for row in library.list(Weighing, batch_uid=list(batches))
+               if kinds.get(row.lot_uid, row.material) == old.uid]  # fmt: skip
     library.save_all([*(_moved(each, old.uid, new.uid, lot.uid) for each in tiles),
                       *(_weighed_from(row, new.uid, lot.uid) for row in weighed)])  # fmt: skip
     if usual:
@@ -135,14 +137,7 @@ def _by_uid(library: Library, kind: type[Lot]) -> dict[str, Lot]:
 
 
 def _lots(library: Library, material: Lot) -> Iterable[CementLot | PigmentLot]:
-    if isinstance(material, Cement):
-        return library.list(CementLot, cement_uid=material.uid)
-    return library.list(PigmentLot, pigment_uid=material.uid)
-
-
-def _is_of(library: Library, row: Weighing, material: str) -> bool:
-    lot = bags_and_jars(library).get(row.lot_uid)
-    return (row.material if lot is None else lot.material_uid) == material
+    return (lot for lot in bags_and_jars(library).values() if lot.material_uid == material.uid)
 
 
 def _moved(tile: TileRecord, old: str, new: str, lot: str | None) -> Record:
