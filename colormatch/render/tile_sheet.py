@@ -29,11 +29,16 @@ small { display: block; font-size: .85em; }
 
 
 def tile_sheet_html(
-    tiles: Sequence[tuple[str, FloatArray]], *, cautions: Sequence[str] = (), title: str = "Tiles to cast"
+    tiles: Sequence[tuple[str, FloatArray]],
+    *,
+    water: str = "",
+    cautions: Sequence[str] = (),
+    title: str = "Tiles to cast",
 ) -> str:
     """A whole HTML document, nothing loaded from elsewhere, every name escaped.
 
     tiles: (what to weigh, parts separated by "; "; predicted dry CIELAB (3,)) in the order they are laid out.
+    water: how much goes into each, in a sentence.
     """
     rows = "".join(_tile(number, words, lab) for number, (words, lab) in enumerate(tiles, start=1))
     notes = "".join(f"<p><small>! {escape(caution)}</small></p>" for caution in cautions)
@@ -42,7 +47,7 @@ def tile_sheet_html(
         "<meta http-equiv='Content-Security-Policy' content=\"default-src 'none'; style-src 'unsafe-inline'\">"
         "<meta name='viewport' content='width=device-width, initial-scale=1'>"
         f"<title>{escape(title)}</title><style>{_STYLE}</style></head><body><h1>{escape(title)}</h1>"
-        f"<p>{THEN}</p>{notes}<ol>{rows}</ol></body></html>\n"
+        f"<p>{escape(water)} {THEN}</p>{notes}<ol>{rows}</ol></body></html>\n"
     )
 
 

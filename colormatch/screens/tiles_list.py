@@ -33,6 +33,7 @@ from colormatch.workshop.tile_list import (
     left_out,
     reweighed,
     taken_in,
+    water_words,
 )
 
 CAUTIONS = (
@@ -65,6 +66,7 @@ def list_part(listed: TileList | None, here: Shelf, known: Palette) -> None:
     gain = f" Recipes are about {now:.1f} off now, about {after:.1f} with these tiles." if now else ""
     answer(f"{count} tile{'s' if count > 1 else ''} to cast.", f"{listed.cement_g:g} g of {base} in each.{gain}")
     _tiles(listed, known)
+    small(water_words(library(), listed))
     if any(listed.cast.blends(place) for place in range(count)):
         small(PREBLEND_WORDS)
     if few := listed.cast.too_little():
@@ -139,7 +141,7 @@ def _print(listed: TileList, known: Palette) -> None:
         for place in range(len(listed.tiles))
     ]
     printed, table = st.columns(2)
-    page = tile_sheet_html(rows, cautions=CAUTIONS)
+    page = tile_sheet_html(rows, water=water_words(library(), listed), cautions=CAUTIONS)
     printed.download_button("List to print", page, "tiles.html", "text/html", width="stretch", on_click="ignore")
     cells = as_table(listed.cast, known)
     table.download_button("As a table", cells, "tiles.csv", "text/csv", width="stretch", on_click="ignore")

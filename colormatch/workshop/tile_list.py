@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ..advice import Advice, next_tiles, starter_plan
+from ..bench.batch import FIRST_WATER
 from ..bench.cast_list import TILE_CEMENT_G, CastList, CastTile, read_cast_list
 from ..errors import InputError, UnknownNameError
 from ..library import Draft, Library, Record, ShadeRecord, TileRecord, draft, drop_draft, new_uid, save_draft
@@ -64,6 +65,15 @@ class Taken:
 
     measured: int
     left: TileList | None
+
+
+def water_words(library: Library, listed: TileList) -> str:
+    """The water of each tile: the same in all, as water changes the shade too."""
+    most = listed.cement_g * defaults(library).water_per_cement
+    return (
+        f"Water: {most * FIRST_WATER:.0f} g into each, then by eye up to {most:.0f} g, until it is thick and pours; "
+        "what the first tile took, the others take too."
+    )
 
 
 def tile_list(library: Library) -> TileList | None:

@@ -21,6 +21,7 @@ from colormatch.workshop.tile_list import (
     reweighed,
     taken_in,
     tile_list,
+    water_words,
 )
 
 
@@ -54,6 +55,16 @@ def test_what_was_weighed_is_what_is_learned_from(studio):
     tiles = studio_tiles(studio)
     assert len(tiles) == len(shades)
     assert any(tile.loads.get(name) == pytest.approx((grams + 0.3) / listed.cement_g) for tile in tiles)
+
+
+def test_the_water_of_a_tile_is_said_by_her_own_share(studio):
+    """4 : 1, and 50 of 65 g first: common practice, no source."""
+    jar = shelf(studio).pigments[0].uid
+    listed = ladder(studio, studio_palette(studio), jar)
+    assert listed.cement_g == 100
+    assert "Water: 19 g into each, then by eye up to 25 g" in water_words(studio, listed)
+    set_defaults(studio, water_per_cement=0.4)
+    assert "Water: 31 g into each, then by eye up to 40 g" in water_words(studio, listed)
 
 
 def test_a_list_measured_wet_waits_to_be_measured_dry_as_the_same_tiles(studio):
