@@ -184,14 +184,22 @@ class Library:
 
     def count(self, kind: type[Record]) -> int:
         """How many records of a kind there are, without those in the bin."""
+        return self.state_of(kind)[0]
+
+    def state_of(self, kind: type[Record]) -> tuple[int, str]:
+        """How many records of a kind there are outside the bin, and when the last of them was saved.
+
+        Another pair as soon as anything of that kind has changed.
+        """
         table = TABLES[kind.KIND]
 
-        def reading() -> int:
+        def reading() -> tuple[int, str]:
+            query = sa.select(sa.func.count(), sa.func.max(table.c.saved_at)).where(table.c.binned_at.is_(None))
             with self.database.reading() as connection:
-                query = sa.select(sa.func.count()).select_from(table).where(table.c.binned_at.is_(None))
-                return connection.execute(query).scalar() or 0
+                count, latest = connection.execute(query).one()
+            return count, latest or ""
 
-        return self.database.look.at((kind, "count", ""), reading)
+        return self.database.look.at((kind, "state", ""), reading)
 
     def values(self, kind: type[Record], name: str) -> set[Any]:
         """What a field holds over all records of a kind outside the bin; a field with one column of its own."""

@@ -104,30 +104,27 @@ def _flat(noted: object) -> list[float]:
 
 def palette() -> Palette:
     """All the studio knows, as it is now; worked out anew when materials, tiles or learning have changed."""
-    return _palette(studio(), _location(), *_stamp())
+    return _palette(studio(), _location(), _stamp())
 
 
 def offered() -> Palette:
     """What of it is on the shelf: the palette for recipes, partners and advice; InputError without a cement."""
-    return _offered(studio(), _location(), *_stamp())
+    return _offered(studio(), _location(), _stamp())
 
 
-def _stamp() -> tuple[object, object]:
-    opened = library()
-    kinds = (Studio, Cement, CementLot, PigmentRecord, PigmentLot)
-    materials = tuple((each.uid, each.version) for kind in kinds for each in opened.list(kind))
-    begun_anew = len(opened.list(LearnedPalette, number=None))  # what stands before the first learning once undone
-    return materials, (*(opened.count(kind) for kind in (TileRecord, ShadeRecord, LearnedPalette)), begun_anew)
+def _stamp() -> tuple[tuple[int, str], ...]:
+    kinds = (Studio, Cement, CementLot, PigmentRecord, PigmentLot, TileRecord, ShadeRecord, LearnedPalette)
+    return tuple(library().state_of(kind) for kind in kinds)
 
 
 @st.cache_resource(max_entries=4, show_spinner="Working out the palette")
-def _palette(which: str, location: str | None, materials: object, counts: object) -> Palette:
+def _palette(which: str, location: str | None, stamp: object) -> Palette:
     return studio_palette(_opened(which, location))
 
 
 @st.cache_resource(max_entries=4, show_spinner=False)
-def _offered(which: str, location: str | None, materials: object, counts: object) -> Palette:
-    return offer(_opened(which, location), _palette(which, location, materials, counts))
+def _offered(which: str, location: str | None, stamp: object) -> Palette:
+    return offer(_opened(which, location), _palette(which, location, stamp))
 
 
 def forget_session() -> None:

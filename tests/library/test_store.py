@@ -132,6 +132,27 @@ def test_deleting_goes_to_the_bin_with_what_belongs_to_it(full):
     assert full.bin() == []
 
 
+def test_the_state_of_a_kind_is_another_after_every_change_and_the_same_after_none(library):
+    seen = {library.state_of(Swatch)}
+
+    def changed() -> bool:
+        before = len(seen)
+        seen.add(library.state_of(Swatch))
+        return len(seen) > before
+
+    assert seen == {(0, "")}
+    pot = library.save(Swatch(name="Pot"))
+    assert changed()
+    library.save(Swatch(name="Cup"))
+    assert changed()
+    pot = library.update(Swatch, pot.uid, lambda each: replace(each, notes="glossy"))  # as many as before
+    assert changed()
+    library.delete(pot)
+    assert changed()
+    library.save(Cement(name="White"))
+    assert not changed()
+
+
 def test_what_others_need_cannot_be_deleted(full):
     with pytest.raises(InUseError, match=r"used by .*tile"):
         full.delete(full.get(PigmentRecord, "red-iron-oxide"))
