@@ -2,11 +2,13 @@
 
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
 pytest.importorskip("mypy", reason="the type checker is installed with the extra `check`")
 
+CACHE = Path(__file__).resolve().parents[1] / ".mypy_cache"  # that of `mypy`: numpy is not read a second time
 SCRIPT = """
 import colormatch as cm
 
@@ -26,7 +28,7 @@ cm.beetroot
 def test_a_script_sees_real_types_and_its_mistakes(tmp_path):
     script = tmp_path / "script.py"
     script.write_text(SCRIPT)
-    command = [sys.executable, "-m", "mypy", "--strict", "--cache-dir", str(tmp_path / "cache"), str(script)]
+    command = [sys.executable, "-m", "mypy", "--strict", "--cache-dir", str(CACHE), str(script)]
     said = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False).stdout
     assert 'note: Revealed type is "colormatch.palette.Palette"' in said
     assert 'note: Revealed type is "colormatch.shade.Shade"' in said
