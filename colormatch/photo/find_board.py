@@ -31,7 +31,7 @@ _CORNER = 0.12  # of a side, left out at its ends where lines are fitted
 def find_board(picture: Picture) -> FloatArray:
     """Corners (4, 2) in pixels of the border's outer edge, clockwise from window 1's; raises ReferenceNotFound."""
     preview = picture.preview()
-    factor = max(picture.size) / max(preview.shape[:2])
+    factor = picture.preview_factor()
     light = picture.linear(preview).mean(axis=-1)
     dark = light < _DARK * _lightest_nearby(light)
     seen = False

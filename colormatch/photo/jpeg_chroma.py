@@ -62,7 +62,7 @@ def fine_chroma(data: bytes, orientation: int) -> FineChroma | None:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             with Image.open(io.BytesIO(changed), formats=["JPEG"]) as image:
-                factor = _factor(max(image.size))
+                factor = times_smaller(image.size, _LONGEST)
                 # Asked for in planes, Pillow leaves them unconverted; reduced by whole powers of two.
                 image.draft("YCbCr", (image.width // factor, image.height // factor))
                 image.load()
@@ -73,8 +73,9 @@ def fine_chroma(data: bytes, orientation: int) -> FineChroma | None:
         return None
 
 
-def _factor(longest: int) -> int:
-    return max(f for f in (1, 2, 4, 8) if f == 1 or longest >= f * _LONGEST)
+def times_smaller(size: tuple[int, int], enough: int) -> int:
+    """How many times smaller a JPEG of that size can be decoded, by its blocks, to at least so many pixels a side."""
+    return max(f for f in (1, 2, 4, 8) if f == 1 or (max(size) >= f * enough and min(size) >= f))
 
 
 def stronger_colour(data: bytes) -> bytes | None:

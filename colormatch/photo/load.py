@@ -15,6 +15,7 @@ import numpy as np
 
 from ..errors import PhotoError
 from .icc import read_profile
+from .jpeg_chroma import times_smaller
 from .picture import Picture, PictureFacts
 
 if TYPE_CHECKING:
@@ -173,9 +174,8 @@ def _bits(image: Image) -> int:
 
 def _decoded_smaller(image: Image) -> int:
     """Have a large JPEG decoded smaller, by its blocks; how many of its pixels a side then are one."""
-    enough = min(max(image.size) / _ENOUGH, min(image.size))
-    every = max(f for f in (1, 2, 4, 8) if f == 1 or enough >= f)
-    return every if every > 1 and image.draft(None, (image.width // every, image.height // every)) else 1
+    every = times_smaller(image.size, _ENOUGH)
+    return every if image.draft(None, (image.width // every, image.height // every)) else 1
 
 
 def _several_frames(image: Image) -> list[str]:

@@ -114,7 +114,6 @@ def pieces(number: int) -> np.ndarray:
 
 
 @cache
-@cache
 def day(number: int, camera: str, lamp: str) -> Day:
     """One frame; several tests measure it."""
     rng = np.random.default_rng(1000 + number)
