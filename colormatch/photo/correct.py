@@ -16,7 +16,7 @@ from .camera_model import (
     prior_covariance,
     sensor_curves,
 )
-from .population import Reading, seen_like
+from .population import DARKEST, Reading, seen_like
 
 FEWEST_TO_CHOOSE = 8  # references: fewer cannot tell the camera from its light (8 parameters of light and balance)
 # dE00 that a chart usually fits to. One that fits worse shows a camera of another kind, which errs more between the
@@ -85,6 +85,10 @@ class Correction:
             return self.misfit
         return self.misfit * max(1.0, self.misfit / _USUAL_MISFIT)
 
+    def light(self, rgb: FloatArray, place: FloatArray) -> FloatArray:
+        """Light (n, 3), relative to a white's, of linear rgb (n, 3) at one place (2,)."""
+        return light_seen(self.estimate.mean, rgb, np.repeat(place[None], len(rgb), axis=0))
+
     def predict(
         self, rgb: FloatArray, place: FloatArray, noise: FloatArray | None = None
     ) -> tuple[FloatArray, FloatArray]:
@@ -107,7 +111,7 @@ class Correction:
         """(3, 3) derivatives of CIELAB in linear rgb."""
         step = np.maximum(0.01 * rgb, 1e-4)
         around = np.vstack([rgb, rgb + np.diag(step)])
-        log = np.log(np.maximum(light_seen(self.estimate.mean, around, np.repeat(place[None], 4, axis=0)), 2e-3))
+        log = np.log(np.maximum(self.light(around, place), DARKEST))
         return np.asarray(like.slopes @ ((log[1:] - log[0]).T / step))
 
     def _read(self, rgb: FloatArray, place: FloatArray) -> tuple[Reading, FloatArray]:
@@ -115,7 +119,7 @@ class Correction:
         light, slopes = light_seen_with_slopes(mean, rgb[None], place[None])
         like = seen_like(light[0], sensor_curves(mean))
         change = np.concatenate([slopes[0], -expected_slopes(like.reflectance[None], np.eye(3)[None])[0]], axis=1)
-        turn = like.slopes / np.maximum(light[0], 2e-3) @ change
+        turn = like.slopes / np.maximum(light[0], DARKEST) @ change
         return like, turn @ self.estimate.covariance @ turn.T
 
     def _from_kin(self, lab: FloatArray) -> tuple[FloatArray, float]:

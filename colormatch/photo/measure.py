@@ -24,7 +24,7 @@ from .placement import placement
 from .references import INNER, Chart24, Found, Reference, sample_references
 from .regions import Region, quadrilateral, region_outline
 from .remarks import Grade, PictureFindings, RegionFindings, Remark, gravest, picture_remarks, region_remarks
-from .sampling import sample_region
+from .sampling import sample_region, sheen
 
 FIND_CHART = Chart24()
 _HIDDEN = 10.0  # dE that clipped pixels may hide, were all of a region clipped (from memory)
@@ -126,7 +126,8 @@ def measure_picture(
         sample = sample_region(picture, outline)
         lab, covariance = correction.predict(sample.rgb, sample.place, sample.covariance)
         placed = placement(outline, sample, found, fitted.background)
-        about = region_remarks(RegionFindings(sample, placed, float(lab[0]), picture.lost_depth))
+        mirrored = sheen(correction.light(sample.blocks, sample.place))
+        about = region_remarks(RegionFindings(sample, placed, float(lab[0]), picture.lost_depth, mirrored))
         clipping = np.eye(3) * (_HIDDEN * sample.clipped) ** 2
         measured.append(
             photo(

@@ -37,7 +37,8 @@ _TILT = 35.0  # degrees between camera and chart
 _EDGE = 0.03  # relative sd of the level about a smooth fall; nine in ten tiles have none above 0.012
 _EDGE_COLOUR = 0.06  # log of red or blue against green: beyond it an edge is not a shadow's
 _KEPT = 0.8  # share of pixels of one colour; of a pitted tile it is 0.95
-_DARK = 35.0  # L*: below it a glint is a large part of the light
+_DARK, _DARK_WITH_SHEEN = 35.0, 45.0  # L*: below it a glint is a large part of the light; of a piece with a sheen
+_SHEEN = 0.0015  # of a white's light, sd over the region: a dark piece is off by 1.5 dE then (18 simulated frames)
 _GLINTS, _GLINTS_DARK = 0.1, 0.03  # shares of pixels
 _RUNS = 0.12  # relative sd of the level
 _COARSE = 0.02  # relative sd, about half a dE
@@ -124,12 +125,14 @@ class PictureFindings:
 
 @dataclass(frozen=True, eq=False)
 class RegionFindings:
-    """What one region shows; lost_depth: the file holds more than the 8 bits a channel that are read."""
+    """What one region shows; lost_depth: the file holds more than the 8 bits a channel that are read; sheen: grey light
+    that it mirrors."""
 
     sample: Sample
     placed: Placement
     lightness: float
     lost_depth: bool
+    sheen: float
 
     @property
     def edge(self) -> bool:
@@ -141,7 +144,14 @@ class RegionFindings:
 
     @property
     def shiny(self) -> bool:
-        return self.sample.bright_outliers > (_GLINTS_DARK if self.lightness < _DARK else _GLINTS)
+        dark = self.lightness < _DARK
+        mirrors = (
+            self.lightness < _DARK_WITH_SHEEN
+            and self.sheen > _SHEEN
+            and not self.two_colours
+            and not self.placed.half_off
+        )
+        return mirrors or self.sample.bright_outliers > (_GLINTS_DARK if dark else _GLINTS)
 
 
 _OF_PICTURE: tuple[tuple[Grade, Callable[[PictureFindings], bool], str], ...] = (
@@ -269,7 +279,7 @@ _OF_REGION: tuple[tuple[Grade, Callable[[RegionFindings], bool], str], ...] = (
     (
         Grade.LOST,
         lambda r: r.shiny,
-        "Shiny spots lie in the region. Take it again with the lamp to the side, or mark a duller part.",
+        "The piece mirrors light here. Take it again with the lamp to the side, or mark a duller part.",
     ),
     (
         Grade.LIGHT,

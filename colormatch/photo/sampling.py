@@ -19,6 +19,7 @@ _OUTLIER = 3.0  # robust standard deviations
 _STEPS = np.array([[0.75], [1.5], [1.5]]) / 255  # encoded: rounding, and what JPEG does to chroma
 _BLOCKS = 5  # a side: enough to see a slope or an edge, and of pixels enough in each; a judgement
 _SPREAD_LOOKED_INTO = 0.025  # relative sd: a region more even than that has no edge in it
+_GREY, _BEYOND_NOISE = 0.1, 2.5  # sine of the angle to grey, and sds: tried on 18 simulated frames of dark pieces
 _EVEN = 0.4  # sd in steps: colour that scatters less may round all one way
 
 
@@ -87,6 +88,26 @@ def summarise(picture: Picture, encoded: Encoded, points: FloatArray) -> list[Sa
         Sample(mean[i], covariance[i], place[i], blocks[i], *map(float, row))
         for i, row in enumerate(np.column_stack([spread, kept, high, low, bright, coarse, step]))
     ]
+
+
+def sheen(parts: FloatArray) -> float:
+    """Sd of the grey light that a surface mirrors, over parts (b, 3) of a region in light relative to a white's.
+
+    Shading makes a colour darker, mirrored light adds as much to each channel. 0 where that is not to be told from
+    noise (what neither explains) or from shading, as on a surface that is itself grey.
+    """
+    base = parts.mean(axis=0)
+    axes = np.stack([base, np.ones(3)], axis=1)
+    if (
+        len(parts) < 3 or np.linalg.det(axes.T @ axes) < (_GREY**2) * 3 * base @ base
+    ):  # the sine of their angle, squared
+        return 0.0
+    inverse = np.linalg.inv(axes.T @ axes)
+    amounts = (parts - base) @ axes @ inverse
+    left = parts - base - amounts @ axes.T
+    noise = (left**2).sum() / (len(parts) - 1) * inverse[1, 1]
+    mirrored = amounts[:, 1].var(ddof=1)
+    return float(np.sqrt(mirrored)) if mirrored > _BEYOND_NOISE**2 * noise else 0.0
 
 
 def _rounding(

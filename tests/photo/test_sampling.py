@@ -5,12 +5,13 @@ from __future__ import annotations
 import io
 
 import numpy as np
+import pytest
 from PIL import Image
 
 from colormatch.colorimetry import srgb_decode
 from colormatch.photo import load_picture
 from colormatch.photo.regions import region_outline
-from colormatch.photo.sampling import Sample, sample_region
+from colormatch.photo.sampling import Sample, sample_region, sheen
 
 COLOUR = np.array([150.0, 110, 80])
 
@@ -81,3 +82,15 @@ def test_a_slope_within_the_region_shows_as_spread() -> None:
 def test_large_regions_are_reduced_not_cut() -> None:
     big = np.repeat(np.repeat(surface(), 8, axis=0), 8, axis=1)
     assert np.allclose(sampled(big, (80, 80, 1200, 880)).rgb, sampled(surface()).rgb, rtol=0.01)
+
+
+def test_mirrored_light_is_told_from_shading_and_noise() -> None:
+    rng = np.random.default_rng(1)
+    brown, noise = np.array([0.06, 0.04, 0.02]), rng.normal(0, 3e-4, (25, 3))
+    shaded = brown * rng.uniform(0.6, 1.4, (25, 1))
+    mirrored = rng.uniform(0, 0.01, (25, 1))
+    assert sheen(shaded) == 0
+    assert sheen(shaded + noise) == 0
+    assert sheen(shaded + mirrored + noise) == pytest.approx(mirrored.std(ddof=1), rel=0.2)
+    assert sheen(np.full(3, 0.04) + mirrored + noise) == 0  # a grey piece in brighter light looks the same
+    assert sheen(brown[None]) == 0

@@ -65,6 +65,7 @@ class Thing:
     texture: float = 0.0  # relative sd of the surface from pixel to pixel
     pits: int = 0  # air bubbles, dark
     glints: int = 0  # specular spots, white
+    sheen: float = 0.0  # light mirrored broadly, relative to a white's; falls off over a third of its width
     region: tuple[float, float, float, float] | None = None  # where it would be measured
 
 
@@ -264,18 +265,22 @@ def _paint(scene: Scene, table: FloatArray, rng: np.random.Generator) -> FloatAr
     grain = gaussian_filter(rng.standard_normal((height, width), dtype=np.float32), 1.0) * 3.5
     linear *= (1 + rough * grain)[..., None]
     for number, thing in enumerate(scene.things, start=1):
-        if thing.cylinder or thing.pits or thing.glints:
+        if thing.cylinder or thing.pits or thing.glints or thing.sheen:
             _surface(linear, which == number, thing, rng)
     return linear
 
 
 def _surface(linear: FloatArray, mask: FloatArray, thing: Thing, rng: np.random.Generator) -> None:
-    """Cylinder shading, air-bubble pits and glints, in place."""
+    """Cylinder shading, a sheen, air-bubble pits and glints, in place."""
     x0, x1 = thing.outline[:, 0].min(), thing.outline[:, 0].max()
     ys, xs = np.nonzero(mask)
     if thing.cylinder:
         across = np.abs(2 * (xs - x0) / (x1 - x0) - 1)
         linear[ys, xs] *= (1 - 0.55 * np.clip((across - 0.45) / 0.55, 0, 1) ** 2)[:, None].astype(np.float32)
+    if thing.sheen:
+        place = rng.integers(len(xs))
+        away = ((xs - xs[place]) ** 2 + (ys - ys[place]) ** 2) / ((x1 - x0) / 3) ** 2
+        linear[ys, xs] += (thing.sheen * np.exp(-away / 2))[:, None].astype(np.float32)
     size = max(1.5, 0.012 * (x1 - x0))
     for count, pit in ((thing.pits, True), (thing.glints, False)):
         for place in rng.integers(0, len(xs), count) if len(xs) else ():
