@@ -146,7 +146,9 @@ def _rest(library: Library, now: datetime) -> Iterable[Need]:
     for warning in stock_warnings(library, now.date()):
         yield Need("stock", warning.sentence, "", (warning.uid,))
     for each in library.list(Draft):
-        if each.what not in _NO_WORK and not each.what.startswith("form") and not _planned_since(library, each):
+        looked_at = each.what == "design" and each.key and each.version == 1  # opened, and nothing changed
+        no_work = each.what in _NO_WORK or each.what.startswith("form") or looked_at
+        if not no_work and not _planned_since(library, each):
             title = _CALLED.get(each.what) or each.title or each.what
             yield Need("draft", f"{title}: go on", f"changed {_ago(now - each.changed_at)}" if each.changed_at else "",
                        (each.uid,), each.changed_at)  # fmt: skip

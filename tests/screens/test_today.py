@@ -97,6 +97,12 @@ def test_a_match_is_offered_until_a_batch_of_it_was_planned(settled: Library) ->
     assert [each for each in today(settled) if each.kind == "draft"]
 
 
+def test_a_design_that_was_only_looked_at_is_no_work(open_page: Callable[..., Any]) -> None:
+    before = open_page("start").title[0].value
+    open_page("two_tones", address={"design": "tide-line-tray"})
+    assert open_page("start").title[0].value == before
+
+
 def test_casting_again_turns_to_the_bench(open_page: Callable[..., Any], settled: Library) -> None:
     page = open_page("start", library="own")
     page.button(key="start.again").click().run()
