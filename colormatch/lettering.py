@@ -18,12 +18,15 @@ if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
 
 _HIDDEN_LETTER = "\uffff"  # no typeface has it: what is drawn for it is the empty box
-# Typefaces for many scripts that systems bring along, by file name; regular and bold.
-_OF_SYSTEMS = (
+# Typefaces that systems bring along, by file name, regular and bold: for most scripts, ...
+OF_SYSTEMS = (
     ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf"),
     ("NotoSans-Regular.ttf", "NotoSans-Bold.ttf"),
     ("Arial Unicode.ttf", "Arial Unicode.ttf"),
     ("arial.ttf", "arialbd.ttf"),
+)
+# ... and for scripts that those lack.
+FURTHER = (
     ("DroidSansFallbackFull.ttf", "DroidSansFallbackFull.ttf"),
     ("NotoSansCJK-Regular.ttc", "NotoSansCJK-Bold.ttc"),
     ("wqy-microhei.ttc", "wqy-microhei.ttc"),
@@ -60,7 +63,7 @@ def system_files(names: tuple[str, ...]) -> list[Path]:
 def _files(bold: bool) -> tuple[Path, ...]:
     shipped = [*_in_package("reportlab", "fonts/VeraBd.ttf" if bold else "fonts/Vera.ttf")]
     shipped += _in_package("streamlit", "static/static/media/SourceSans*Upright*.woff2")
-    return (*shipped, *system_files(tuple(pair[bold] for pair in _OF_SYSTEMS)))
+    return (*shipped, *system_files(tuple(pair[bold] for pair in OF_SYSTEMS + FURTHER)))
 
 
 def _in_package(package: str, pattern: str) -> Iterator[Path]:

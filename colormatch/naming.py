@@ -1,7 +1,8 @@
-"""Names of pigments, cements, states: looked up, or taken as new, with a sentence when that cannot be."""
+"""Names of pigments, cements, states: looked up, taken as new, or shown on one line; a sentence when that cannot be."""
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Container, Mapping
 from typing import TypeVar
 
@@ -30,3 +31,17 @@ def new_name(name: object, taken: Container[str], kind: str) -> str:
     if name in taken:
         raise InputError(f"There is a {kind} called {name!r} already; choose another name.")
     return name
+
+
+def one_line(text: str, longest: int = 44) -> str:
+    """A text fit to be shown: one line, no control or direction characters, at most two marks on a letter; cut."""
+    kept, marks = list[str](), 0
+    for letter in unicodedata.normalize("NFC", text[: 20 * longest]):
+        kind = unicodedata.category(letter)
+        marks = marks + 1 if kind == "Mn" else 0
+        if kind[0] == "C" and letter != "\u200d":  # which joins the parts of one sign
+            letter = " " if letter in "\t\n\r" else ""
+        if marks <= 2:
+            kept.append(letter)
+    line = " ".join("".join(kept).split())
+    return line if len(line) <= longest else line[: longest - 1].rstrip() + "…"

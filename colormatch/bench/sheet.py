@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import unicodedata
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -16,6 +15,7 @@ from string import ascii_uppercase
 
 from ..colorimetry import lab_to_hex
 from ..errors import InputError
+from ..naming import one_line
 from ..palette import Palette
 from ..states import state_words
 from .batch import Batch, WeighedBowl
@@ -107,11 +107,11 @@ def compose_sheet(
     for bowl in batch.bowls:
         chips = tuple(_chip(palette, bowl, state, next(letters)) for state in _STATES)
         lines = _lines(batch, bowl, palette, lots or {}, preblend)
-        blocks.append(Block(short_name(bowl.name), lines, _cap(bowl), chips))
+        blocks.append(Block(one_line(bowl.name), lines, _cap(bowl), chips))
     facts = _facts(batch, made_on, prices_per_kg, currency, palette)
-    extra = (*(short_name(note, 300) for note in notes), *(caution_for(use, deference=False) for use in uses))
+    extra = (*(one_line(note, 300) for note in notes), *(caution_for(use, deference=False) for use in uses))
     return Sheet(
-        title=short_name(title, 70) or "Batch",
+        title=one_line(title, 70) or "Batch",
         code=code or batch_code(batch, title=title, made_on=made_on),
         facts=facts,
         blocks=tuple(blocks),
@@ -140,21 +140,6 @@ def batch_code(batch: Batch, *, title: str = "", made_on: date | None = None) ->
     return "".join(_CODE_LETTERS[(number >> (5 * place)) & 31] for place in range(6))
 
 
-def short_name(name: str, limit: int = 44) -> str:
-    """A name fit to print: one line, no control or direction characters, at most two marks per letter."""
-    kept: list[str] = []
-    marks = 0
-    for letter in unicodedata.normalize("NFC", str(name)[: 20 * limit]):
-        kind = unicodedata.category(letter)
-        marks = marks + 1 if kind == "Mn" else 0
-        if kind[0] == "C" and letter != "\u200d":
-            letter = " " if letter in "\t\n\r" else ""
-        if marks <= 2:
-            kept.append(letter)
-    text = " ".join("".join(kept).split())
-    return text if len(text) <= limit else text[: limit - 1].rstrip() + "…"
-
-
 def _chip(palette: Palette, bowl: WeighedBowl, state: str, letter: str) -> Chip:
     shade = palette.predict(bowl.loads, bowl.base, state)
     lightness, a, b = (round(float(x)) + 0 for x in shade.lab)
@@ -177,8 +162,8 @@ def _lines(
         most = step.grams if step.up_to is None else step.up_to
         each = grams_as_shown(most * share, min(scale, 0.1)) if batch.pieces > 1 else ""
         up_to = "" if step.up_to is None else grams_as_shown(step.up_to, scale)
-        lot = "" if kind == "water" else short_name(lots.get(step.material, ""), 24)
-        lines.append(Line(short_name(label), grams_as_shown(step.grams, scale), each, kind, up_to, lot))
+        lot = "" if kind == "water" else one_line(lots.get(step.material, ""), 24)
+        lines.append(Line(one_line(label), grams_as_shown(step.grams, scale), each, kind, up_to, lot))
     return tuple(lines)
 
 
@@ -208,8 +193,8 @@ def _facts(
     facts.append(f"{batch.total_g:.0f} g wet mix in all" + (f", {batch.fill_g:.0f} g a mould" if batch.fill_g else ""))
     if prices is not None:
         cost, missing = batch.cost(prices)
-        unit = f" {short_name(currency, 8)}" if currency else ""
-        without = f" (without {', '.join(short_name(palette.label(m), 24) for m in missing[:2])})" if missing else ""
+        unit = f" {one_line(currency, 8)}" if currency else ""
+        without = f" (without {', '.join(one_line(palette.label(m), 24) for m in missing[:2])})" if missing else ""
         each = f", {cost / batch.pieces:.2f}{unit} a piece" if batch.pieces > 1 else ""
         facts.append(f"Cost {cost:.2f}{unit}{each}{without}")
     return tuple(facts)

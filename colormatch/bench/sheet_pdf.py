@@ -19,22 +19,14 @@ from reportlab.pdfbase.ttfonts import TTFError, TTFont
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Frame, KeepInFrame, Paragraph, Spacer, Table
 
-from ..lettering import system_files
+from ..lettering import FURTHER, OF_SYSTEMS, system_files
 from .sheet import Block, Chip, Line, Sheet, below
 
 _MARGIN = 10 * mm  # what a desk printer reaches; common practice, no source
 _WIDTH, _HEIGHT = A4[0] - 2 * _MARGIN, A4[1] - 2 * _MARGIN
 _SCALES = (1.4, 1.3, 1.2, 1.1, 1.0, 0.9, 0.8, 0.7, 0.6)  # the largest that fits one page is taken; sizes by eye
-# The first pair found is used; the last comes with reportlab but has Latin letters only.
-_FONTS = (
-    ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf"),
-    ("Arial.ttf", "Arial Bold.ttf"),
-    ("arial.ttf", "arialbd.ttf"),
-    ("Vera.ttf", "VeraBd.ttf"),
-)
-# For scripts the pair lacks: a font of this machine that can be put into the file, ...
-_FURTHER = ("DroidSansFallbackFull.ttf", "wqy-microhei.ttc", "Arial Unicode.ttf", "msyh.ttc", "malgun.ttf")
-# ... else fonts that every reader of PDF knows by name, for scripts the pair lacks: the first that takes a letter.
+_SHIPPED = ("Vera.ttf", "VeraBd.ttf")  # comes with reportlab, but has Latin letters only
+# Fonts that every reader of PDF knows by name, for scripts no typeface here has: the first that takes a letter.
 _JAPANESE, _CHINESE, _KOREAN = "HeiseiKakuGo-W5", "STSong-Light", "HYGothic-Medium"
 _BY_NAME = (
     (_KOREAN, "[\u1100-\u11ff\u3130-\u318f\uac00-\ud7af]"),
@@ -66,9 +58,9 @@ def sheet_pdf(sheet: Sheet) -> bytes:
 @cache
 def _letters() -> frozenset[int]:
     """Register a pair of fonts once; the characters it can show."""
-    for regular, bold in _FONTS:
-        found = system_files((regular, bold))
-        files = [str(path) for path in found] if len(found) == 2 else [regular, bold]
+    for pair in (*OF_SYSTEMS, _SHIPPED):
+        found = system_files(pair)
+        files = [str(path) for path in found] if len(found) == 2 else pair
         try:
             plain, strong = TTFont(REGULAR, files[0]), TTFont(_BOLD, files[1])
         except TTFError:
@@ -114,7 +106,7 @@ def _shown(letter: str, japanese: bool) -> tuple[str, str]:
 def _further() -> list[tuple[str, frozenset[int]]]:
     """Further fonts of this machine, registered, each with the letters it has."""
     found = []
-    for number, file in enumerate(system_files(_FURTHER)):
+    for number, file in enumerate(system_files(tuple(regular for regular, _ in OF_SYSTEMS + FURTHER))):
         try:
             font = TTFont(f"{REGULAR}-{number}", str(file))
         except TTFError:

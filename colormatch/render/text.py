@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import unicodedata
 from typing import TYPE_CHECKING
 
 from ..lettering import face
+from ..naming import one_line
 
 if TYPE_CHECKING:
     from PIL.ImageFont import FreeTypeFont
-
-_HIDDEN = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}  # control, direction marks, surrogates, line ends
 
 
 def font(size: int, bold: bool = False, text: object = "") -> FreeTypeFont:
@@ -19,11 +17,8 @@ def font(size: int, bold: bool = False, text: object = "") -> FreeTypeFont:
 
 
 def clean(text: object, longest: int = 400) -> str:
-    """One line without control characters or direction marks, at most `longest` characters."""
-    visible = (" " if c.isspace() else c for c in unicodedata.normalize("NFC", str(text)))
-    kept = "".join(c for c in visible if unicodedata.category(c) not in _HIDDEN)
-    line = " ".join(kept.split())
-    return line if len(line) <= longest else line[: longest - 1] + "…"
+    """One line as it can be drawn, at most `longest` characters."""
+    return one_line(str(text), longest).replace("\u200d", "")  # no typeface here joins signs
 
 
 def shorten(text: str, width: float, face: FreeTypeFont) -> str:

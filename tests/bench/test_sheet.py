@@ -18,11 +18,12 @@ from hypothesis import strategies as st
 import colormatch as cm
 from colormatch.bench.batch import Bowl, Tone, bowls_for, plan_batch
 from colormatch.bench.cautions import STEPS
-from colormatch.bench.sheet import batch_code, compose_sheet, short_name
+from colormatch.bench.sheet import batch_code, compose_sheet
 from colormatch.bench.sheet_html import letter_size, sheet_html
 from colormatch.bench.sheet_pdf import sheet_pdf
 from colormatch.errors import InputError
 from colormatch.loads import Mix
+from colormatch.naming import one_line
 
 REFERENCE = Path(__file__).parent / "reference" / "sheet.png"
 RED = {"red-iron-oxide": 0.012, "yellow-iron-oxide": 0.02, "titanium-white": 0.01}
@@ -151,10 +152,10 @@ def test_hostile_names_break_nothing(name):
 
 @given(st.text(max_size=100))
 def test_short_names_are_short_and_plain(name):
-    short = short_name(name)
+    short = one_line(name)
     assert len(short) <= 44
     assert short == " ".join(short.split())
-    assert short_name(short) == short
+    assert one_line(short) == short
 
 
 def test_sizes_follow_the_content():
