@@ -14,7 +14,7 @@ from .difference import JUST_SEEN, delta_e_2000
 ALIKE, READS_AS_ONE, READS_AS_TWO, _PLAIN = 0.5, 2.0, 4.0, 8.0
 _NAMED = 0.5  # share of the largest part of a difference from which a second part is named
 _COLOURED = 6.0  # a* or b* from which a shade is called by that colour, so that less of it is "less red"
-_GREY, _TINGED, _STRONG = 4.0, 14.0, 45.0  # C*ab: a grey, a grey with a tinge, a strong colour
+GREY, _TINGED, _STRONG = 5.0, 14.0, 45.0  # C*ab: under it no hue to speak of, a grey with a tinge; a strong colour
 # Hue angle in CIELAB up to which a colour has a name; from memory of plain usage.
 _HUES = (
     (20, "pink"), (50, "red"), (72, "orange"), (100, "yellow"), (130, "yellow-green"), (185, "green"),
@@ -69,7 +69,7 @@ def shade_name(lab: ArrayLike) -> str:
     lightness, chroma, angle = (float(x) for x in lab_to_lch(finite_array(lab, name="The shade", shape=(3,))))
     # L* at which words change: common usage, no source
     tone = "very dark" if lightness < 25 else "dark" if lightness < 45 else "pale" if lightness > 80 else ""
-    if chroma < _GREY:
+    if chroma < GREY:
         plain = "near white" if lightness > 90 else "near black" if lightness < 20 else f"{tone} grey"
         return plain.strip()
     hue = next(name for most, name in _HUES if angle < most)

@@ -20,7 +20,7 @@ from ..errors import InputError, UnknownNameError
 from ..frozen import FrozenMapping
 from ..palette import Palette
 from ..recipes.limits import Limits
-from ..saying import READS_AS_TWO
+from ..saying import GREY, READS_AS_TWO
 from ..shade import Shade
 
 Relation = Literal["lighter", "darker", "near hue", "opposite hue"]
@@ -30,13 +30,11 @@ RELATIONS: tuple[str, ...] = get_args(Relation)
 _STEP = 8.0  # L* from which one is lighter than the other
 _SAME_HUE_DEG, _NEAR_HUE_DEG, _OPPOSITE_HUE_DEG = 15.0, (20.0, 70.0), 140.0
 _HUE_UNSEEN = 4.0  # dH*ab below which a difference in hue is not noticed, whatever the angle
-_NEUTRAL = 5.0  # C*ab below which a shade is a grey and goes with any hue
 _NEAR_LIGHTNESS = 25.0  # L* by which a near or opposite hue may differ
 
 _ROUND_LOADS = np.array([0.001, 0.0025, 0.005, 0.01, 0.02, 0.03, 0.05])  # easy to weigh
 _MOST_PIGMENTS = 3  # a second tone should be quick to weigh
 _SHARED_BONUS, _PIGMENT_COST = 0.5, 0.2  # in units of the rank, where 1 is clearly worse
-_TOO_ALIKE = 4.0  # dE00 between two suggestions of one relation
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +152,7 @@ def _chosen(
         for _ in range(count):
             if len(rows):
                 yield kind, int(rows[0])
-                rows = rows[delta_e_2000(labs[rows[0]], labs[rows]) >= _TOO_ALIKE]
+                rows = rows[delta_e_2000(labs[rows[0]], labs[rows]) >= READS_AS_TWO]
 
 
 def _relations(first: FloatArray, others: FloatArray) -> tuple[NDArray[np.int64], FloatArray]:
@@ -163,8 +161,8 @@ def _relations(first: FloatArray, others: FloatArray) -> tuple[NDArray[np.int64]
     dl, dc = two[:, 0] - one[0], two[:, 1] - one[1]
     turn = np.abs((two[:, 2] - one[2] + 180) % 360 - 180)
     dh = 2 * np.sqrt(two[:, 1] * one[1]) * np.sin(np.radians(turn) / 2)
-    grey = (two[:, 1] < _NEUTRAL) | (one[1] < _NEUTRAL)
-    same = (turn <= _SAME_HUE_DEG) | (dh <= _HUE_UNSEEN) | (two[:, 1] < _NEUTRAL)
+    grey = (two[:, 1] < GREY) | (one[1] < GREY)
+    same = (turn <= _SAME_HUE_DEG) | (dh <= _HUE_UNSEEN) | (two[:, 1] < GREY)
     seen = ~grey & (dh > _HUE_UNSEEN) & (np.abs(dl) <= _NEAR_LIGHTNESS)
     near = seen & (turn >= _NEAR_HUE_DEG[0]) & (turn <= _NEAR_HUE_DEG[1])
     opposite = seen & (turn >= _OPPOSITE_HUE_DEG)

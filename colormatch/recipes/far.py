@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from ..arrays import FloatArray, read_only
 from ..difference import delta_e_2000
+from ..saying import GREY
 from .descent import project
 from .problem import IndexArray, Mixes, Problem, amounts_of, least_of_each, loads_of, mixes_of
 from .solver import Candidates, solve
@@ -24,7 +25,7 @@ FAR = 5.0  # CIEDE2000; about where its order and that of CIELAB part (500 targe
 # The least that left no mix of 60,000 random ones more than 5 % nearer by eye to any of 800 targets.
 _PARTS, _SEEDS = 6, 12
 _FACTORS = (1.5, 1.5, 1.5, 1.25, 1.25, 1.12, 1.12, 1.06, 1.03)  # by which doses are tried up and down, in turn
-_COLOURED, _GREY = 10.0, 5.0  # C*ab from which a wanted shade, and below which a mix, has a hue to speak of or none
+_COLOURED = 10.0  # C*ab from which a wanted shade has a hue that must be kept
 # Degrees that the eye forgives for a stronger colour, and from which it sees another hue (30, less a margin for the
 # rounding of the grams). Between them distance counts up to a quarter more, beyond them half as much again: then any
 # mix of the wanted hue within 1.25 x of the nearest goes before one of another hue.
@@ -89,7 +90,7 @@ def distance_by_eye(lab: FloatArray, target: FloatArray) -> FloatArray:
     distance = np.sqrt(((lab - target) ** 2).sum(axis=-1))
     mix, wanted = lab[..., 1] + 1j * lab[..., 2], target[..., 1] + 1j * target[..., 2]
     off = np.abs(np.degrees(np.angle(mix * np.conj(wanted))))
-    off = np.where(np.abs(mix) < _GREY, 180.0, off)
+    off = np.where(np.abs(mix) < GREY, 180.0, off)
     turned = np.clip((off - _SAME_HUE) / (_ANOTHER_HUE - _SAME_HUE), 0.0, 1.0)
     cost = _TURNED_COSTS * turned + _OTHER_COSTS * (off > _ANOTHER_HUE)
     return np.asarray(distance * (1 + np.where(np.abs(wanted) > _COLOURED, cost, 0.0)))

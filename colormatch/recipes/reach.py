@@ -14,7 +14,7 @@ from ..difference import JUST_SEEN, delta_e_2000
 from ..errors import ColormatchError, InputError
 from ..loads import ASTM_C979_MAXIMUM
 from ..palette import Palette, Pigment
-from ..saying import compared
+from ..saying import GREY, compared
 from ..shade import Shade
 from ..starter import starter_palette
 from .far import solve_by_eye
@@ -22,9 +22,8 @@ from .limits import MOST_PIGMENTS, Limits
 from .problem import Problem
 from .starts import coarse_grid
 
-_WORTH = 0.5  # a remedy is named when it brings the shade this much nearer; half of what is just seen
+_WORTH = JUST_SEEN / 2  # a remedy is named when it brings the shade this much nearer
 _AT_LIMIT = 1 - 1e-3  # of a limit: as good as at it
-_GREY_CHROMA = 8.0  # below it a hue has no meaning for the eye; from memory
 SLICES = (30.0, 40.0, 50.0, 60.0, 70.0, 80.0, 90.0)  # L*: from the darkest cement to near white
 _HALF_SLICE = 2.5  # L*
 _TOTALS = np.concatenate([[0.004, 0.012], np.geomspace(0.03, 1.0, 10)])  # shares of the cap
@@ -225,7 +224,7 @@ def _obstacles(problem: Problem, target: FloatArray, nearest: FloatArray, loads:
         word = "stronger" if wanted[1] > got[1] else "more muted"
         numbers = f"chroma {wanted[1]:.0f} is wanted, {got[1]:.0f} comes nearest"
         found.append(f"It is {word} than these jars give: {numbers}.")
-    if hue > 0.5 * largest and wanted[1] > _GREY_CHROMA:
+    if hue > 0.5 * largest and wanted[1] > GREY:
         turned = np.append(target[0], nearest[1:] * wanted[1] / max(got[1], 1e-9))
         found.append(
             f"No mix of these jars has its hue: as light and as strong, the nearest is {compared(turned, target)} "

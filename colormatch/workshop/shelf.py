@@ -16,6 +16,7 @@ import numpy as np
 
 from ..arrays import SCALE_STEPS_G
 from ..bench.batch import LEAST_WATER, MOST_WATER, WASTE, WATER_PER_CEMENT
+from ..difference import JUST_SEEN
 from ..errors import InputError
 from ..library import BatchRecord, Cement, CementLot, Library, PigmentLot, PigmentRecord, Studio, newest_price
 from ..loads import ASTM_C979_MAXIMUM, STUDIO_CAP
@@ -34,7 +35,6 @@ LIGHTS = {
 Lot = TypeVar("Lot", CementLot, PigmentLot)
 
 _SCALE_STEP_G, _BULK_STEP_G = 0.1, 1.0  # a pocket scale and a kitchen scale
-_WORTH_A_JAR = 1.0  # dE00 nearer that make a jar worth buying: just seen side by side
 _SETTINGS = (
     "cement_uid", "mould_uid", "load_cap", "scale_step_g", "bulk_step_g", "water_per_cement", "waste", "light"
 )  # fmt: skip
@@ -173,7 +173,7 @@ def worth_buying(
         nearer = float((one.before - one.after).mean())
         jar = f"A jar of {one.label.lower()}"
         words = f"{jar} would bring it about {nearer:.0f} nearer." if len(targets) == 1 else one.sentence
-        if nearer >= _WORTH_A_JAR:
+        if nearer >= JUST_SEEN:
             found.append(Suggestion(one.pigment, one.label, nearer, words))
     return tuple(found[:most])
 
