@@ -19,7 +19,7 @@ from .record import Record
 from .records import KINDS
 from .rows import delete_links, read_records
 from .schema import LINKS, TABLES, history, users_of
-from .writing import existing, pointed_at, present
+from .writing import binned_at, existing, pointed_at, present
 
 _MOST_NAMED = 5  # as many as one sentence bears
 
@@ -32,7 +32,7 @@ class Binned:
     binned_at: str
 
 
-def put_in(connection: sa.Connection, kind: type[Record], uid: str, stamp: str) -> None:
+def put_in(connection: sa.Connection, kind: type[Record], uid: str, at: str) -> None:
     """Put a record and what belongs to it in the bin."""
     record = present(connection, kind, uid)
     going = [record, *_belongings(connection, record)]
@@ -45,29 +45,29 @@ def put_in(connection: sa.Connection, kind: type[Record], uid: str, stamp: str) 
                 f"{called[:1].upper()}{called[1:]} is used by {_in_words(connection, users)}; delete these first."
             )
     for each in going:
-        _stamp(connection, each, stamp)
+        stamp(connection, each.KIND, each.uid, at)
 
 
 def take_out(connection: sa.Connection, kind: type[Record], uid: str) -> None:
     """Take a record and what went in together with it out of the bin."""
     record = existing(connection, kind, uid)
-    stamp = _stamp_of(connection, kind.KIND, uid)
-    if record is None or stamp is None:
+    at = binned_at(connection, kind.KIND, uid)
+    if record is None or at is None:
         raise LibraryError(f"There is no {said(kind)} {uid[:60]!r} in the bin.")
     for other, other_uid in pointed_at(record):
-        if _stamp_of(connection, other, other_uid):
+        if binned_at(connection, other, other_uid):
             raise LibraryError(f"Restore the {said(other)} {other_uid!r} first: it is in the bin too.")
-    unstamp(connection, kind, uid)
-    for each in _belongings(connection, record, stamp):
+    stamp(connection, kind.KIND, uid, None)
+    for each in _belongings(connection, record, at):
         # One that belongs to two stays for as long as the other is in the bin.
-        if not any(_stamp_of(connection, *other) for other in pointed_at(each)):
-            unstamp(connection, type(each), each.uid)
+        if not any(binned_at(connection, *other) for other in pointed_at(each)):
+            stamp(connection, each.KIND, each.uid, None)
 
 
 def contents(connection: sa.Connection) -> list[Binned]:
     """Everything in the bin, latest first."""
     found = [
-        Binned(record, _stamp_of(connection, record.KIND, record.uid) or "")
+        Binned(record, binned_at(connection, record.KIND, record.uid) or "")
         for kind in KINDS.values()
         for record in read_records(connection, kind, TABLES[kind.KIND].c.binned_at.is_not(None))
     ]
@@ -118,14 +118,14 @@ def _many(words: str, count: int) -> str:
     return f"a {words}" if count == 1 else f"{count} {words}s"
 
 
-def _belongings(connection: sa.Connection, record: Record, binned_at: str | None = None) -> list[Record]:
+def _belongings(connection: sa.Connection, record: Record, at: str | None = None) -> list[Record]:
     """What belongs to a record, and to that in turn, owners first: outside the bin, or put there at that moment."""
     found: list[Record] = []
     for kind, name, owned in users_of(record.KIND):
         if owned:
             table = TABLES[kind]
-            found += read_records(connection, KINDS[kind], table.c[name] == record.uid, table.c.binned_at == binned_at)
-    found += [deeper for each in found for deeper in _belongings(connection, each, binned_at)]
+            found += read_records(connection, KINDS[kind], table.c[name] == record.uid, table.c.binned_at == at)
+    found += [deeper for each in found for deeper in _belongings(connection, each, at)]
     return list({(each.KIND, each.uid): each for each in found}.values())
 
 
@@ -144,17 +144,7 @@ def _users(connection: sa.Connection, record: Record) -> list[Record]:
     return found
 
 
-def unstamp(connection: sa.Connection, kind: type[Record], uid: str) -> None:
-    """Take one record, alone and without further questions, out of the bin."""
-    table = TABLES[kind.KIND]
-    connection.execute(sa.update(table).where(table.c.uid == uid).values(binned_at=None))
-
-
-def _stamp(connection: sa.Connection, record: Record, stamp: str) -> None:
-    table = TABLES[record.KIND]
-    connection.execute(sa.update(table).where(table.c.uid == record.uid).values(binned_at=stamp))
-
-
-def _stamp_of(connection: sa.Connection, kind: str, uid: str) -> str | None:
+def stamp(connection: sa.Connection, kind: str, uid: str, at: str | None) -> None:
+    """Put one record, alone and without further questions, in the bin; None: take it out."""
     table = TABLES[kind]
-    return connection.execute(sa.select(table.c.binned_at).where(table.c.uid == uid)).scalar()
+    connection.execute(sa.update(table).where(table.c.uid == uid).values(binned_at=at))

@@ -52,10 +52,10 @@ def save_draft(
     fresh = checked(Draft(uid=draft_uid(what, key), what=what, key=key, title=title, content=content, device=device))
     with library.database.writing() as connection:
         there = writing.existing(connection, Draft, fresh.uid)
-        binned = there is not None and writing.is_binned(connection, there)
+        binned = writing.binned_at(connection, Draft.KIND, fresh.uid)
         version = seen.version if seen else 0
         if there and not seen and binned:  # new work on top; undo leads back to the old
-            bins.unstamp(connection, Draft, there.uid)
+            bins.stamp(connection, Draft.KIND, there.uid, None)
             version = there.version
         if there and not binned and (there.content, there.title) == (fresh.content, fresh.title):
             return there  # the same on both devices
@@ -77,8 +77,8 @@ def undo_draft(library: Library, what: str, key: str = "") -> Draft:
         there = writing.existing(connection, Draft, draft_uid(what, key))
         if there is None:
             raise NotInLibrary(f"There is no work in hand called {what[:60]!r} to undo.")
-        if writing.is_binned(connection, there):
-            bins.unstamp(connection, Draft, there.uid)
+        if writing.binned_at(connection, Draft.KIND, there.uid):
+            bins.stamp(connection, Draft.KIND, there.uid, None)
             return there
         *earlier, _ = (each.number for each in history.versions(connection, Draft, there.uid))
         if not earlier:

@@ -311,7 +311,7 @@ def _carry_out(
     progress(0.9)
     for record, change in altered:
         if change.from_bin:
-            bins.unstamp(connection, type(record), record.uid)
+            bins.stamp(connection, record.KIND, record.uid, None)
         writing.keep(connection, record, stamp)
     progress(1.0)
 

@@ -70,16 +70,15 @@ def present(connection: sa.Connection, kind: type[R], uid: str) -> R:
     record = existing(connection, kind, uid)
     if record is None:
         raise NotInLibrary(f"There is no {said(kind)} {uid[:60]!r} in the library.")
-    if is_binned(connection, record):
+    if binned_at(connection, kind.KIND, uid):
         raise NotInLibrary(f"The {said(kind)} {uid!r} is in the bin; restore it first.")
     return record
 
 
-def is_binned(connection: sa.Connection, record: Record) -> bool:
-    """Whether the record is in the bin."""
-    table = TABLES[record.KIND]
-    stamp = connection.execute(sa.select(table.c.binned_at).where(table.c.uid == record.uid)).scalar()
-    return stamp is not None
+def binned_at(connection: sa.Connection, kind: str, uid: str) -> str | None:
+    """Since when a record is in the bin (ISO 8601, UTC); None where it is not."""
+    table = TABLES[kind]
+    return connection.execute(sa.select(table.c.binned_at).where(table.c.uid == uid)).scalar()
 
 
 def pointed_at(record: Record) -> list[tuple[str, str]]:
@@ -101,7 +100,7 @@ def _require_new(record: Record) -> None:
 
 def _require_same_version(connection: sa.Connection, there: Record, record: Record) -> None:
     whose = f"The {said(type(record))} {record.uid!r}"
-    if is_binned(connection, there):
+    if binned_at(connection, there.KIND, there.uid):
         raise ConflictError(f"{whose} is in the bin; restore it first.")
     if record.version == 0 and there != record:
         raise ConflictError(f"{whose} is already in the library. Read it first to edit it, or choose another uid.")
