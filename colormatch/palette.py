@@ -6,10 +6,10 @@ advice on the next tile all ask a Palette; learning from tiles returns a new one
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -280,10 +280,8 @@ class Palette:
         else:
             record = replace(look_up(self.pigments, like, "pigment"), name=name, label=name)
             prior = pigment_covariance(LOT_TO_LOT, LOT_TO_LOT)
-        record = with_details(record, details)
-        grown = Layout(tuple(self.bases), (*self.pigments, name), self.states)
-        sources = [(grown.pigment(name), None if like is None else self.layout.pigment(like), prior)]
-        return self._grown(grown, sources, pigments={**self.pigments, name: record})
+        pigments = {**self.pigments, name: with_details(record, details)}
+        return self._grown("pigment", name, like, prior, pigments=pigments)
 
     def with_base(self, name: str, like: str | None = "white-cement", **details: Any) -> Palette:
         """A palette with one more cement (or a new bag of one), starting from another's curve, widened.
@@ -299,37 +297,38 @@ class Palette:
         else:
             record = replace(look_up(self.bases, like, "base"), name=name, label=name)
             prior = base_covariance(LOT_TO_LOT, scatter_sd=0.1)
-        record = with_details(record, details)
-        grown = Layout((*self.bases, name), tuple(self.pigments), self.states)
-        sources = [(grown.base(name), None if like is None else self.layout.base(like), prior)]
-        return self._grown(grown, sources, bases={**self.bases, name: record})
+        return self._grown("base", name, like, prior, bases={**self.bases, name: with_details(record, details)})
 
     def with_sealer(self, name: str) -> Palette:
         """A palette with one more sealer; its state is `"sealed:<name>"`, prior as `sealed`."""
         state = f"sealed:{new_name(name, (), 'sealer')}"
         new_name(state, self.states, "state")
-        grown = Layout(tuple(self.bases), tuple(self.pigments), (*self.states, state))
-        palette = self._grown(
-            grown,
-            [(grown.state(state), None, np.diag(STATE_PRIOR_SD["sealed"] ** 2))],
-            states=(*self.states, state),
-        )
-        mean = palette.mean.copy()
-        mean[grown.state(state)] = STATE_PRIOR_MEAN["sealed"]
-        return replace(palette, mean=mean)
+        prior = np.diag(STATE_PRIOR_SD["sealed"] ** 2)
+        return self._grown("state", state, None, prior, STATE_PRIOR_MEAN["sealed"], states=(*self.states, state))
 
     def _grown(
-        self, grown: Layout, sources: Sequence[tuple[slice, slice | None, FloatArray]], **changes: Any
+        self,
+        part: Literal["base", "pigment", "state"],
+        name: str,
+        like: str | None,
+        widening: FloatArray,
+        mean: FloatArray | float = 0.0,
+        **changes: Any,
     ) -> Palette:
-        """Parameters of a larger layout: new = old parameters (or zero) + an independent widening."""
-        nowhere = self.layout.size
+        """One more base, pigment or state: the parameters of the one it is like, or `mean`, widened on their own."""
+        names = {"bases": self.bases, "pigments": self.pigments, "states": self.states, **changes}
+        grown, nowhere = Layout(*map(tuple, names.values())), self.layout.size
+        here, shared = getattr(grown, part)(name), grown.shared_with(self.layout)
+        if like is not None:
+            shared.append((here, getattr(self.layout, part)(like)))
         origin = np.full(grown.size, nowhere)  # of each new parameter, the old one it starts from
-        for new, old in [*grown.shared_with(self.layout), *((here, there) for here, there, _ in sources if there)]:
+        for new, old in shared:
             origin[new] = np.arange(nowhere)[old]
-        covariance = np.pad(self.covariance, (0, 1))[np.ix_(origin, origin)]
-        for here, _, widening in sources:
-            covariance[here, here] += widening
-        return replace(self, mean=np.append(self.mean, 0.0)[origin], covariance=covariance, **changes)
+        parameters, covariance = np.append(self.mean, 0.0)[origin], np.pad(self.covariance, (0, 1))
+        covariance = covariance[np.ix_(origin, origin)]
+        parameters[here] += mean
+        covariance[here, here] += widening
+        return replace(self, mean=parameters, covariance=covariance, **changes)
 
 
 def coefficients_at(palette: Palette, parameters: FloatArray, base: str, state: str) -> Coefficients:
