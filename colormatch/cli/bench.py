@@ -209,6 +209,7 @@ def piece(
     from ..workshop import pieces as lives
     from ..workshop.comparing import dry_shade, other_casts, outcome
     from ..workshop.numbers import Question
+    from ..workshop.selling import cost_words
 
     with asking.opened(library) as opened:
         one, lines = _one(opened, (Piece,), name), list[str]()
@@ -238,7 +239,7 @@ def piece(
             lines.append(outcome(opened, studio_palette(opened), one).words)
             for other in other_casts(opened, one):
                 lines += [f"{other.piece.name}: {other.words}", *(f"  {each}" for each in other.different)]
-        noted = lives.conditions(one)
+        noted = lives.conditions(one) | ({"materials": cost} if (cost := cost_words(opened, one)) else {})
     lines = [line for line in lines if line]
     answer = {"piece": one.name, "stage": stage, "says": lines, "conditions": noted}
     answers.tell([*lines, *(f"  {what}: {words}" for what, words in noted.items())], answer, as_json=as_json)

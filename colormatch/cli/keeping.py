@@ -49,15 +49,22 @@ def where(as_json: answers.JsonOption = False, library: asking.LibraryOption = N
 @app.command("export", epilog="Example: colormatch library export my-library.zip")
 def export(
     destination: Annotated[Path, typer.Argument(help="A new folder, or a .zip file.")],
+    only: Annotated[
+        str | None, typer.Option(help="Only what `colormatch find` finds by these words, with all it needs.")
+    ] = None,
     force: ForceOption = False,
     library: asking.LibraryOption = None,
 ) -> None:
-    """Write the whole library as a readable folder or zip."""
-    from ..library import export_library
+    """Write the whole library, or a part of it, as a readable folder or zip."""
+    from ..library import KINDS, export_library
+    from ..workshop.today import find
 
     _unless_there(destination, force=force)
     with asking.opened(library) as opened:
-        export_library(opened, destination)
+        chosen = [opened.get(KINDS[each.kind], each.uid) for each in find(opened, only or "")]
+        if only is not None and not chosen:
+            raise InputError(f"Nothing is called {only!r}. Look with: colormatch find PART-OF-ITS-NAME")
+        export_library(opened, destination, None if only is None else chosen)
     typer.echo(f"Written: {destination}")
 
 

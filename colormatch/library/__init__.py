@@ -38,7 +38,7 @@ from .records import (
     Weighing,
 )
 from .restoring import records_in, restore, restore_into
-from .stock import PieceCost, StockWarning, bags_and_jars, drawn, newest_price, piece_cost, stock_warnings
+from .stock import StockWarning, bags_and_jars, drawn, newest_price, piece_cost, stock_warnings
 from .store import Library, data_folder, open_library
 
 __all__ = [
@@ -56,5 +56,5 @@ __all__ = [
     "Near", "Version", "find", "find_near",
     "Change", "ImportReport", "demo_folder", "export_library", "import_library", "open_demo",
     "BackupReport", "backup", "records_in", "restore", "restore_into",
-    "PieceCost", "StockWarning", "bags_and_jars", "drawn", "newest_price", "piece_cost", "stock_warnings",
+    "StockWarning", "bags_and_jars", "drawn", "newest_price", "piece_cost", "stock_warnings",
 ]  # fmt: skip

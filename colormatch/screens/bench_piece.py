@@ -21,6 +21,7 @@ from colormatch.screens.studios import library
 from colormatch.screens.typed_numbers import keeping, number_field, read_if_any, sure
 from colormatch.screens.work import Work
 from colormatch.workshop.pieces import Stage, change_conditions, conditions, last_step, pieces_of, sell, undo_piece
+from colormatch.workshop.selling import cost_words
 
 FRESH, DRYING, DRY, COMPARED = "At demould", "Drying", "Dry", "Compared"
 FIRST: dict[Stage, str] = {
@@ -79,7 +80,7 @@ def _life(piece: Piece) -> None:
 
 def _details(piece: Piece) -> None:
     with st.expander("How it was cast"):
-        known = conditions(piece)
+        known = conditions(piece) | ({"materials": cost} if (cost := cost_words(library(), piece)) else {})
         show_notice("piece.noted")
         amounts([(name[:1].upper() + name[1:], words) for name, words in known.items()] or [("Nothing was noted", "")])
         _correct(piece)

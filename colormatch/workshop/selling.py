@@ -8,7 +8,17 @@ from math import pi
 
 from ..errors import InputError
 from ..frozen import FrozenMapping
-from ..library import BatchRecord, Library, PieceCost, RecipeRecord, ShadeRecord, Studio, Swatch, piece_cost
+from ..library import (
+    Cement,
+    Library,
+    Piece,
+    PigmentRecord,
+    RecipeRecord,
+    ShadeRecord,
+    Studio,
+    Swatch,
+    piece_cost,
+)
 from ..palette import Palette
 from ..saying import seen, shade_name
 from ..shade import Shade
@@ -35,9 +45,15 @@ class Card:
     form: str = "cup"
 
 
-def cost(library: Library, batch: BatchRecord) -> PieceCost:
-    """Cost of the pigments and cement of a batch, whole and per piece, from what was weighed; see library.stock."""
-    return piece_cost(library, batch.uid)
+def cost_words(library: Library, piece: Piece) -> str:
+    """What cement and pigments of one piece cost, by what was weighed, and what has no price; empty: not known."""
+    found = piece_cost(library, piece.batch_uid) if piece.batch_uid else None
+    if found is None or not found.total:
+        return ""
+    names = {each.uid: each.name for each in library.list(PigmentRecord)}
+    names |= {each.uid: each.name for each in library.list(Cement)}
+    without = " and ".join(names.get(each, each) for each in found.without_price)
+    return f"{found.per_piece:.2f} {found.currency}".strip() + (f", {without} not counted: no price" if without else "")
 
 
 def customer_card(library: Library, knowledge: Palette, swatch: Swatch, *, form: str = "cup") -> Card:

@@ -11,7 +11,7 @@ import typer
 from typer.testing import CliRunner
 
 from colormatch.cli.program import app
-from colormatch.library import Piece, open_library
+from colormatch.library import Piece, Swatch, import_library, open_library
 from colormatch.workshop.materials import add_bag, add_jar, add_mould
 from colormatch.workshop.shelf import set_defaults
 
@@ -43,6 +43,12 @@ def test_from_a_colour_to_the_next_batch(run, tmp_path):
     code = re.search(r"code (\w{6})", planned).group(1)
     assert "mask" in planned
     assert code in run("find", code.lower())
+    run("preview", "Brick red=2%", "--keep", "Plain red")
+    run("library", "export", str(tmp_path / "part.zip"), "--only", "tray")
+    with open_library(tmp_path / "other") as other:
+        import_library(other, tmp_path / "part.zip")
+        assert [each.name for each in other.list(Swatch)] == ["Rust tray"]
+    assert "Nothing is called" in run("library", "export", str(tmp_path / "no.zip"), "--only", "cup 9", fails=True)
     run("bench", "sheet", code, str(tmp_path / "sheet.pdf"))
     assert (tmp_path / "sheet.pdf").read_bytes().startswith(b"%PDF")
     left = run("bench", "bowl", code, typed="ok\nabc\n1,250\n3\n\n")

@@ -55,6 +55,7 @@ from colormatch.workshop.pieces import (
     weights_of,
 )
 from colormatch.workshop.plans import Casting, castings, keep_plan, plan
+from colormatch.workshop.selling import cost_words
 from colormatch.workshop.today import find, today
 from colormatch.workshop.weighing import begin_bowl, put, put_sure, settle, slip_of, zeroed
 
@@ -121,6 +122,15 @@ def test_a_second_sealer_is_a_state_of_its_own_and_learned_as_such(studio, knowl
     assert light - dark > 5
     with pytest.raises(InputError, match="one line"):
         seal(studio, third, "two\nlines")
+
+
+def test_the_materials_of_a_piece_cost_what_was_weighed_and_what_has_no_price_is_named(studio, knowledge):
+    piece = cast_rust(studio, knowledge)
+    cement, red = (next(each for each in studio.list(Weighing, batch_uid=piece.batch_uid) if each.material == name)
+                   for name in ("white-quick", "brick-red"))  # fmt: skip
+    price = (cement.weighed_g * 1.2 + red.weighed_g * 9.0) / 1000
+    assert cost_words(studio, piece) == f"{price:.2f} EUR, Ochre not counted: no price"
+    assert cost_words(studio, studio.save(Piece(name="From a shop"))) == ""
 
 
 def test_a_shade_in_a_state_that_is_none_makes_no_sealer(studio):
