@@ -5,8 +5,7 @@ Technometrics 44 (2002) 24), so limits hold from the second batch on and a chang
 The prediction is the Student t of a normal sample whose mean starts at the standard and whose scatter starts
 at the palette's from cast to cast. Two signals, both on a scale where a good batch is chi-square with 3
 degrees of freedom: one batch far off (Hotelling's T2), and a drift (the exponentially weighted mean of
-Lowry et al., Technometrics 34 (1992) 46). Limits of single numbers are Shewhart's: centre +- 3 mean moving ranges
-/ d2, d2 = 2 / sqrt(pi) = 1.128. Citations from memory; the false alarms are measured in the tests.
+Lowry et al., Technometrics 34 (1992) 46). Citations from memory; the false alarms are measured in the tests.
 """
 
 from __future__ import annotations
@@ -23,7 +22,6 @@ from ..difference import delta_e_2000
 from ..errors import InputError
 from ..shade import Shade
 
-D2 = 2 / math.sqrt(math.pi)  # mean range of two normal values, in sd
 CAST_SD = 0.8  # CIELAB units per number; from memory, a learned palette has its own
 T2_LIMIT = float(chdtri(3, 0.0027))  # chi-square, 3 degrees of freedom: as rare as three sigma
 DRIFT_LIMIT = 14.0  # by simulation: about as rare as T2 beyond its limit
@@ -31,36 +29,24 @@ DRIFT_LIMIT = 14.0  # by simulation: about as rare as T2 beyond its limit
 _MEMORY = 0.25  # weight of the newest batch in the drift
 _MEAN_WEIGHT = 0.25  # batches the standard counts for, as the mean
 _SCATTER_WEIGHT = 6.0  # degrees of freedom the palette's scatter counts for
-_ENOUGH = 8  # good batches from which the moving range sets the limits of single numbers
 _AXES = ("L*", "a*", "b*")
 _WORDS = (("too dark", "too light"), ("too green", "too red"), ("too blue", "too yellow"))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ControlChart:
-    """Batches in order of time. deviations (n, 3): batch - standard in L*, a*, b*; delta_e (n,) from the standard.
+    """Batches in order of time. delta_e (n,): from the standard.
 
     t2, drift (n,): the two signals, to be held against T2_LIMIT and DRIFT_LIMIT. out: indices of the batches
-    out of control; first_out: the first of them or None. centre, lower, upper (3,): of the deviations of the
-    batches in control, for a chart of each number. bias_delta_e: dE00 of their mean from the standard.
+    out of control.
     """
 
     names: tuple[str, ...]
-    deviations: FloatArray
     delta_e: FloatArray
     t2: FloatArray
     drift: FloatArray
     out: tuple[int, ...]
-    centre: FloatArray
-    lower: FloatArray
-    upper: FloatArray
-    bias_delta_e: float
     words: str
-
-    @property
-    def first_out(self) -> int | None:
-        """The first batch out of control."""
-        return self.out[0] if self.out else None
 
 
 def control_chart(
@@ -78,24 +64,10 @@ def control_chart(
         raise InputError(f"There are {len(shades)} shades but {len(labels)} names; give one name for each.")
     cast_sd = number_between(cast_sd, name="The scatter from cast to cast", low=0.05, high=20)
     labs = np.array([shade.lab for shade in shades])
-    deviations = labs - standard.lab
-    t2, drift, drawn = _signals(deviations, cast_sd)
+    t2, drift, drawn = _signals(labs - standard.lab, cast_sd)
     out = tuple(int(i) for i in np.flatnonzero((t2 > T2_LIMIT) | (drift > DRIFT_LIMIT)))
-    good = np.delete(deviations, list(out), axis=0) if len(out) < len(deviations) else deviations
-    centre, scatter = good.mean(axis=0), _scatter(good, cast_sd)
-    return ControlChart(
-        names=labels,
-        deviations=deviations,
-        delta_e=np.asarray(delta_e_2000(labs, standard.lab), dtype=np.float64),
-        t2=t2,
-        drift=drift,
-        out=out,
-        centre=centre,
-        lower=centre - 3 * scatter,
-        upper=centre + 3 * scatter,
-        bias_delta_e=float(delta_e_2000(standard.lab + centre, standard.lab)),
-        words=_words(labels, out, t2, drawn),
-    )
+    off = np.asarray(delta_e_2000(labs, standard.lab), dtype=np.float64)
+    return ControlChart(labels, off, t2, drift, out, _words(labels, out, t2, drawn))
 
 
 def _signals(deviations: FloatArray, cast_sd: float) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -127,13 +99,6 @@ def _signals(deviations: FloatArray, cast_sd: float) -> tuple[FloatArray, FloatA
         mean = mean + apart / (weight + 1)
         weight, freedom = weight + 1, freedom + 1
     return t2, drift, drawn
-
-
-def _scatter(good: FloatArray, cast_sd: float) -> FloatArray:
-    """(3,) sd from batch to batch: mean moving range / d2, or the palette's while there are few batches."""
-    if len(good) < _ENOUGH:
-        return np.full(3, cast_sd)
-    return np.asarray(np.abs(np.diff(good, axis=0)).mean(axis=0) / D2)
 
 
 def _words(names: tuple[str, ...], out: tuple[int, ...], t2: FloatArray, drawn: FloatArray) -> str:

@@ -18,7 +18,7 @@ from colormatch.screens.guard import guard, say_then_draw, show_notice
 from colormatch.screens.plots import INK, SOFT, rows, show_plot
 from colormatch.screens.routes import by_address, link
 from colormatch.screens.state import kept, start_with
-from colormatch.screens.studios import library
+from colormatch.screens.studios import library, palette
 from colormatch.screens.typed_numbers import keeping, number_field, read, sure
 from colormatch.screens.work import Work
 from colormatch.shade import Shade
@@ -56,7 +56,7 @@ def _shades() -> None:
         against = st.segmented_control("How far from", [FIRST, ASKED], key=key, required=True)
     standard = Shade(wanted) if wanted and against == ASKED else own.shades[0]
     shades, names = own.shades, own.names
-    chart = control_chart(shades, standard, names=names)
+    chart = control_chart(shades, standard, names=names, cast_sd=palette().cast_sd)
     answer(chart.words)
     says = f"{len(names)} pieces in the order they were cast, and how far each is from {against}. {chart.words}"
     show_plot(_plot(chart, shades), says)
