@@ -89,10 +89,10 @@ def _details(piece: Piece) -> None:
             with guard():
                 sell(library(), piece)
                 say_then_draw("piece", "Noted as sold.")
-        if piece.version > 1 and st.button(f"Undo: {last_step(library(), piece)}", type="tertiary", key="piece.undo"):
+        step = last_step(piece)
+        if step and st.button(f"Undo: {step}", type="tertiary", key="piece.undo"):
             with guard():
-                _, words = undo_piece(library(), piece)
-                say_then_draw("piece", f"Undone: {words}")
+                say_then_draw("piece", undo_piece(library(), piece)[1])
 
 
 def _correct(piece: Piece) -> None:

@@ -66,7 +66,7 @@ def demould(library: Library, piece: Piece, *, at: datetime | None = None) -> Pi
     """The piece has left its mould; from now it is kept moist or dries, by its cement's kind."""
     moment = past(at)
     if piece.cast_at is not None and moment < piece.cast_at:
-        raise InputError(f"{piece.name} was cast later than that ({piece.cast_at:%d.%m. %H:%M}).")
+        raise InputError(f"{piece.name} was cast later than that ({piece.cast_at.astimezone():%d.%m. %H:%M}).")
     moist = curing(library, _cement_of(library, piece)).moist_until(moment)
     return library.update(Piece, piece.uid, lambda each: replace(each, demoulded_at=moment, moist_until=moist))
 
@@ -248,11 +248,18 @@ def seal(library: Library, piece: Piece, sealer: str, *, at: datetime | None = N
 
 def sell(library: Library, piece: Piece, on: date | None = None) -> Piece:
     """The piece is sold; when all of a batch are, the batch is done."""
-    sold = library.update(Piece, piece.uid, lambda each: replace(each, sold_on=on or date.today()))
+    return _with_its_batch(library, replace(library.get(Piece, piece.uid), sold_on=on or date.today()))
+
+
+def _with_its_batch(library: Library, piece: Piece) -> Piece:
+    """Keep a piece that was sold, or is not any more; its batch is done while all its pieces are."""
     batch = library.find_one(BatchRecord, piece.batch_uid) if piece.batch_uid else None
-    if batch is not None and all(each.sold_on for each in pieces_of(library, batch)):
-        library.update(BatchRecord, batch.uid, lambda each: replace(each, stage="done"))
-    return sold
+    records: list[Piece | BatchRecord] = [piece]
+    if batch is not None and batch.stage in ("cast", "done"):
+        others = (each.sold_on for each in pieces_of(library, batch) if each.uid != piece.uid)
+        records.append(replace(batch, stage="done" if piece.sold_on and all(others) else "cast"))
+    library.save_all(records)
+    return library.get(Piece, piece.uid)
 
 
 def change_conditions(library: Library, piece: Piece, **said: Any) -> Piece:
@@ -267,19 +274,26 @@ def change_conditions(library: Library, piece: Piece, **said: Any) -> Piece:
     return library.update(Piece, piece.uid, lambda each: replace(each, conditions=conditions, **said))
 
 
+_STEPS: dict[str, tuple[str, dict[str, Any]]] = {  # of a life, the latest first: the field, and what undoing it empties
+    "sold_on": ("sold", {"sold_on": None}),
+    "sealed_at": ("sealed", {"sealed_at": None, "sealer": ""}),
+    "demoulded_at": ("out of the mould", {"demoulded_at": None, "moist_until": None}),
+}
+
+
 def undo_piece(library: Library, piece: Piece) -> tuple[Piece, str]:
-    """Take the last change of a piece back (demoulded, sealed, sold ...); what was taken back, in words."""
-    versions = library.history(piece)
-    if len(versions) < 2:
+    """Take the last step of a piece's life back (out of the mould, sealed, sold); what was taken back, in words."""
+    now = library.get(Piece, piece.uid)
+    said = last_step(now)
+    if not said:
         raise InputError(f"Nothing has happened to {piece.name} yet that could be taken back.")
-    return library.revert(piece, versions[-2].number), f"Taken back: {piece.name} {last_step(library, piece)}."
+    empty = next(empty for words, empty in _STEPS.values() if words == said)
+    return _with_its_batch(library, replace(now, **empty)), f"Taken back: {piece.name} {said}."
 
 
-def last_step(library: Library, piece: Piece) -> str:
-    """What was last noted of a piece, in words: `out of the mould`, `sealed`, `sold`, or `as noted`."""
-    now, before = (each.record for each in library.history(piece)[-2:])
-    steps = (("sold_on", "sold"), ("sealed_at", "sealed"), ("demoulded_at", "out of the mould"))
-    return next((said for name, said in steps if getattr(now, name) != getattr(before, name)), "as noted")
+def last_step(piece: Piece) -> str:
+    """The last step of its life: `out of the mould`, `sealed`, `sold`; empty while a piece is in the mould."""
+    return next((words for field, (words, _) in _STEPS.items() if getattr(piece, field) is not None), "")
 
 
 def conditions(piece: Piece) -> dict[str, str]:

@@ -162,6 +162,22 @@ def test_a_piece_goes_through_its_life(studio, knowledge):
     sold = sell(studio, seal(studio, back, "penetrating"))
     assert stage(studio, sold) == "sold"
     assert studio.get(BatchRecord, piece.batch_uid).stage == "done"
+    back, words = undo_piece(studio, sold)
+    assert words == f"Taken back: {piece.name} sold."
+    assert (stage(studio, back), studio.get(BatchRecord, piece.batch_uid).stage) == ("sealed", "cast")
+
+
+def test_undo_takes_one_step_after_the_other_back_and_never_what_was_measured(studio, knowledge):
+    piece = dried(studio, cast_rust(studio, knowledge, days_ago=13))
+    keep_shade(studio, piece, Shade((58, 15, 19), sd=0.7), state="dry")
+    piece = seal(studio, studio.get(Piece, piece.uid), "wax")
+    for said in ("sealed", "out of the mould"):
+        piece, words = undo_piece(studio, piece)
+        assert words == f"Taken back: {piece.name} {said}."
+    assert (piece.sealed_at, piece.sealer, piece.demoulded_at) == (None, "", None)
+    assert piece.conditions["locked"]  # its shade still belongs to these conditions
+    with pytest.raises(InputError, match="Nothing has happened"):
+        undo_piece(studio, piece)
 
 
 @pytest.mark.parametrize(("kind", "hours", "moist"), [("quick-setting", 4, 0), ("portland", 24, 3), ("", 24, 1)])
