@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 import re
 
 from ..arrays import number_between
 from ..errors import InputError
+from ..workshop.numbers import Question, read_number
 
-_TYPED = re.compile(r"\s*([-+]?[\d.,]+(?:e[-+]?\d+)?)\s*([%a-z/]*)\s*", re.IGNORECASE)
+_TYPED = re.compile(r"\s*([^a-z%]*\d(?:e[-+]?\d+)?)\s*([%a-z/]*)\s*", re.IGNORECASE)
+_EXPONENT = re.compile(r"[-+]?\d+(?:[.,]\d+)?e[-+]?\d+", re.IGNORECASE)
 _PER_CENT = {"": 1.0, "%": 1.0, "g/kg": 0.1}
 _GRAMS = {"": 1.0, "g": 1.0, "kg": 1000.0}
 _DAYS = {"": 1.0, "d": 1.0, "h": 1 / 24}
@@ -55,13 +58,20 @@ def weights(texts: list[str]) -> tuple[list[float], list[float]]:
     return [value * _DAYS[unit] for value, unit in days], [value * _GRAMS[unit] for value, unit in masses]
 
 
+def one_number(read: float | Question) -> float:
+    """What was typed, where it can mean one thing only; InputError that asks, where it can mean two."""
+    if isinstance(read, Question):
+        raise InputError(f"{read.words} Type it without a sign for thousands, with a point.")
+    return read
+
+
 def _amount(text: str, name: str, units: dict[str, float]) -> tuple[float, str]:
     typed = _TYPED.fullmatch(text)
-    try:
-        value, unit = float(typed[1].replace(",", ".")) if typed else None, typed[2].lower() if typed else ""
-    except ValueError:
-        value = None
-    if value is None or unit not in units:
+    if typed is None or typed[2].lower() not in units:
         known = " or ".join(each for each in units if each)
         raise InputError(f"{name} is {text!r}; it must be a number, with {known} behind it if you like.")
-    return value, unit
+    if _EXPONENT.fullmatch(typed[1]):
+        return float(typed[1].replace(",", ".")), typed[2].lower()
+    # Points part the decimals on a command line, as a scale of three places shows them; a comma may mean either.
+    read = read_number(typed[1].removeprefix("+"), name=name, unit="", low=-math.inf, high=math.inf, step=0.001)
+    return one_number(read), typed[2].lower()

@@ -9,14 +9,13 @@ import typer
 
 from ..errors import ColormatchError, InputError
 from . import answers, asking, wording
-from .amounts import grams
+from .amounts import grams, one_number
 
 R = TypeVar("R", bound="Record")
 
 if TYPE_CHECKING:
     from ..library import BatchRecord, Library, Record
     from ..palette import Palette
-    from ..workshop.numbers import Question
     from ..workshop.weighing import Weighing
 
 app = typer.Typer(rich_markup_mode=None, no_args_is_help=True, help="Batches, bowls and pieces.")
@@ -221,7 +220,7 @@ def piece(
         if weather is not None:
             one = lives.change_conditions(opened, one, weather=weather)
         if weight is not None and isinstance(asked := lives.weigh(opened, one, weight), Question):
-            raise InputError(_as_error(asked))
+            one_number(asked)
         if sealed is not None:
             one = lives.seal(opened, opened.get(Piece, one.uid), sealed)
         if lab is not None:
@@ -323,7 +322,3 @@ def _one(library: Library, kinds: tuple[type[R], ...], text: str) -> R:
 
 def _aside(detail: str) -> str:
     return f" ({detail})" if detail else ""
-
-
-def _as_error(asked: Question) -> str:
-    return f"{asked.words} Type it without a sign for thousands, with three places or none."

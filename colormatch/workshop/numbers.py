@@ -48,8 +48,9 @@ def read_number(
         small, large = float(plain.replace(",", ".")), float(re.sub("[.,]", "", plain))
         within = [value for value in (small, large) if low <= value <= high]
         if len(within) == 2:
-            choices = (Choice(f"{small:g} {unit}", small), Choice(f"{large:g} {unit}", large), _AGAIN)
-            return Question(f"{plain}: is that {small:g} {unit} or {large:g} {unit}?", choices)
+            either, other = (f"{value:g} {unit}".strip() for value in within)
+            choices = (Choice(either, small), Choice(other, large), _AGAIN)
+            return Question(f"{plain}: is that {either} or {other}?", choices)
         if within:
             return within[0]
     if below := low < 0 and re.match(r"[-\u2212]\s*", plain):

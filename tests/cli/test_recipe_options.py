@@ -25,6 +25,32 @@ def spectrum(tmp_path):
     return values
 
 
+@pytest.mark.parametrize(
+    ("typed", "grams"),
+    [("1.250", "1.25 g"), ("1 250", "1250 g"), ("1,250.5", "1250.5 g"), ("+0,78kg", "780 g"), ("1e3", "1000 g"),
+     ("7,8e2 g", "780 g")],
+)  # fmt: skip
+def test_a_weight_is_read_as_at_the_bowl(run, typed, grams):
+    status, out, _ = run("recipe", "--lab", "52,18,20", "--cement", typed)
+    assert status == 0
+    assert f"For {grams} of dry cement" in out
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ("1,250", "is that 1.25 or 1250"),
+        ("1,,5e3", "which is no number"),
+        ("5kgg", "with g or kg"),
+        ("-5", "more than 0"),
+    ],
+)
+def test_a_weight_that_may_mean_two_things_is_asked_about(run, typed, words):
+    status, _, said = run("recipe", "--lab", "52,18,20", f"--cement={typed}")
+    assert status == 2
+    assert words in said
+
+
 def test_amounts_stand_with_their_basis(run):
     _, plain, _ = run("recipe", "--lab", "52,18,20")
     _, mortar, _ = run("recipe", "--lab", "52,18,20", "--basis", "g per kg dry mix", "--sand", "2")
