@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from hashlib import sha256
+
 import streamlit as st
 
 from colormatch.basis import Amounts
@@ -120,7 +122,9 @@ def _keep(recipe: Recipe, found: Found, work: Work) -> None:
 
 
 def _stamp(recipe: Recipe, found: Found) -> str:
-    return f"{recipe.base}|{sorted(recipe.loads.items())}|{found.wanted.shade.lab.tolist()}"
+    """What tells this recipe for this shade from any other, short enough to be the name of a value."""
+    whole = f"{recipe.base}|{sorted(recipe.loads.items())}|{found.wanted.shade.lab.tolist()}"
+    return sha256(whole.encode()).hexdigest()[:32]
 
 
 def _suggested(recipe: Recipe) -> str:

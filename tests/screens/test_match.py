@@ -195,6 +195,16 @@ def test_kept_as_a_swatch_with_every_predicted_state(found: Any, shelf: Any) -> 
     assert not any("<img src=x" in each.value for each in found.html)
 
 
+def test_a_recipe_of_every_jar_is_kept(open_page: Callable[..., Any], shelf: Any) -> None:
+    """However many pigments: what tells its recipe from others has room in the work in hand."""
+    wants(shelf, WANTED, fixed=dict.fromkeys(JARS, 0.00123456789), most=5)
+    page = keep(open_page("match", library="own"), "All of them")
+    assert not page.error
+    (recipe,) = shelf.list(RecipeRecord)
+    assert set(recipe.loads) == set(JARS)
+    assert draft(shelf, "match").content["kept"] != {}
+
+
 def test_notes_half_typed_are_there_in_the_next_session(found: Any, open_page: Callable[..., Any]) -> None:
     found.text_area(key=f"{FIELD}notes").set_value("for the window sill").run()
     assert open_page("match", library="own").text_area(key=f"{FIELD}notes").value == "for the window sill"
