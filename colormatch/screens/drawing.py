@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from html import escape
 
 import numpy as np
@@ -71,8 +72,8 @@ def show_table(head: Sequence[str], rows: Sequence[Sequence[str]], *, numbers_fr
 
 
 def moment_words(stamp: str) -> str:
-    """`2026-11-25T09:40:12+00:00` to the minute."""
-    return stamp[:16].replace("T", " ")
+    """`2026-11-25T09:40:12+00:00` as her clock shows it, to the minute."""
+    return f"{datetime.fromisoformat(stamp).astimezone():%Y-%m-%d %H:%M}"
 
 
 def plain(text: object) -> str:

@@ -16,13 +16,17 @@ from colormatch.library import (
     BackupReport,
     BatchRecord,
     Cement,
+    Draft,
+    DryingWeight,
     ImportReport,
+    LearnedPalette,
     Library,
     Mould,
     Photograph,
     PigmentRecord,
     RecipeRecord,
     Record,
+    ShadeRecord,
     Swatch,
     TileRecord,
     backup,
@@ -32,13 +36,17 @@ from colormatch.library import (
     records_in,
     restore_into,
 )
+from colormatch.library.plain import said
 from colormatch.library.progress import Progress, quiet
+from colormatch.library.writing import pointed_at
 from colormatch.screens.blocks import amounts, card, confirmed, head, head_and_button, small
 from colormatch.screens.drawing import moment_words, plain
 from colormatch.screens.guard import guard, say_then_draw, show_notice
+from colormatch.screens.left_out import owner_of
 from colormatch.screens.long_work import begin, ended
 from colormatch.screens.state import kept, studio
-from colormatch.screens.studios import forget_session, library
+from colormatch.screens.studios import forget_session, library, palette
+from colormatch.screens.tiles_all import tile_words
 
 ZIP = "application/zip"
 _MOST_SHOWN = 20  # lines of what would change: by eye
@@ -50,26 +58,39 @@ COUNTED: dict[str, type[Record]] = {
 
 def bin_part() -> None:
     """What is in the bin, to be restored or thrown away for good."""
-    # What has no name (a jar's lot, a weighing) went in with what it belongs to, and comes out with it.
-    binned = [each for each in library().bin() if getattr(each.record, "name", "")]
+    binned = [each for each in library().bin() if not isinstance(each.record, (Draft, LearnedPalette))]
+    there = {each.record.uid for each in binned}
+    # What went in with what it belongs to comes out with it: a jar's lot, the shades of a tile.
+    heads = [each for each in binned if not there & {uid for _, uid in pointed_at(each.record)}]
     show_notice("bin")
-    if not binned:
+    if not heads:
         small("The bin is empty.")
         return
-    for each in binned[:_MOST_SHOWN]:
-        name = str(each.record.name)  # type: ignore[attr-defined]
-        line = f"{each.record.KIND.replace('_', ' ')}, in the bin since {moment_words(each.binned_at)}"
+    for each in heads[:_MOST_SHOWN]:
+        name = _called(each.record)
+        line = f"{said(type(each.record))}, in the bin since {moment_words(each.binned_at)}"
         with card(f"bin-{each.record.uid}"):
             if head_and_button(name, line, "Restore", f"bin.{each.record.uid}"):
                 with guard():
                     library().restore(each.record)
                     say_then_draw("bin", f"Restored: {name}.")
-    if len(binned) > _MOST_SHOWN:
-        small(f"And {len(binned) - _MOST_SHOWN} more.")
+    if len(heads) > _MOST_SHOWN:
+        small(f"And {len(heads) - _MOST_SHOWN} more.")
     if confirmed("Empty the bin", "bin-empty", question="All of it will be gone for good, with its history.",
                  sure="Empty it for good"):  # fmt: skip
         with guard():
             say_then_draw("bin", f"{library().empty_bin()} records are gone.")
+
+
+def _called(record: Record) -> str:
+    """Its name; of what has none, what it is of."""
+    if isinstance(record, TileRecord):
+        return tile_words(record, palette())
+    if isinstance(record, ShadeRecord):
+        return owner_of(record)[0]
+    if isinstance(record, DryingWeight):
+        return f"{record.piece}: {record.mass_g:g} g"
+    return str(getattr(record, "name", "") or said(type(record)))
 
 
 def exchange_part() -> None:

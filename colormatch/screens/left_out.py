@@ -42,7 +42,7 @@ def left_out_part() -> None:
 
 
 def _one(record: ShadeRecord, why: str) -> None:
-    name, tile = _owner(record)
+    name, tile = owner_of(record)
     key = f"left.{record.uid}.{record.version}"
     with card(f"left-{record.uid}"):
         measured = f"measured {record.measured_on:%d.%m.%Y}" if record.measured_on else ""
@@ -80,7 +80,7 @@ def _mend(record: ShadeRecord, tile: TileRecord | None, state: str, key: str) ->
     library().save_all([replace(tile, loads={jar: load for jar, load in loads.items() if load > 0}), fresh])
 
 
-def _owner(record: ShadeRecord) -> tuple[str, TileRecord | None]:
+def owner_of(record: ShadeRecord) -> tuple[str, TileRecord | None]:
     """What it is the shade of, in words; its tile, if it is of one."""
     if record.tile_uid and (tile := library().find_one(TileRecord, record.tile_uid)):
         loads = [f"{100 * load:.3g} % {palette().label(jar)}" for jar, load in tile.loads.items()]

@@ -46,7 +46,7 @@ def _history(swatch: Swatch) -> None:
         return
     rows = [[str(each.number), moment_words(each.saved_at), each.record.name, ", ".join(each.record.tags)]
             for each in versions if isinstance(each.record, Swatch)]  # fmt: skip
-    show_table(["Version", "Kept at (UTC)", "Name", "Tags"], rows, numbers_from=4)
+    show_table(["Version", "Kept at", "Name", "Tags"], rows, numbers_from=4)
     number = st.selectbox("Restore version", earlier, index=len(earlier) - 1, key=f"swatch.version|{swatch.uid}")
     if st.button("Restore it", key="swatch.restore"):
         with guard():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date, datetime
 from html import escape
 
 import streamlit as st
@@ -150,10 +151,14 @@ def _life_line(piece: Piece, dry: ShadeRecord | None) -> None:
         ("dry", dry.measured_on if dry else None), ("sealed", piece.sealed_at), ("sold", piece.sold_on),
     ]  # fmt: skip
     spans = "".join(
-        f'<span class="{"" if when else "still"}">{escape(word)}{f" {when:%d.%m.}" if when else ""}</span>'
+        f'<span class="{"" if when else "still"}">{escape(word)}{f" {_local(when):%d.%m.}" if when else ""}</span>'
         for word, when in stations
     )
     st.html(f'<div class="swatch-life"><b>{escape(piece.name)}</b><div>{spans}</div></div>')
+
+
+def _local(when: date) -> date:
+    return when.astimezone() if isinstance(when, datetime) else when
 
 
 def _made_of(recipe: RecipeRecord) -> None:

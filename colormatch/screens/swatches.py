@@ -52,7 +52,7 @@ def page() -> None:
         return
     found, target = _search()
     if found:
-        tapped = tap_cards("swatches", "Swatches", _cards(found, target))
+        tapped = tap_cards("swatches", "Swatches", _cards(found[:MOST], target))
         if tapped:
             turn_to("swatches", swatch=tapped)
     small(_count(len(found)))
@@ -62,6 +62,8 @@ def page() -> None:
 def _count(number: int) -> str:
     if not number:
         return "No swatch fits what you look for."
+    if number > MOST:
+        return f"The first {MOST} are shown: look for a word, a jar or a tag to see the others."
     return "one swatch" if number == 1 else f"{number} swatches"
 
 
@@ -87,7 +89,7 @@ def _search() -> tuple[Sequence[Swatch | Near], FloatArray | None]:
             )
         if order == LIKE_COLOUR:
             colour = two.text_input("Screen colour", key=start_with("typed.swatches.colour", "#b0603a"))
-    wanted: dict[str, Any] = {"text": words, "pigment": pigment or None, "tag": tag or None, "limit": MOST}
+    wanted: dict[str, Any] = {"text": words, "pigment": pigment or None, "tag": tag or None, "limit": MOST + 1}
     hand = in_hand().wanted
     if order == LATEST or (order == LIKE_WANTED and hand is None):
         return find(library(), **wanted), None

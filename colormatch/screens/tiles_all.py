@@ -37,7 +37,7 @@ def all_part(known: Palette) -> None:
     with st.expander("Every tile"):
         rows = [
             [
-                _words(each, known),
+                tile_words(each, known),
                 ", ".join(state_words(state).lower() for state in in_order(states.get(uid, []))),
                 f"{each.cast_on:%d.%m.%Y}" if each.cast_on else "",
             ]
@@ -48,13 +48,15 @@ def all_part(known: Palette) -> None:
             "Put in the bin",
             list(tiles),
             index=None,
-            format_func=lambda uid: _words(tiles[uid], known),
+            format_func=lambda uid: tile_words(tiles[uid], known),
             key=kept("tiles.bin"),
         )
         if chosen and st.button("Put it in the bin", key="tiles.away"):
             with guard():
                 library().delete(tiles[chosen])
-                say_then_draw("tiles", f"In the bin: {_words(tiles[chosen], known)}. The studio's bin brings it back.")
+                say_then_draw(
+                    "tiles", f"In the bin: {tile_words(tiles[chosen], known)}. The studio's bin brings it back."
+                )
 
 
 def _ladders(known: Palette) -> None:
@@ -91,7 +93,8 @@ def _ladder_words(ladder: TintLadder, known: Palette) -> str:
     return ", ".join((known.label(ladder.pigment), known.label(ladder.base), state_words(ladder.state).lower()))
 
 
-def _words(tile: TileRecord, known: Palette) -> str:
+def tile_words(tile: TileRecord, known: Palette) -> str:
+    """`White: 2.00 % Ochre`, as far as its cement and jars are still kept."""
     base = known.bases[tile.cement_uid].label if tile.cement_uid in known.bases else "a cement no longer kept"
     doses = [
         f"{100 * load:.2f} % {known.pigments[name].label if name in known.pigments else 'a jar no longer kept'}"

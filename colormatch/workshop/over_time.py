@@ -43,7 +43,7 @@ def dry_series(library: Library) -> list[Series]:
         if not is_final(record):
             early[owner.recipe_uid] += 1
             continue
-        cast = piece.cast_at.date() if piece and piece.cast_at else swatch.made_on if swatch else None
+        cast = piece.cast_at.astimezone().date() if piece and piece.cast_at else swatch.made_on if swatch else None
         day = cast or record.measured_on or date.min
         found.setdefault(owner.recipe_uid, []).append((day, owner.name, record.shade()))
     ordered = {uid: sorted(each, key=lambda one: (one[0], one[1])) for uid, each in found.items()}

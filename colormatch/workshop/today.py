@@ -143,7 +143,7 @@ def _pieces(library: Library, now: datetime) -> Iterable[Need]:
 
 
 def _rest(library: Library, now: datetime) -> Iterable[Need]:
-    for warning in stock_warnings(library, now.date()):
+    for warning in stock_warnings(library, now.astimezone().date()):
         yield Need("stock", warning.sentence, "", (warning.uid,))
     for each in library.list(Draft):
         looked_at = each.what == "design" and each.key and each.version == 1  # opened, and nothing changed

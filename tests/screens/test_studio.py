@@ -12,11 +12,14 @@ from colormatch.lamps import PLAIN_NAMES
 from colormatch.library import (
     Cement,
     CementLot,
+    DryingWeight,
     Library,
     Mould,
     PigmentLot,
     PigmentRecord,
+    ShadeRecord,
     Swatch,
+    TileRecord,
     backup,
     export_library,
     import_library,
@@ -24,9 +27,11 @@ from colormatch.library import (
     open_library,
     records_in,
 )
+from colormatch.shade import Shade
 from colormatch.workshop.lights import keep_lamp
 from colormatch.workshop.materials import add_bag, add_jar, add_mould
 from colormatch.workshop.shelf import LIGHTS, defaults, shelf
+from tests.screens.driven import poured
 
 
 def press(page: Any, label: str) -> Any:
@@ -173,6 +178,30 @@ def test_what_was_entered_by_mistake_is_removed_and_restored(studio: Callable[..
     assert "Mistake" in page.success[0].value
     page.run()
     assert not page.success  # said once, where it happened
+
+
+def test_a_tile_and_a_weight_are_in_the_bin_by_what_they_are(
+    studio: Callable[..., Any], own_library: Library, rust: Any
+) -> None:
+    tile = own_library.save(TileRecord(cement_uid="white-quick", loads={"ochre": 0.02}))
+    own_library.save(ShadeRecord.of(Shade((60, 5, 20), sd=0.5), tile_uid=tile.uid))
+    piece = poured(own_library, rust)[0]
+    weight = own_library.save(
+        DryingWeight(batch_uid=rust.uid, piece_uid=piece.uid, piece=piece.name, weighed_at=piece.cast_at, mass_g=312.5)
+    )
+    for each in (tile, weight):
+        own_library.delete(each)
+    page = studio("library")
+    text = " ".join(each.value for each in page.html)
+    assert "White, quick: 2.00 % Ochre" in text
+    assert "test tile, in the bin since" in text
+    assert f"{piece.name}: 312.5 g" in text
+    assert "measured shade, in the bin" not in text  # it comes out with its tile
+    page.button(key=f"bin.{tile.uid}").click().run()
+    page.button(key=f"bin.{weight.uid}").click().run()
+    assert len(own_library.list(ShadeRecord, tile_uid=tile.uid)) == 1
+    assert own_library.get(TileRecord, tile.uid)
+    assert own_library.get(DryingWeight, weight.uid)
 
 
 def test_moulds_by_water_and_by_mix_and_unusable_ones_refused(studio: Callable[..., Any], own_library: Library) -> None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import time
+from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime
 from typing import Any
 
@@ -24,8 +25,9 @@ from colormatch.library import (
     draft,
 )
 from colormatch.saying import compared
+from colormatch.screens.drawing import moment_words
 from colormatch.screens.state import Wanted
-from colormatch.screens.swatches import LIKE_COLOUR, LIKE_WANTED
+from colormatch.screens.swatches import LIKE_COLOUR, LIKE_WANTED, MOST
 from colormatch.shade import Shade
 from colormatch.studio import studio_palette
 from tests.screens.tapped import lab_field, titles
@@ -43,6 +45,16 @@ def three(own_library: Any) -> list[Swatch]:
         own_library.save(ShadeRecord.of(Shade(lab, sd=0.5), swatch_uid=swatch.uid, state="dry"))
         kept.append(swatch)
     return kept
+
+
+@pytest.fixture
+def far_east(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """A clock nine hours ahead of UTC."""
+    with monkeypatch.context() as patch:
+        patch.setenv("TZ", "UTC-9")
+        time.tzset()
+        yield
+    time.tzset()
 
 
 @pytest.fixture
@@ -221,6 +233,23 @@ def test_a_name_that_another_swatch_has_is_refused(
     page.button(key="swatch.edit").click().run()
     assert any("is kept already" in each.value for each in page.error)
     assert own_library.get(Swatch, three[0].uid).name == "Fog"
+
+
+def test_hours_and_days_are_those_of_her_clock(
+    open_page: Callable[..., Any], rust: Swatch, own_library: Any, far_east: None
+) -> None:
+    batch = own_library.save(BatchRecord(name="Late", recipe_uid="r", stage="cast", made_on=date(2026, 3, 2)))
+    late = datetime(2026, 3, 1, 20, 30, tzinfo=UTC)  # already the second of March there
+    own_library.save(Piece(name="Late", batch_uid=batch.uid, recipe_uid="r", cast_at=late))
+    assert moment_words("2026-03-01T20:30:00+00:00") == "2026-03-02 05:30"
+    page = opened(open_page, rust.uid)
+    assert any("cast 02.03." in each.value for each in page.html)
+
+
+def test_more_than_are_drawn_are_told_of(open_page: Callable[..., Any], own_library: Any) -> None:
+    own_library.save_all([Swatch(name=f"Shade {number}") for number in range(MOST + 5)])
+    page = open_page("swatches", library="own")
+    assert any(f"The first {MOST} are shown" in each.value for each in page.html)
 
 
 def test_into_the_bin(open_page: Callable[..., Any], three: list[Swatch], own_library: Any) -> None:
