@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import partial
 
 import streamlit as st
@@ -12,7 +11,6 @@ from colormatch.bench.cautions import STEPS, USES
 from colormatch.bench.sheet import Sheet, grams_as_shown
 from colormatch.bench.sheet_html import sheet_html
 from colormatch.library import BatchRecord, Cement, PigmentRecord, Weighing, bags_and_jars
-from colormatch.loads import Mix
 from colormatch.palette import Palette
 from colormatch.screens.bench_plan import HowMuch, how_much, planned
 from colormatch.screens.bench_words import STAGES, day_words, lot_words, piece_card, stage_now, weighing_words
@@ -26,7 +24,7 @@ from colormatch.screens.tapping import tap_cards
 from colormatch.workshop.casting import correct_lot
 from colormatch.workshop.comparing import against_plan
 from colormatch.workshop.pieces import pieces_of
-from colormatch.workshop.plans import Casting, Plan, batch_sheet, keep_plan, plan_of, throw_away
+from colormatch.workshop.plans import Plan, batch_sheet, in_cement, keep_plan, plan_of, throw_away
 from colormatch.workshop.shelf import shelf
 from colormatch.workshop.weighing import bowls_begun
 
@@ -123,14 +121,13 @@ def _change(batch: BatchRecord, plan: Plan, known: Palette) -> None:
     """While nothing is weighed: another amount, a pre-blend, or away with it."""
 
     def again(wanted: HowMuch) -> BatchRecord:
-        fresh = planned(_of_cement(plan.casting, base), wanted, known, plan.preblend)
-        throw_away(library(), batch)
-        return keep_plan(library(), known, fresh, name=batch.name)
+        fresh = planned(in_cement(library(), batch, base), wanted, known, plan.preblend)
+        return keep_plan(library(), known, fresh, instead=batch)
 
     with st.container(key="hand-change"):
         with st.expander("Change the amount or the bag"):
             base = _cement(batch, plan)
-            how_much(f"batch.{batch.uid}", "Work it out again", again, batch)
+            how_much(f"batch.{batch.uid}", "Work it out again", again, batch, plan)
         question = "Nothing of it has been weighed. The bin of the studio brings it back."
         if confirmed("Throw this plan away", "batch.away", question=question, sure="Away with it"):
             with guard():
@@ -148,14 +145,6 @@ def _cement(batch: BatchRecord, plan: Plan) -> str:
     if chosen and chosen != now:
         small("The shade changes with the cement: the new sheet shows it.")
     return chosen or now
-
-
-def _of_cement(casting: Casting, base: str) -> Casting:
-    """The same doses in another cement: a recipe of its own."""
-    if all(tone.mix.base == base for tone in casting.tones):
-        return casting
-    tones = tuple(replace(tone, mix=Mix.of(base, tone.mix.loads)) for tone in casting.tones)
-    return Casting(casting.title, tones)
 
 
 def _deed(batch: BatchRecord, known: Palette) -> None:

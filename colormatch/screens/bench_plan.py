@@ -100,8 +100,11 @@ def planned(casting: Casting, wanted: HowMuch, known: Palette, preblend: Collect
     )  # fmt: skip
 
 
-def how_much(place: str, button: str, then: Callable[[HowMuch], BatchRecord], batch: BatchRecord | None = None) -> None:
-    """Ask for the amount and turn to the batch that `then` makes of it. batch: what the fields start from."""
+def how_much(
+    place: str, button: str, then: Callable[[HowMuch], BatchRecord], batch: BatchRecord | None = None,
+    now: Plan | None = None,
+) -> None:  # fmt: skip
+    """Ask for the amount and turn to the batch that `then` makes of it. batch, now: what the fields start from."""
     usual, work = defaults(library()), Work("form amount", place)
     work.say()
     moulds = {each.uid: each.name for each in library().list(Mould)}
@@ -120,9 +123,11 @@ def how_much(place: str, button: str, then: Callable[[HowMuch], BatchRecord], ba
         number_field("Dry cement of all bowls", f"{place}.cement", unit="g", value=cement, work=work)
     number_field("Pieces", f"{place}.pieces", value=str(batch.pieces or 1) if batch else "1", work=work)
     with st.expander("Waste and water"):
-        water = f"{100 * usual.water_per_cement:g}"
-        number_field("Waste", f"{place}.waste", unit="%", value=f"{100 * usual.waste:g}", work=work)
-        number_field("Water to 100 g of cement", f"{place}.wet", unit="g", value=water, work=work)
+        # A batch by its dry cement knows no waste; asked for by a mould now, it takes the usual one.
+        waste = now.batch.waste if now and not by_cement else usual.waste
+        water = (now and now.water_per_cement) or usual.water_per_cement
+        number_field("Waste", f"{place}.waste", unit="%", value=f"{100 * waste:g}", work=work)
+        number_field("Water to 100 g of cement", f"{place}.wet", unit="g", value=f"{100 * water:g}", work=work)
     if st.button(button, type="primary", width="stretch", key=f"{place}.amount") or sure(place, work):
         with keeping(place, work):
             made = then(_read(place, None if chosen == BY_CEMENT else chosen))

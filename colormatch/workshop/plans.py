@@ -27,6 +27,7 @@ from ..palette import Palette
 from ..recipes import PreBlend
 from ..recipes.limits import PREBLEND_SHARE
 from ..shade import Shade
+from ..weighed import recipes_of
 from .curing import curing
 from .keeping import design_of, recipe_of, shelved, swatch_of, tones_of
 from .materials import distinct
@@ -66,7 +67,10 @@ class SmallDose:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """A batch as planned. preblend: pigments weighed as a blend 1:9 in cement. small: doses that should be."""
+    """A batch as planned. preblend: pigments weighed as a blend 1:9 in cement. small: doses that should be.
+
+    water_per_cement: what was asked for, g per g; None for a batch that an older version kept.
+    """
 
     casting: Casting
     batch: Batch
@@ -74,6 +78,7 @@ class Plan:
     fill: Fill | None = None
     preblend: tuple[str, ...] = ()
     small: tuple[SmallDose, ...] = ()
+    water_per_cement: float | None = None
 
 
 def casting_of(library: Library, record: Swatch | RecipeRecord | DesignRecord) -> Casting:
@@ -89,16 +94,32 @@ def casting_of(library: Library, record: Swatch | RecipeRecord | DesignRecord) -
         recipe = library.find_one(RecipeRecord, record.recipe_uid)
     if recipe is None:
         raise InputError(f"The swatch {record.name!r} has no recipe; match its shade to find one.")
-    wanted = None
-    if recipe.wanted_lab is not None:
-        wanted = Shade(recipe.wanted_lab, covariance=recipe.wanted_covariance or None)
     return Casting(
         swatch.name if swatch else recipe.name,
         (Tone(recipe.name, Mix.of(recipe.cement_uid, recipe.loads)),),
         swatch_uid=swatch.uid if swatch else None,
         recipe_uid=recipe.uid,
-        wanted=wanted,
+        wanted=_wanted(recipe),
     )
+
+
+def in_cement(library: Library, batch: BatchRecord, base: str) -> Casting:
+    """What a batch was planned from; in another cement the same doses for the same shades, a recipe of its own."""
+    casting = plan_of(batch).casting
+    if all(tone.mix.base == base for tone in casting.tones):
+        return casting
+    tones = tuple(replace(tone, mix=Mix.of(base, tone.mix.loads)) for tone in casting.tones)
+    wanted = tuple(_wanted(recipe) for recipe in recipes_of(library, batch))
+    if len(wanted) != len(tones):  # one is in the bin
+        wanted = (None,) * len(tones)
+    return Casting(casting.title, tones, wanted=wanted[0], wanted_of=wanted)
+
+
+def _wanted(recipe: RecipeRecord) -> Shade | None:
+    """The shade that a recipe is cast for."""
+    if recipe.wanted_lab is None:
+        return None
+    return Shade(recipe.wanted_lab, covariance=recipe.wanted_covariance or None)
 
 
 def castings(library: Library) -> list[Casting]:
@@ -166,29 +187,32 @@ def plan(
         fill,
         tuple(name for name in preblend if any(name in bowl.pigments_g for bowl in batch.bowls)),
         _small(knowledge, batch, preblend),
+        water,
     )
 
 
-def keep_plan(library: Library, knowledge: Palette, plan: Plan, *, name: str = "") -> BatchRecord:
-    """Keep a plan as a batch with a code and a name that nothing else has; a recipe not kept yet becomes a swatch."""
+def keep_plan(library: Library, knowledge: Palette, plan: Plan, *, instead: BatchRecord | None = None) -> BatchRecord:
+    """Keep a plan as a batch with a code and a name that nothing else has; a recipe not kept yet becomes a swatch.
+
+    instead: the batch, of which nothing was weighed yet, that is planned so now; it keeps its name.
+    """
     casting, today = plan.casting, date.today()
     taken = library.list(BatchRecord)
-    title = distinct(name or f"{casting.title}, {today:%d.%m.}", [each.name for each in taken])
+    others = [each.name for each in taken]
+    title = instead.name if instead else distinct(f"{casting.title}, {today:%d.%m.}", others)
     records, recipe_uid, design_uid = _recipes(library, knowledge, casting)
     batch = plan.batch
     codes, salt = {each.code for each in taken}, ""
     while (code := batch_code(batch, title=title + salt, made_on=today)) in codes:
         salt += "."
-    record = BatchRecord(
-        uid=new_uid(),
-        name=title,
+    record = replace(
+        instead or BatchRecord(uid=new_uid(), name=title, stage="planned"),
         recipe_uid=recipe_uid,
         design_uid=design_uid,
         mould_uid=plan.mould_uid,
         made_on=today,
         pieces=batch.pieces,
         cement_g=round(batch.cement_g, 6),
-        stage="planned",
         code=code,
         planned=written(plan),
     )
@@ -209,7 +233,10 @@ def plan_of(batch: BatchRecord) -> Plan:
     total = read.total_g
     tones = tuple(Tone(bowl.name, bowl.wanted.mix, bowl.total_g / total) for bowl in bowls)
     casting = Casting(batch.name, tones, recipe_uid=batch.recipe_uid, design_uid=batch.design_uid)
-    return Plan(casting, read, batch.mould_uid, preblend=tuple(content.get("preblend", ())))
+    return Plan(
+        casting, read, batch.mould_uid, preblend=tuple(content.get("preblend", ())),
+        water_per_cement=content.get("water_per_cement"),
+    )  # fmt: skip
 
 
 def batch_sheet(
@@ -317,6 +344,7 @@ def written(plan: Plan) -> Mapping[str, Any]:
         "scale_step_g": batch.scale_step_g,
         "bulk_step_g": batch.bulk_step_g,
         "preblend": list(plan.preblend),
+        "water_per_cement": plan.water_per_cement,
     }
 
 

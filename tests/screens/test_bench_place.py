@@ -14,8 +14,10 @@ from colormatch.library import (
     BatchRecord,
     CementLot,
     DesignRecord,
+    DiskFullError,
     Draft,
     DryingWeight,
+    Library,
     Piece,
     RecipeRecord,
     ShadeRecord,
@@ -30,7 +32,7 @@ from colormatch.workshop.pieces import demould, drying, keep_shade, weigh_sure
 from colormatch.workshop.plans import keep_plan, plan, plan_of
 from colormatch.workshop.shelf import shelf
 from colormatch.workshop.weighing import begin_bowl
-from tests.screens.driven import labels, planned, poured, press, reading, shown
+from tests.screens.driven import WANTED, labels, planned, poured, press, reading, shown
 from tests.screens.tapped import lab_field
 
 # --- planning ---------------------------------------------------------------------------------------
@@ -346,6 +348,35 @@ def test_a_planned_batch_is_planned_again_in_another_bag(
     assert batch.name == rust.name
     assert {each["base"] for each in batch.planned["bowls"]} == {grey.uid}
     assert batch.planned["bowls"][0]["loads"] == rust.planned["bowls"][0]["loads"]
+    asked = own_library.get(RecipeRecord, batch.recipe_uid)
+    assert (asked.cement_uid, asked.wanted_lab) == (grey.uid, tuple(WANTED.lab))  # still cast for the same shade
+
+
+def test_a_sheet_worked_out_again_keeps_waste_and_water_that_were_asked_for(
+    open_page: Callable[..., Any], own_library: Any, rust: BatchRecord
+) -> None:
+    for label, typed in (("Waste, %", "25"), ("Water to 100 g of cement, g", "33")):
+        page = open_page("bench", library="own", address={"batch": rust.uid})
+        next(each for each in page.text_input if each.label == label).set_value(typed)
+        press(page, "Work it out again")
+    (batch,) = own_library.list(BatchRecord)
+    assert (batch.uid, batch.name, batch.planned["waste"], batch.planned["water_per_cement"]) == (
+        rust.uid, rust.name, 0.25, 0.33,
+    )  # fmt: skip
+    assert batch.code != rust.code  # another sheet, another code
+
+
+def test_a_sheet_that_cannot_be_kept_again_leaves_the_batch_as_it_was(
+    open_page: Callable[..., Any], own_library: Any, rust: BatchRecord, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: Any, **__: Any) -> None:
+        raise DiskFullError("The disk is full.")
+
+    page = open_page("bench", library="own", address={"batch": rust.uid})
+    page.text_input(key=f"kept|own|number.batch.{rust.uid}.pieces").set_value("4")
+    monkeypatch.setattr(Library, "save_all", full)
+    press(page, "Work it out again")
+    assert own_library.list(BatchRecord) == [rust]
 
 
 def test_of_two_jars_the_one_it_is_weighed_from_is_kept(bowl: Any, own_library: Any, rust: BatchRecord) -> None:
