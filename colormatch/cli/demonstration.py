@@ -26,7 +26,6 @@ if TYPE_CHECKING:
 
 TARGET_TAG = "target"
 CEMENT_G = 780.0  # one pot of the demo studio, invented
-Region = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,9 +38,9 @@ class DemoTarget:
     file_name: str
 
     @property
-    def region(self) -> Region:
+    def region(self) -> asking.Region:
         """Where the shade is, in pixels of the upright picture."""
-        return cast(Region, tuple(self.truth.provenance["region"]))
+        return cast("asking.Region", tuple(self.truth.provenance["region"]))
 
     @property
     def base(self) -> str:
@@ -101,17 +100,10 @@ def chosen_target(library: Library, number: int) -> DemoTarget:
 
 
 def measured(target: DemoTarget) -> Photo:
-    """The target's shade from its photograph; the chart found, or by its known corners where it is not."""
-    from ..errors import ReferenceNotFound
-    from ..photo import Chart24, load_picture, measure_photo
+    """The target's shade from its photograph, by the chart in it."""
+    from ..photo import Chart24, measure_photo
 
-    picture = load_picture(target.content)
-    try:
-        return measure_photo(picture, region=target.region, reference=Chart24())
-    except ReferenceNotFound:
-        corners = target.truth.provenance["chart_corners"]
-        typer.echo("The chart was not found by itself; its corners are taken as marked by hand.")
-        return measure_photo(picture, region=target.region, reference=Chart24(corners=corners))
+    return measure_photo(target.content, region=target.region, reference=Chart24())
 
 
 def demo_limits(studio: Studio) -> Limits:

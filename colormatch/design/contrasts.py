@@ -31,21 +31,16 @@ _WORTH_SAYING = 0.2  # probability from which a possible change of reading is me
 class StateContrast:
     """Two tones in one state: the predicted difference and its likely range.
 
-    delta_e: dE00 of the two predicted shades. expected_delta_e, low, high: mean and 90 % interval over what
-    the shades may turn out to be; where they are little known these lie above delta_e, because errors
-    rarely bring two tones together. delta_lightness: L* of the second less that of the first, with sd.
-    probability_one, probability_two: of reading as one or as two.
+    delta_e: dE00 of the two predicted shades. low, high: 90 % interval over what the shades may turn out to be; where
+    they are little known it lies above delta_e, because errors rarely bring two tones together. delta_lightness: L* of
+    the second less that of the first.
     """
 
     state: str
     delta_e: float
-    expected_delta_e: float
     low: float
     high: float
     delta_lightness: float
-    delta_lightness_sd: float
-    probability_one: float
-    probability_two: float
 
     @property
     def reads(self) -> Reading:
@@ -71,18 +66,13 @@ def contrast(palette: Palette, one: Mix, two: Mix) -> Contrast:
     lab, covariance = joint_prediction(palette, (one, two), states)
     draws = _draws(lab, covariance)
     distances = delta_e_2000(draws[:, 0], draws[:, 1])  # (draws, states)
-    lightness = draws[:, 1, :, 0] - draws[:, 0, :, 0]
     found = {
         state: StateContrast(
             state=state,
             delta_e=float(delta_e_2000(lab[0, i], lab[1, i])),
-            expected_delta_e=float(distances[:, i].mean()),
             low=float(np.quantile(distances[:, i], 0.05)),
             high=float(np.quantile(distances[:, i], 0.95)),
             delta_lightness=float(lab[1, i, 0] - lab[0, i, 0]),
-            delta_lightness_sd=float(lightness[:, i].std()),
-            probability_one=float((distances[:, i] < READS_AS_ONE).mean()),
-            probability_two=float((distances[:, i] > READS_AS_TWO).mean()),
         )
         for i, state in enumerate(states)
     }

@@ -64,7 +64,6 @@ def test_interval_agrees_with_the_whole_model_drawn_at_random():
         low, high = np.quantile(drawn, [0.05, 0.95])
         assert found[state].low == pytest.approx(low, abs=0.35)
         assert found[state].high == pytest.approx(high, abs=0.35)
-        assert found[state].expected_delta_e == pytest.approx(np.mean(drawn), abs=0.2)
 
 
 def test_tones_that_part_company_as_they_dry_are_named():
@@ -107,7 +106,6 @@ def test_what_may_happen_is_said_where_little_is_known():
     for state in STATES:
         found = contrast(PALETTE, *plan).states[state]
         assert found.high - found.low > 5 * (sure.states[state].high - sure.states[state].low)
-        assert found.probability_one + found.probability_two <= 1
 
 
 def test_a_sealer_of_ones_own_is_a_state_too():
