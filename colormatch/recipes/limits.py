@@ -82,7 +82,7 @@ class Limits:
         if len(decided) > self.max_pigments:
             raise RecipeError(
                 f"{len(decided)} pigments must be used or are fixed ({_listed(decided)}), but a recipe may "
-                f"have {self.max_pigments}; raise max_pigments or free some."
+                f"have {self.max_pigments}; allow more of them, or free some."
             )
         total = sum(self.fixed_loads.values())
         if total > self.load_cap + 1e-12:

@@ -95,10 +95,13 @@ def made_of(work: Work, asked: Asked) -> None:
             kept_number(work, "most", "Most pigments", asked.usual.max_pigments, low=1, high=5)
             low, high = SCALE_STEPS_G
             kept_number(work, "step_g", "Step of the scale", asked.usual.scale_step_g, unit="g", low=low, high=high)
-        for column, label, name in ((one, "Must be used", "must"), (two, "Must not be used", "never")):
-            column.multiselect(
-                label, pigments, format_func=known.label, select_all=False, **work.field(name, [], pigments)
-            )
+        must = asked.changed["must_use"]  # what must be used cannot be barred
+        free = [name for name in pigments if name not in must]
+        for column, label, name, among in (
+            (one, "Must be used", "must", pigments),
+            (two, "Must not be used", "never", free),
+        ):
+            column.multiselect(label, among, format_func=known.label, select_all=False, **work.field(name, [], among))
         st.toggle("No more than is in stock", **work.field("in_stock", True))
         _seen_in(work)
         if asked.changed["fixed_loads"]:

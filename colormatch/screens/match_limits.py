@@ -82,7 +82,7 @@ def asked_for(work: Work) -> Asked | None:
     )
     changed: dict[str, Any] = {
         "must_use": [name for name in work.get("must", []) if name in pigments],
-        "never_use": [name for name in work.get("never", []) if name in pigments],
+        "never_use": [name for name in work.get("never", []) if name in pigments and name not in work.get("must", [])],
         "fixed_loads": {name: load for name, load in work.get("fixed", {}).items() if name in pigments},
     }
     if work.get("cap_percent") is not None:

@@ -43,7 +43,9 @@ def read_number(
     """
     plain = re.sub(r"[\s\u00a0\u2009\u202f]+", " ", str(text)).strip().removesuffix(unit).strip()
     if not plain:
-        raise InputError(f"{name} is missing: type the number{f' in {unit}' if unit else ''}, such as 4,7.")
+        raise InputError(
+            f"{name} is missing: type the number{f' in {unit}' if unit else ''}, such as {_example(unit)}."
+        )
     if _TWO_WAYS.fullmatch(plain) and not (step is not None and step < _THIRD_PLACE_G and "." in plain):
         small, large = float(plain.replace(",", ".")), float(re.sub("[.,]", "", plain))
         within = [value for value in (small, large) if low <= value <= high]
@@ -62,6 +64,10 @@ def read_number(
 _AGAIN = Choice("type it again")
 
 
+def _example(unit: str) -> str:
+    return "4,7" if unit else "3"  # what has no unit is mostly counted
+
+
 def _number(plain: str, text: str, name: str, unit: str) -> float:
     if _THOUSANDS.fullmatch(plain):
         whole, _, rest = re.sub(r"[ ']", "", plain).replace(",", ".").rpartition(".")
@@ -71,6 +77,7 @@ def _number(plain: str, text: str, name: str, unit: str) -> float:
     if _DECIMAL.fullmatch(plain):
         return float(plain.replace(",", "."))
     if re.fullmatch(r"[-\u2212]\s*[\d.,]+", plain):
-        raise InputError(f"{name} is {text!r}: it cannot be below zero. Zero the scale and read it again.")
+        again = "Zero the scale and read it again." if unit == "g" else "Type it without the minus."
+        raise InputError(f"{name} is {text!r}: it cannot be below zero. {again}")
     what = f"what the scale shows in {unit}" if unit == "g" else f"it in {unit}" if unit else "it"
-    raise InputError(f"{name} is {text!r}, which is no number. Type {what}, such as 4,7.")
+    raise InputError(f"{name} is {text!r}, which is no number. Type {what}, such as {_example(unit)}.")
