@@ -206,7 +206,7 @@ def piece(
     from ..shade import Shade
     from ..studio import studio_palette
     from ..workshop import pieces as lives
-    from ..workshop.comparing import dry_shade, other_casts, outcome
+    from ..workshop.comparing import other_casts, outcome
     from ..workshop.numbers import Question
     from ..workshop.selling import cost_words
 
@@ -234,7 +234,7 @@ def piece(
         lines.append(f"{one.name}: {stage}")
         followed = lives.drying(opened, one)
         lines.append(followed.words if followed else "")
-        if dry_shade(opened, one) is not None:
+        if lives.dry_shade(opened, one) is not None:
             lines.append(outcome(opened, studio_palette(opened), one).words)
             for other in other_casts(opened, one):
                 lines += [f"{other.piece.name}: {other.words}", *(f"  {each}" for each in other.different)]

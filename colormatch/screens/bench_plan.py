@@ -76,10 +76,13 @@ def _choose(known: Palette) -> None:
     tap_cards("cast again", "What can be cast", cards, on_tap=lambda key: st.session_state.update({slot: key}))
 
 
-def weigh_it(casting: Casting) -> None:
-    """Plan a casting by her usual mould, keep it, and turn to its sheet; the amount can be changed there."""
+def weigh_it(casting: Casting, done: Work | None = None) -> None:
+    """Plan a casting by her usual mould, keep it, put by the work it is `done` with, and turn to its sheet."""
     known = palette()
-    turn_to("bench", batch=keep_plan(library(), known, usual_plan(casting, known)).uid)
+    batch = keep_plan(library(), known, usual_plan(casting, known))
+    if done is not None:
+        done.drop()
+    turn_to("bench", batch=batch.uid)
 
 
 def usual_plan(casting: Casting, known: Palette) -> Plan:

@@ -22,8 +22,8 @@ from colormatch.screens.state import kept, start_with
 from colormatch.screens.studios import library
 from colormatch.screens.work import Work
 from colormatch.weighed import mix_of
-from colormatch.workshop.comparing import NextBatch, dry_shade, next_batch, other_casts, outcome
-from colormatch.workshop.pieces import keep_shade, may_be_judged, sealed_state
+from colormatch.workshop.comparing import NextBatch, next_batch, other_casts, outcome
+from colormatch.workshop.pieces import dry_shade, keep_shade, may_be_judged, sealed_state
 
 
 def dry_view(piece: Piece, known: Palette) -> None:
@@ -81,10 +81,12 @@ def _came_out(piece: Piece, tone: str, known: Palette) -> None:
 
 def _next(piece: Piece, tone: str, known: Palette) -> None:
     st.header("The next batch")
-    key, work = kept(f"next.{piece.uid}.{tone}.{piece.version}"), Work("form next", f"{piece.uid}/{tone}")
+    work, record = Work("form next", f"{piece.uid}/{tone}"), dry_shade(library(), piece, tone)
+    of = record.uid if record else ""  # measured again, it is corrected anew
+    key = kept(f"next.{of}.{piece.version}")
     pressed = st.button("Correct the recipe", key="dry.next", width="stretch")
-    if pressed or (work.get("asked") == piece.version and key not in st.session_state):
-        work.put(asked=piece.version)
+    if pressed or (work.get("asked") == of and key not in st.session_state):
+        work.put(asked=of)
         with guard(), st.spinner("Correcting from what was weighed"):
             st.session_state[key] = next_batch(library(), known, piece, bowl=tone)
     corrected: NextBatch | None = st.session_state.get(key)
@@ -99,8 +101,7 @@ def _next(piece: Piece, tone: str, known: Palette) -> None:
     show_table(["of the cement", "as weighed", "next"], rows)
     if st.button("Plan it", type="primary", width="stretch", key="dry.plan"):
         with guard():
-            work.drop()
-            weigh_it(corrected.casting)
+            weigh_it(corrected.casting, work)
 
 
 def _per_cent(load: float | None) -> str:

@@ -19,7 +19,7 @@ from colormatch.screens.studios import library
 from colormatch.screens.tapping import Card
 from colormatch.shade import Shade
 from colormatch.weighed import bowls_of, mix_of
-from colormatch.workshop.pieces import Stage, shades_of, stage
+from colormatch.workshop.pieces import Stage, dry_shade, stage
 from colormatch.workshop.plans import plan_of
 from colormatch.workshop.weighing import bowls_begun
 
@@ -118,9 +118,9 @@ def _card(uid: str, title: str, line: str, shades: Sequence[tuple[str, Shade]], 
 
 def piece_shade(piece: Piece, known: Palette) -> tuple[str, Shade] | None:
     """(`measured dry` or `predicted dry`, that shade); None where nothing is known."""
-    dry = [each for each in shades_of(library(), piece) if each.state == "dry"]
-    if dry:
-        return "measured dry", dry[-1].shade()
+    dry = dry_shade(library(), piece)
+    if dry is not None:
+        return "measured dry", dry.shade()
     mix = mix_of(library(), piece).mix
     if mix is None or mix.base not in known.bases:
         return None

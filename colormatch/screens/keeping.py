@@ -13,6 +13,7 @@ from colormatch.screens.studios import library
 from colormatch.shade import Shade
 from colormatch.studio import MEASURED
 from colormatch.workshop.materials import distinct, named
+from colormatch.workshop.pieces import now_kept
 
 
 def tags_of(text: str) -> tuple[str, ...]:
@@ -49,7 +50,7 @@ def measured_shade(
     reference: str = "",
 ) -> ShadeRecord:
     """A measured shade of a swatch or tile, with where in which photograph it was measured (pixels)."""
-    provenance = {"kind": MEASURED, "region": list(region), "reference": reference}
+    provenance = {"kind": MEASURED, **now_kept(), "region": list(region), "reference": reference}
     return ShadeRecord.of(
         shade, state=state, swatch_uid=swatch_uid, tile_uid=tile_uid, photograph_uid=photograph_uid,
         measured_on=date.today(), provenance={key: value for key, value in provenance.items() if value},

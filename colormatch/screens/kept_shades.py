@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from colormatch.library import BatchRecord, DesignRecord, Piece, RecipeRecord, ShadeRecord, Swatch
 from colormatch.screens.studios import library
+from colormatch.workshop.pieces import dry_shade, when_measured
 
 Lab = tuple[float, float, float]
 
@@ -13,9 +14,9 @@ def labs_of_piece(uid: str) -> tuple[Lab, ...]:
     piece = library().find_one(Piece, uid)
     if piece is None:
         return ()
-    own = library().list(ShadeRecord, piece_uid=uid, state="dry")
-    if own:
-        return (own[-1].lab,)
+    own = dry_shade(library(), piece)
+    if own is not None:
+        return (own.lab,)
     return _labs_of_swatch(piece.swatch_uid) or _labs_of_recipe(piece.recipe_uid) or labs_of_batch(piece.batch_uid)
 
 
@@ -31,7 +32,7 @@ def labs_of_batch(uid: str | None) -> tuple[Lab, ...]:
 
 def _labs_of_swatch(uid: str | None) -> tuple[Lab, ...]:
     kept = library().list(ShadeRecord, swatch_uid=uid, state="dry") if uid else []
-    return (kept[-1].lab,) if kept else ()
+    return (max(kept, key=when_measured).lab,) if kept else ()
 
 
 def _labs_of_recipe(uid: str | None) -> tuple[Lab, ...]:

@@ -24,6 +24,7 @@ from colormatch.screens.swatch_life import show_life
 from colormatch.screens.tapping import Card, tap_cards
 from colormatch.states import in_order
 from colormatch.workshop.lives import NOT_CAST
+from colormatch.workshop.pieces import when_measured
 
 LATEST, LIKE_WANTED, LIKE_COLOUR = "latest first", "nearest to the wanted shade", "nearest to a screen colour"
 MOST = 60  # drawn at once; a judgement of time
@@ -101,9 +102,8 @@ def _cards(found: Sequence[Swatch | Near], target: FloatArray | None) -> list[Ca
     """One for each, its shades touching, the dry one large."""
     swatches = [each.swatch if isinstance(each, Near) else each for each in found]
     shades: dict[str, dict[str, ShadeRecord]] = {}
-    for shade in sorted(
-        library().list(ShadeRecord, swatch_uid=[each.uid for each in swatches]), key=lambda each: str(each.measured_on)
-    ):
+    own = library().list(ShadeRecord, swatch_uid=[each.uid for each in swatches])
+    for shade in sorted(own, key=when_measured):
         shades.setdefault(shade.swatch_uid or "", {})[shade.state] = shade
     casts = Counter(
         each.recipe_uid for each in library().list(BatchRecord) if each.recipe_uid and each.stage not in NOT_CAST

@@ -230,7 +230,10 @@ def _do(work: Work, tones: tuple[Tone, Tone], content: dict[str, Any], kept: Des
     if weigh:
         with guard():
             title = kept.name if kept else str(work.get("name") or f"{tones[0].name} and {tones[1].name}")
-            weigh_it(Casting(title, tones, design_uid=kept.uid if kept else None))
+            as_kept = kept is not None and [each.mix for each in tones_of(library(), kept)] == [t.mix for t in tones]
+            # With another tone than was kept it is another design: that one's recipes are not what is weighed.
+            uid = kept.uid if kept and as_kept else None
+            weigh_it(Casting(title, tones, design_uid=uid), None if kept else work)
     if not kept and st.button("Begin another", type="tertiary"):
         work.drop()
         st.rerun()

@@ -9,14 +9,14 @@ from numpy.typing import ArrayLike
 from ..bench.batch import Tone
 from ..difference import JUST_SEEN, delta_e_2000
 from ..errors import InputError
-from ..library import BatchRecord, Library, Piece, ShadeRecord, Swatch, Weighing
+from ..library import BatchRecord, Library, Piece, Swatch, Weighing
 from ..loads import ASTM_C979_MAXIMUM, Mix
 from ..palette import Palette
 from ..recipes import Limits, Recipe, correct_next_batch
 from ..saying import ALIKE, compared, seen, verdict
 from ..shade import Shade
 from ..weighed import bowls_of, mix_of
-from .pieces import as_standard, conditions, is_final, shades_of
+from .pieces import as_standard, conditions, dry_shade
 from .plans import Casting, plan_of
 from .shelf import limits, offer
 
@@ -105,17 +105,6 @@ def outcome(library: Library, knowledge: Palette, piece: Piece, *, bowl: str = "
     if of.source != "weighed":
         words += f" What it is made of is {'taken from the plan: nothing was weighed' if of.mix else of.why}."
     return Outcome(words, measured, wanted, expected, planned, off_wanted, off_expected, as_standard(record))
-
-
-def dry_shade(library: Library, piece: Piece, bowl: str = "") -> ShadeRecord | None:
-    """The dry shade a piece is judged by: the newest final one, else the newest."""
-    own = [
-        each
-        for each in shades_of(library, piece)
-        if each.state == "dry" and (not bowl or each.provenance.get("bowl", bowl) == bowl)
-    ]
-    final = [each for each in own if is_final(each)]
-    return (final or own or [None])[-1]  # type: ignore[list-item]
 
 
 def other_casts(library: Library, piece: Piece) -> list[OtherCast]:

@@ -11,7 +11,7 @@ from ..library import Library, ShadeRecord
 from ..palette import Palette
 from ..shade import Shade
 from ..studio import MEASURED
-from .pieces import is_final
+from .pieces import is_final, when_measured
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,7 +40,7 @@ def dry_ahead(library: Library, palette: Palette, shade: Shade, *, base: str, st
 def seen_in_both(library: Library, state: str) -> list[tuple[Shade, Shade]]:
     """(in that state, dry) of every bowl of a piece, test tile or swatch that was measured in both, each time last."""
     seen: dict[tuple[object, ...], dict[str, Shade]] = {}
-    for each in sorted(library.list(ShadeRecord), key=lambda each: str(each.measured_on)):
+    for each in sorted(library.list(ShadeRecord), key=when_measured):
         measured = each.provenance.get("kind") == MEASURED
         if measured and (each.state == state or (each.state == "dry" and is_final(each))):
             owner = (each.piece_uid or each.tile_uid or each.swatch_uid, each.provenance.get("bowl"))

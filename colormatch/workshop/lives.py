@@ -16,7 +16,7 @@ from ..saying import compared
 from ..shade import Shade
 from ..states import in_order
 from ..studio import MEASURED
-from .pieces import conditions, is_final
+from .pieces import conditions, dry_shade, is_final, pieces_of
 
 LAMPS = {"A": "warm bulb", "LED-B3": "white LED", "F11": "shop tube"}
 NOT_CAST = ("planned", "weighing")
@@ -93,9 +93,13 @@ def casts_of(library: Library, swatch: Swatch) -> list[Cast]:
 
 
 def _cast(library: Library, swatch: Swatch, batch: BatchRecord) -> Cast:
-    pieces = library.list(Piece, batch_uid=batch.uid)
-    dry = library.list(ShadeRecord, piece_uid=[each.uid for each in pieces], state="dry") if pieces else []
-    own = {each.piece_uid: each for each in dry if each.piece_uid and each.swatch_uid in (None, swatch.uid)}
+    """Of a piece of two tones the shade of this one."""
+    pieces = pieces_of(library, batch)
+    design = library.find_one(DesignRecord, batch.design_uid) if batch.design_uid else None
+    tones = design.recipes if design else ()
+    bowl = str(1 + tones.index(swatch.recipe_uid)) if swatch.recipe_uid in tones else ""
+    dry = {each.uid: dry_shade(library, each, bowl) for each in pieces}
+    own = {uid: each for uid, each in dry.items() if each is not None and each.swatch_uid in (None, swatch.uid)}
     return Cast(batch, pieces, own)
 
 

@@ -35,6 +35,7 @@ from .shelf import defaults
 Stage = Literal[
     "in the mould", "demould due", "kept moist", "drying", "ready to seal", "to be measured", "sealed", "sold"
 ]
+_KEPT_AT = "kept_at"  # in the provenance of a shade
 SEALER = "sealer"  # in the provenance of a sealed shade: its name, in small letters
 _PART_OF_MIX = (0.5, 1.1)  # what a fresh piece weighs of what was mixed for it, waste and water lost: a judgement
 _LATEST_WEIGHT = timedelta(minutes=5)  # a clock that is a little ahead
@@ -202,7 +203,7 @@ def keep_shade(
     sealer = {SEALER: piece.sealer.casefold()} if state == "sealed" and piece.sealer else {}
     state = sealed_state(library, piece) if state == "sealed" else state
     final = may_be_judged(library, piece, on)[0] if state == "dry" else None
-    origin = {"kind": MEASURED, **sealer, **({"bowl": bowl} if bowl else {}), **(provenance or {})}
+    origin = {"kind": MEASURED, **now_kept(), **sealer, **({"bowl": bowl} if bowl else {}), **(provenance or {})}
     record = ShadeRecord.of(
         shade, piece_uid=piece.uid, swatch_uid=piece.swatch_uid, state=state, measured_on=on, final_from=final,
         photograph_uid=photograph_uid, provenance=origin,
@@ -215,14 +216,35 @@ def keep_shade(
 def sealed_state(library: Library, piece: Piece) -> str:
     """`sealed` with the sealer that was measured first, `sealed:<name>` with any other: each darkens its own way."""
     own = piece.sealer.casefold()
-    kept = sorted(library.list(ShadeRecord, state="sealed"), key=lambda each: str(each.measured_on or ""))
+    kept = sorted(library.list(ShadeRecord, state="sealed"), key=when_measured)
     first = next((each.provenance[SEALER] for each in kept if SEALER in each.provenance), own)
     return f"sealed:{own}" if own and own != first else "sealed"
 
 
 def shades_of(library: Library, piece: Piece) -> list[ShadeRecord]:
     """The measured shades of a piece, oldest first."""
-    return sorted(library.list(ShadeRecord, piece_uid=piece.uid), key=lambda each: str(each.measured_on or ""))
+    return sorted(library.list(ShadeRecord, piece_uid=piece.uid), key=when_measured)
+
+
+def dry_shade(library: Library, piece: Piece, bowl: str = "") -> ShadeRecord | None:
+    """The dry shade a piece is judged by: the newest final one, else the newest."""
+    own = [
+        each
+        for each in shades_of(library, piece)
+        if each.state == "dry" and (not bowl or each.provenance.get("bowl", bowl) == bowl)
+    ]
+    final = [each for each in own if is_final(each)]
+    return (final or own or [None])[-1]  # type: ignore[list-item]
+
+
+def now_kept() -> dict[str, str]:
+    """For the provenance of a shade kept now: of two of one day the later one counts."""
+    return {_KEPT_AT: datetime.now(UTC).isoformat()}
+
+
+def when_measured(shade: ShadeRecord) -> tuple[str, str]:
+    """Sorts shades as they were measured."""
+    return str(shade.measured_on or ""), str(shade.provenance.get(_KEPT_AT, ""))
 
 
 def is_final(shade: ShadeRecord) -> bool:

@@ -23,7 +23,7 @@ from ..palette import Palette
 from ..saying import seen, shade_name
 from ..shade import Shade
 from ..studio import MEASURED
-from .pieces import is_final
+from .pieces import is_final, when_measured
 from .shelf import LIGHTS, defaults
 
 PREVIEW = "A drawn preview, not a photograph: screens and prints show shades differently."
@@ -67,7 +67,7 @@ def customer_card(library: Library, knowledge: Palette, swatch: Swatch, *, form:
             if each.provenance.get("kind") == MEASURED and is_final(each)
         ]
         if own:
-            shades[state] = max(own, key=lambda each: str(each.measured_on or "")).shade()
+            shades[state] = max(own, key=when_measured).shade()
             measured.append(state)
         elif recipe is not None and state in ("dry", *knowledge.states):
             shades[state] = knowledge.predict(recipe.loads, recipe.cement_uid, state)

@@ -21,6 +21,7 @@ from ..library import Draft, Library, Record, ShadeRecord, TileRecord, draft, dr
 from ..loads import Mix
 from ..palette import Palette
 from ..studio import LOAD_SD, MEASURED, shades_in_demand
+from .pieces import now_kept
 from .shelf import defaults, offer, shelf
 
 if TYPE_CHECKING:
@@ -231,7 +232,12 @@ def keep_measured(
             records.append(
                 TileRecord(uid=uid, cement_uid=listed.base, cement_lot_uid=lot, loads=loads, cast_on=date.today())
             )
-        noted = {"kind": MEASURED, **(provenance[place] if provenance else {}), LOAD_SD: listed.cast.load_sd(place)}
+        noted = {
+            "kind": MEASURED,
+            **now_kept(),
+            **(provenance[place] if provenance else {}),
+            LOAD_SD: listed.cast.load_sd(place),
+        }
         records.append(
             ShadeRecord.of(
                 shade,
@@ -239,7 +245,7 @@ def keep_measured(
                 tile_uid=uid,
                 photograph_uid=photograph_uid,
                 measured_on=date.today(),
-                provenance=noted,
+                provenance=noted | dict(provenance[place] if provenance else {}),
             )
         )
         tiles.append(replace(tile, piece=uid))

@@ -269,6 +269,17 @@ def test_a_dry_piece_is_kept_and_the_next_batch_corrected_from_the_weighings(
     assert len(own_library.list(BatchRecord, stage="planned")) == 1
 
 
+def test_measured_again_the_next_batch_is_corrected_anew(
+    open_page: Callable[..., Any], own_library: Any, rust: BatchRecord
+) -> None:
+    piece = demould(own_library, poured(own_library, rust)[0])
+    keep_shade(own_library, piece, Shade((46, 20, 15), sd=0.5), state="dry")
+    page = press(view(open_page, piece, "Dry"), "Correct the recipe")
+    assert "Plan it" in labels(page)
+    keep_shade(own_library, own_library.get(Piece, piece.uid), Shade((60, 10, 15), sd=0.5), state="dry")
+    assert "Plan it" not in labels(page.run())  # what stood there was corrected from the shade before
+
+
 def test_the_shade_of_one_piece_is_not_kept_for_another(
     open_page: Callable[..., Any], own_library: Any, rust: BatchRecord
 ) -> None:

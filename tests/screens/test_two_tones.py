@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from colormatch.bench.batch import Tone
-from colormatch.library import Cement, DesignRecord, PigmentRecord, RecipeRecord, draft, save_draft
+from colormatch.library import BatchRecord, Cement, DesignRecord, PigmentRecord, RecipeRecord, draft, save_draft
 from colormatch.loads import Mix
 from colormatch.screens.pairs import Named
 from colormatch.studio import studio_palette
@@ -114,6 +114,33 @@ def test_a_kept_design_opens_again_by_its_address_and_is_changed(open_page: Call
     assert not page.error
     (design,) = shelf.list(DesignRecord)
     assert tones_of(shelf, design)[1].share == pytest.approx(0.55)
+
+
+def test_a_kept_design_weighed_with_another_tone_is_another_design(open_page: Callable[..., Any], shelf: Any) -> None:
+    known = studio_palette(shelf)
+    tones = tuple(Tone(each.name, each.mix, 0.5) for each in (RUST, GREY))
+    design = keep_design(shelf, known, "Banded", tones)
+    page = open_page("two_tones", library="own", address={"design": design.uid})
+    soot = Named("Soot", Mix.of("grey-cement", {"black-iron-oxide": 0.03}))
+    there = draft(shelf, "design", design.uid)
+    save_draft(shelf, "design", design.uid, content={**there.content, "second": soot.plain()}, seen=there)
+    page.run().button(key="tones.batch").click().run()
+    (batch,) = shelf.list(BatchRecord)
+    weighed = shelf.get(DesignRecord, batch.design_uid)
+    assert weighed.uid != design.uid
+    assert [dict(shelf.get(RecipeRecord, uid).loads) for uid in weighed.recipes] == [RUST.mix.loads, soot.mix.loads]
+    page = open_page("two_tones", library="own", address={"design": design.uid})
+    again = draft(shelf, "design", design.uid)
+    save_draft(shelf, "design", design.uid, content={**again.content, "second": GREY.plain()}, seen=again)
+    page.run().button(key="tones.batch").click().run()
+    assert design.uid in {each.design_uid for each in shelf.list(BatchRecord)}
+
+
+def test_a_new_piece_that_is_weighed_is_no_work_in_hand_any_more(open_page: Callable[..., Any], shelf: Any) -> None:
+    at_hand(shelf, RUST, GREY)
+    open_page("two_tones", library="own").button(key="tones.batch").click().run()
+    assert shelf.count(BatchRecord) == 1
+    assert draft(shelf, "design") is None
 
 
 def test_an_address_of_a_design_that_is_gone_says_so(open_page: Callable[..., Any], shelf: Any) -> None:

@@ -15,6 +15,7 @@ from colormatch.library import (
     BatchRecord,
     Cement,
     CementLot,
+    DesignRecord,
     DryingWeight,
     Mould,
     Piece,
@@ -32,6 +33,7 @@ from colormatch.weighed import mix_of
 from colormatch.workshop.casting import Circumstances, cast, correct_lot
 from colormatch.workshop.comparing import against_plan, correct_for, next_batch, other_casts, outcome
 from colormatch.workshop.curing import curing_of
+from colormatch.workshop.lives import casts_of
 from colormatch.workshop.materials import add_bag, add_lot, add_mould
 from colormatch.workshop.moulds import mould_fill
 from colormatch.workshop.pieces import (
@@ -42,6 +44,7 @@ from colormatch.workshop.pieces import (
     conditions,
     demould,
     dry_from,
+    dry_shade,
     drying,
     keep_shade,
     may_be_judged,
@@ -56,6 +59,7 @@ from colormatch.workshop.pieces import (
 )
 from colormatch.workshop.plans import Casting, castings, keep_plan, plan
 from colormatch.workshop.selling import cost_words
+from colormatch.workshop.shelf import shelf
 from colormatch.workshop.today import find, today
 from colormatch.workshop.weighing import begin_bowl, put, put_sure, settle, slip_of, zeroed
 
@@ -178,6 +182,28 @@ def test_undo_takes_one_step_after_the_other_back_and_never_what_was_measured(st
     assert piece.conditions["locked"]  # its shade still belongs to these conditions
     with pytest.raises(InputError, match="Nothing has happened"):
         undo_piece(studio, piece)
+
+
+def test_of_shades_measured_on_one_day_the_last_one_counts(studio, knowledge):
+    piece = dried(studio, cast_rust(studio, knowledge, days_ago=13))
+    for lightness in range(50, 58):  # uids are random: by them the last one would come last once in eight
+        keep_shade(studio, piece, Shade((lightness, 15, 19), sd=0.7), state="dry")
+        assert dry_shade(studio, piece).lab[0] == lightness
+
+
+def test_a_swatch_in_two_tones_shows_its_own_tone(studio, knowledge):
+    base, (red, ochre, *_) = shelf(studio).cements[0].uid, [each.uid for each in shelf(studio).pigments]
+    tones = tuple(Tone(name, Mix.of(base, {name: 0.02}), 0.5) for name in (red, ochre))
+    batch = keep_plan(studio, knowledge, plan(studio, knowledge, Casting("Duo", tones)))
+    design = studio.get(DesignRecord, batch.design_uid)
+    swatches = [studio.save(Swatch(name=uid, recipe_uid=uid)) for uid in design.recipes]
+    studio.save(replace(batch, stage="cast"))
+    piece = studio.save(Piece(name="Duo", batch_uid=batch.uid))
+    keep_shade(studio, piece, Shade((40, 20, 10), sd=0.7), state="dry", bowl="1")
+    keep_shade(studio, studio.get(Piece, piece.uid), Shade((70, 5, 40), sd=0.7), state="dry", bowl="2")
+    for swatch, lightness in zip(swatches, (40, 70), strict=True):
+        (cast_of_it,) = casts_of(studio, swatch)
+        assert cast_of_it.dry[piece.uid].lab[0] == lightness
 
 
 @pytest.mark.parametrize(("kind", "hours", "moist"), [("quick-setting", 4, 0), ("portland", 24, 3), ("", 24, 1)])
