@@ -218,7 +218,8 @@ def piece(
         if demoulded:
             one = lives.demould(opened, one)
         if weather is not None:
-            one = lives.change_conditions(opened, one, weather=weather)
+            lives.change_conditions(opened, one, weather=weather)
+            one = opened.get(Piece, one.uid)
         if weight is not None and isinstance(asked := lives.weigh(opened, one, weight), Question):
             one_number(asked)
         if sealed is not None:

@@ -114,9 +114,9 @@ def _correct(piece: Piece) -> None:
             warm = read_if_any(f"{place}.warm", name="The room", unit="°C", high=50)
             humid = read_if_any(f"{place}.damp", name="The humidity", unit="%", high=100)
             batch = library().find_one(BatchRecord, piece.batch_uid or "")
-            for each in pieces_of(library(), batch) if batch else [piece]:
-                if not each.conditions.get("locked"):
-                    change_conditions(library(), each, weather=weather.strip(), temperature_c=warm,
-                                      humidity_percent=humid, mould_finish=finish.strip())  # fmt: skip
+            all_of_it = pieces_of(library(), batch) if batch else [piece]
+            change_conditions(library(), *(each for each in all_of_it if not each.conditions.get("locked")),
+                              weather=weather.strip(), temperature_c=warm, humidity_percent=humid,
+                              mould_finish=finish.strip())  # fmt: skip
             work.drop()
             say_then_draw("piece.noted", "Noted, for every piece of this casting that is not measured yet.")

@@ -8,16 +8,15 @@ from typing import Any
 
 import streamlit as st
 
-from colormatch.errors import InputError
 from colormatch.library import Cement, CementLot, PigmentLot, PigmentRecord
 from colormatch.screens.blocks import confirmed, head, small
 from colormatch.screens.guard import guard, say_then_draw, show_notice
-from colormatch.screens.short_forms import KIND_WORDS, UNKNOWN, price_and_stock, price_and_stock_fields
+from colormatch.screens.short_forms import KIND_WORDS, UNKNOWN, most_load, price_and_stock, price_and_stock_fields
 from colormatch.screens.studios import library
 from colormatch.screens.typed_numbers import keeping, number_field, read_if_any, sure
 from colormatch.screens.work import Work
 from colormatch.starter import starter_palette
-from colormatch.workshop.materials import CEMENT_KINDS, add_lot, named, used_up
+from colormatch.workshop.materials import CEMENT_KINDS, add_lot, own_name, used_up
 from colormatch.workshop.shelf import Material, defaults, set_defaults
 
 _HOURS = {"demould_after_h": ("In the mould", "h"), "moist_days": ("Kept moist", "days"),
@@ -58,7 +57,8 @@ def material_form(material: Material) -> None:
     notes = st.text_area("Notes", height=68, **work.field("notes", record.notes))
     if st.button("Keep", type="primary", key=f"{key}.keep") or sure(f"{key}.keep", work):
         with keeping(f"{key}.keep", work):
-            fresh = replace(record, name=named(name), notes=notes,
+            kind = "cement" if isinstance(record, Cement) else "pigment"
+            fresh = replace(record, name=own_name(library(), type(record), name, kind, record.uid), notes=notes,
                             warn_below_g=read_if_any(f"{key}.warn", name="The limit", high=1_000_000))  # fmt: skip
             library().save(_with_limits(fresh, key, str(like or "")))
             work.drop()
@@ -137,10 +137,7 @@ def _with_limits(record: Cement | PigmentRecord, key: str, like: str) -> Cement 
             for field, (words, unit) in _HOURS.items()
         }
         return replace(record, tone=like, kind=kind, **hours)
-    most = read_if_any(f"{key}.most", name="The maximum", unit="%", high=10.0)
-    if most == 0:
-        raise InputError("The maximum is 0 %; leave it empty where the data sheet names none.")
-    return replace(record, like=like, maximum_load=None if most is None else most / 100)
+    return replace(record, like=like, maximum_load=most_load(f"{key}.most"))
 
 
 def _typed(number: float | None) -> str:

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 
 import streamlit as st
 
+from colormatch.errors import InputError
 from colormatch.screens.blocks import small
 from colormatch.screens.guard import guard
 from colormatch.screens.studios import library
@@ -68,8 +69,7 @@ def jar_form(place: str) -> bool:
     if st.button("Keep the jar", type="primary", key=keep) or sure(keep, work):
         with keeping(keep, work):
             price, stock = price_and_stock(place)
-            maximum = read_if_any(f"{place}.most", name="The maximum", unit="%", high=10.0)
-            maximum = None if maximum is None else maximum / 100
+            maximum = most_load(f"{place}.most")
             add_jar(library(), name, like=like or "", price_per_kg=price, stock_g=stock, maximum_load=maximum)
             work.drop()
             return True
@@ -126,6 +126,14 @@ def price_and_stock(key: str) -> tuple[float | None, float | None]:
     """What was typed in them."""
     price = read_if_any(f"{key}.price", name="The price", unit=defaults(library()).currency, high=100_000)
     return price, read_if_any(f"{key}.stock", name="The stock", high=1_000_000)
+
+
+def most_load(key: str) -> float | None:
+    """The maximum of a jar's data sheet as typed, in per cent; g per g of cement, None where it names none."""
+    most = read_if_any(key, name="The maximum", unit="%", high=10.0)
+    if most == 0:
+        raise InputError("The maximum is 0 %; leave it empty where the data sheet names none.")
+    return None if most is None else most / 100
 
 
 def _labels(materials: Mapping[str, object]) -> dict[str, str]:

@@ -15,7 +15,7 @@ from colormatch.screens.short_forms import mould_form
 from colormatch.screens.studios import library
 from colormatch.screens.typed_numbers import keeping, number_field, read_if_any, sure
 from colormatch.screens.work import Work
-from colormatch.workshop.materials import checked_mould, named
+from colormatch.workshop.materials import checked_mould, own_name
 from colormatch.workshop.shelf import defaults, set_defaults
 
 _NEW = "new"  # in place of a mould's uid in the address
@@ -75,7 +75,8 @@ def _form(mould: Mould, usual: bool) -> None:
         with keeping(f"{key}.keep", work):
             amounts: dict[str, Any] = {field: read_if_any(f"{key}.{field}", name=words, unit=unit)
                        for field, (words, unit) in _AMOUNTS.items()}  # fmt: skip
-            library().save(checked_mould(replace(mould, name=named(name), notes=notes, **amounts)))
+            title = own_name(library(), Mould, name, "mould", mould.uid)
+            library().save(checked_mould(replace(mould, name=title, notes=notes, **amounts)))
             work.drop()
             _open("")
     if confirmed("Remove it", f"{key}-remove", question="It goes into the bin and can be restored.", sure="Remove it"):

@@ -11,7 +11,6 @@ import streamlit as st
 
 from colormatch.colorimetry import lab_to_hex
 from colormatch.library import CementLot, PigmentLot, TileRecord, stock_warnings
-from colormatch.loads import TINT_LADDER
 from colormatch.palette import Palette
 from colormatch.screens.blocks import card, caution, chip, grid, head_and_button, no_chip, small
 from colormatch.screens.drawing import show_cautions
@@ -19,6 +18,7 @@ from colormatch.screens.material_form import lots_part, material_form
 from colormatch.screens.routes import asked, turn_to
 from colormatch.screens.short_forms import bag_form, jar_form
 from colormatch.screens.studios import library, palette
+from colormatch.screens.tiles_sure import tints_of
 from colormatch.starter import starter_palette
 from colormatch.workshop.shelf import Material, defaults, shelf
 
@@ -74,8 +74,7 @@ def _plain(material: Material, known: Palette) -> str:
 
 def _ladder(material: Material, known: Palette, base: str) -> str:
     """The jar at rising loads in her cement, dry, up to its own maximum."""
-    pigment = known.pigments[material.uid]
-    loads = [load for load in TINT_LADDER if load <= pigment.maximum_load + 1e-9] or [pigment.maximum_load]
+    loads = tints_of(known, material.uid)
     place = list(known.pigments).index(material.uid)
     rows = [[load if number == place else 0.0 for number in range(len(known.pigments))] for load in loads]
     steps = "".join(

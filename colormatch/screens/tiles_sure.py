@@ -122,7 +122,7 @@ def _found(report: Report) -> None:
 
 
 def _off(known: Palette, jar: str, base: str) -> float:
-    return float(np.mean([_expected(known, {jar: load}, base) for load in _tints(known, jar)]))
+    return float(np.mean([_expected(known, {jar: load}, base) for load in tints_of(known, jar)]))
 
 
 def _expected(known: Palette, loads: dict[str, float], base: str) -> float:
@@ -130,15 +130,17 @@ def _expected(known: Palette, loads: dict[str, float], base: str) -> float:
     return float(expected_delta_e(shade.lab, shade.lab, shade.covariance))
 
 
-def _tints(known: Palette, jar: str) -> list[float]:
-    return [load for load in TINT_LADDER if load <= known.pigments[jar].maximum_load]
+def tints_of(known: Palette, jar: str) -> list[float]:
+    """Rising loads to show a jar at, up to its own maximum."""
+    most = known.pigments[jar].maximum_load
+    return [load for load in TINT_LADDER if load <= most + 1e-9] or [most]
 
 
 def _strip(jar: Material, base: str, off: float, known: Palette, tiles: Sequence[Tile]) -> str:
     """One jar as a row of tints: lighter end, predicted, darker end; measured tiles as a dot on it."""
     ladder = tint_ladder(known, jar.uid, tiles, base=base)
     columns = []
-    for load in _tints(known, jar.uid):
+    for load in tints_of(known, jar.uid):
         shade = known.predict({jar.uid: load}, base)
         lighter, darker = likely_ends(shade)
         seen = [i for i, x in enumerate(ladder.measured_loads) if abs(x - load) <= NEAR * load]

@@ -89,14 +89,14 @@ def add_lot(library: Library, material: R, *, as_new: bool = False, name: str = 
         uid = library.fresh_uid(type(material), title)
         fresh = replace(material, uid=uid, name=title, version=0)
         # It resembles the old one: what is known of that, widened as for another lot.
-        material = library.save(
-            replace(fresh, tone=material.uid) if isinstance(fresh, Cement) else replace(fresh, like=material.uid)
-        )
-    if isinstance(material, Cement):
-        library.save(CementLot(cement_uid=material.uid, **fields))
-    else:
-        library.save(PigmentLot(pigment_uid=material.uid, **fields))
-    return material
+        material = replace(fresh, tone=material.uid) if isinstance(fresh, Cement) else replace(fresh, like=material.uid)
+    lot = (
+        CementLot(cement_uid=material.uid, **fields)
+        if isinstance(material, Cement)
+        else PigmentLot(pigment_uid=material.uid, **fields)
+    )
+    library.save_all([material, lot] if as_new else [lot])
+    return library.get(type(material), material.uid)
 
 
 def used_up(library: Library, lot: L, on: date | None = None) -> L:
@@ -119,7 +119,7 @@ def add_mould(
     notes: str = "",
 ) -> Mould:
     """A mould by one amount of one filling: wet mix in g, or the water that fills it in ml, or dry cement in g."""
-    name = _own_name(library, Mould, name, "mould")
+    name = own_name(library, Mould, name, "mould")
     return library.save(
         checked_mould(
             Mould(name=name, fill_weight_g=fill_weight_g, volume_ml=volume_ml, cement_g=cement_g, notes=notes)
@@ -163,16 +163,17 @@ def _begun(
     library: Library, kind: type[Record], name: str, words: str, like: str, starters: Collection[str]
 ) -> tuple[str, str]:
     """The name and the uid of a new material that may resemble one of the starters."""
-    name = _own_name(library, kind, name, words)
+    name = own_name(library, kind, name, words)
     if like and like not in starters:
         raise InputError(f"A {words} is like {like!r}; it must be one of {', '.join(starters)}.")
     # Never a starter's uid: her jar resembles it, but is not that very powder.
     return name, library.fresh_uid(kind, name, never=starters)
 
 
-def _own_name(library: Library, kind: type[Record], name: str, words: str) -> str:
+def own_name(library: Library, kind: type[Record], name: str, words: str, uid: str = "") -> str:
+    """A name typed for a new record or that of `uid`, or an error where another of its kind has it."""
     name = named(name)
-    taken = [each.name for each in library.list(kind)]  # type: ignore[attr-defined]
+    taken = [each.name for each in library.list(kind) if each.uid != uid]  # type: ignore[attr-defined]
     if name.casefold() in (each.casefold() for each in taken):
         raise InputError(
             f"There is a {words} called {name!r} already. Give this one another name, such as "

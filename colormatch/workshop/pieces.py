@@ -284,16 +284,19 @@ def _with_its_batch(library: Library, piece: Piece) -> Piece:
     return library.get(Piece, piece.uid)
 
 
-def change_conditions(library: Library, piece: Piece, **said: Any) -> Piece:
+def change_conditions(library: Library, *pieces: Piece, **said: Any) -> None:
     """Correct what was noted of a casting (weather, temperature_c, humidity_percent, mould_finish, notes).
 
-    Refused once the piece was measured: its shade belongs to these conditions.
+    Refused once a piece was measured: its shade belongs to these conditions.
     """
-    if piece.conditions.get("locked"):
-        raise InputError(f"{piece.name} was measured under these conditions; they cannot be changed any more.")
     weather = said.pop("weather", None)
-    conditions = {**piece.conditions, **({} if weather is None else {"weather": weather})}
-    return library.update(Piece, piece.uid, lambda each: replace(each, conditions=conditions, **said))
+    changed = []
+    for piece in pieces:
+        if piece.conditions.get("locked"):
+            raise InputError(f"{piece.name} was measured under these conditions; they cannot be changed any more.")
+        noted = {**piece.conditions, **({} if weather is None else {"weather": weather})}
+        changed.append(replace(piece, conditions=noted, **said))
+    library.save_all(changed)
 
 
 _STEPS: dict[str, tuple[str, dict[str, Any]]] = {  # of a life, the latest first: the field, and what undoing it empties

@@ -18,7 +18,7 @@ from ..arrays import SCALE_STEPS_G
 from ..bench.batch import LEAST_WATER, MOST_WATER, WASTE, WATER_PER_CEMENT
 from ..difference import JUST_SEEN
 from ..errors import InputError
-from ..library import BatchRecord, Cement, CementLot, Library, PigmentLot, PigmentRecord, Studio, newest_price
+from ..library import BatchRecord, Cement, CementLot, Library, Mould, PigmentLot, PigmentRecord, Studio, newest_price
 from ..loads import ASTM_C979_MAXIMUM, STUDIO_CAP
 from ..palette import Palette
 
@@ -186,7 +186,7 @@ def defaults(library: Library) -> Defaults:
     here = {each.uid for each in _on_shelf(library.list(Cement), library.list(CementLot))}
     if cement not in here:
         cement = _bag_in_use(library, here)
-    if mould is None:
+    if not isinstance(mould, str) or library.find_one(Mould, mould) is None:
         used = Counter(each.mould_uid for each in library.list(BatchRecord) if each.mould_uid)
         mould = used.most_common(1)[0][0] if used else None
     return Defaults(

@@ -56,8 +56,9 @@ class TileList:
         return self.tiles[place].mix
 
     def changed(self, tiles: Sequence[CastTile]) -> TileList:
-        """The same list with other tiles."""
-        return replace(self, cast=replace(self.cast, tiles=tuple(tiles)))
+        """The same list with other tiles; how far off those leave recipes is not known."""
+        alike = [each.grams for each in tiles] == [each.grams for each in self.tiles]
+        return replace(self, cast=replace(self.cast, tiles=tuple(tiles), off=self.off if alike else (0.0, 0.0)))
 
 
 @dataclass(frozen=True, slots=True)

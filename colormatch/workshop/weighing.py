@@ -128,11 +128,9 @@ def put(library: Library, knowledge: Palette, weighing: Weighing, text: str) -> 
     name = f"The weight of {knowledge.label(step.material)}"
     bowl = weighing.state
     marks = bowl.bulk_step_g if step.kind in ("cement", "water") else bowl.scale_step_g
-    read = read_number(text, name=name, step=marks)
+    read = _something(text, name, marks)
     if isinstance(read, Question):
         return read
-    if read <= 0:
-        raise InputError(f"{name} is 0: weigh it, or say that there is enough of it.")
     return _asked(knowledge, weighing, step, read) or put_sure(library, weighing, read, typed=text)
 
 
@@ -174,7 +172,7 @@ def correct(library: Library, knowledge: Palette, weighing: Weighing, place: int
     entries = weighing.state.entries
     if not 0 <= place < len(entries) or entries[place].done != "weighed":
         raise InputError(f"There is no weight at place {place} of this bowl.")
-    read = read_number(text, name=f"The weight of {knowledge.label(entries[place].material)}")
+    read = _something(text, f"The weight of {knowledge.label(entries[place].material)}")
     if isinstance(read, Question):
         return read
     return correct_sure(library, weighing, place, read, typed=text)
@@ -202,7 +200,7 @@ def start_again(library: Library, weighing: Weighing) -> Weighing:
 
 def add_water(library: Library, weighing: Weighing, text: str) -> Weighing | Question:
     """More water after the step of water: what was added, as typed."""
-    read = read_number(text, name="The water", step=weighing.state.bulk_step_g)
+    read = _something(text, "The water", weighing.state.bulk_step_g)
     if isinstance(read, Question):
         return read
     return _keep(library, weighing, weighing.state.plus(_entry("weighed", WATER, read, text)))
@@ -230,6 +228,14 @@ def effect(knowledge: Palette, weighing: Weighing) -> Effect | None:
     expected = knowledge.predict(mix.loads, mix.base)
     off = float(delta_e_2000(expected.lab, planned.lab))
     return Effect(planned, expected, off, f"Dry, that is {compared(expected.lab, planned.lab)}.")
+
+
+def _something(text: str, name: str, step: float | None = None) -> float | Question:
+    """A weight as typed; InputError for nothing."""
+    read = read_number(text, name=name, step=step)
+    if read == 0:
+        raise InputError(f"{name} is 0 g: type what the scale shows, or undo the step if none of it went in.")
+    return read
 
 
 def _asked(knowledge: Palette, weighing: Weighing, step: Step, grams: float) -> Question | None:

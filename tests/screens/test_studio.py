@@ -154,6 +154,18 @@ def test_a_jar_is_changed_used_up_and_comes_back(studio: Callable[..., Any], own
     assert [each.name for each in shelf(own_library).pigments] == ["Brick"]
 
 
+def test_a_jar_is_not_renamed_to_what_another_is_called(studio: Callable[..., Any], own_library: Library) -> None:
+    add_bag(own_library, "White")
+    add_jar(own_library, "Brick red")
+    ochre = add_jar(own_library, "Ochre")
+    page = studio()
+    page.button(key=f"shelf.{ochre.uid}").click().run()
+    next(each for each in page.text_input if each.label == "Name").set_value("brick Red")
+    page.button(key=f"material.{ochre.uid}.keep").click().run()
+    assert "called 'brick Red' already" in page.error[0].value.replace("\\", "")
+    assert own_library.get(PigmentRecord, ochre.uid).name == "Ochre"
+
+
 def test_a_further_bag_may_be_learned_on_its_own(studio: Callable[..., Any], own_library: Library) -> None:
     bag = add_bag(own_library, "White")
     page = studio()

@@ -17,8 +17,8 @@ from colormatch.studio import studio_palette
 from colormatch.workshop.lots import Question, accept
 from colormatch.workshop.materials import add_bag, add_jar
 from colormatch.workshop.shelf import shelf
-from colormatch.workshop.tile_list import added, as_table, tile_list
-from tests.screens.driven import press
+from colormatch.workshop.tile_list import added, as_table, left_out, tile_list
+from tests.screens.driven import labels, press
 from tests.screens.tapped import lab_field
 
 KEPT = "kept|own|"
@@ -51,6 +51,22 @@ def test_the_list_is_found_again_on_another_device(open_page: Callable[..., Any]
     assert len(listed.tiles) == 5
     assert "5 tiles to cast" in shown(page)
     assert "5 tiles to cast" in shown(open_page("tiles", library="own"))
+
+
+def test_a_list_that_was_emptied_by_hand_is_no_advice(open_page: Callable[..., Any], shelved: Any) -> None:
+    press(open_page("tiles", library="own"), "What to cast")
+    while (listed := tile_list(shelved)) is not None and listed.tiles:
+        left_out(shelved, listed, 0)
+    page = open_page("tiles", library="own")
+    assert "No tile is worth casting" not in shown(page)
+    assert "What to cast" in labels(page)
+
+
+def test_a_jar_of_a_small_maximum_has_its_own_tint(open_page: Callable[..., Any], shelved: Any) -> None:
+    add_jar(shelved, "Strong blue", like="cobalt-blue", maximum_load=0.002)
+    page = open_page("tiles", library="own", address={"view": "How sure"})
+    assert not page.error
+    assert "0.2 %: " in shown(page)
 
 
 def test_the_first_tiles_of_one_jar(open_page: Callable[..., Any], shelved: Any) -> None:

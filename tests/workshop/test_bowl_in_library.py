@@ -199,6 +199,16 @@ def test_an_earlier_weight_is_corrected_at_any_later_step(studio, knowledge, bat
         correct(studio, knowledge, weighing, 0, "5")
 
 
+def test_no_weight_is_corrected_to_nothing(studio, knowledge, batch):
+    """Of a cement that was said to be enough nothing would be left to reckon a share of."""
+    weighing = put(studio, knowledge, zeroed(studio, begin_bowl(studio, batch)), "300")
+    weighing = enough(studio, weighing)
+    with pytest.raises(InputError, match=r"White, quick is 0 g: .* undo the step"):
+        correct(studio, knowledge, weighing, 1, "0,0")
+    with pytest.raises(InputError, match="The water is 0 g"):
+        add_water(studio, weighing, "0")
+
+
 def test_undo_takes_one_step_back_and_says_which(studio, knowledge, batch):
     weighing = put(studio, knowledge, zeroed(studio, begin_bowl(studio, batch)), "690")
     weighing = put(studio, knowledge, weighing, "12,4")

@@ -315,7 +315,8 @@ def test_two_casts_of_a_recipe_are_compared_condition_by_condition(studio, knowl
 
 def test_conditions_are_locked_when_the_piece_is_measured(studio, knowledge):
     piece = cast_rust(studio, knowledge)
-    piece = change_conditions(studio, piece, weather="hot", temperature_c=31.0)
+    change_conditions(studio, piece, weather="hot", temperature_c=31.0)
+    piece = studio.get(Piece, piece.uid)
     assert conditions(piece)["weather"] == "hot"
     keep_shade(studio, piece, Shade((40, 15, 19), sd=0.7), state="demould")
     with pytest.raises(InputError, match="cannot be changed"):

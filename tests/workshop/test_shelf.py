@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from colormatch import Shade, find_recipes, next_tiles
-from colormatch.errors import InputError
+from colormatch.errors import InputError, LibraryError
 from colormatch.library import (
     BatchRecord,
     Cement,
@@ -20,6 +20,7 @@ from colormatch.library import (
 from colormatch.studio import studio_palette
 from colormatch.workshop.beginning import first_steps, settled
 from colormatch.workshop.materials import add_bag, add_jar, add_lot, add_mould, back_on_shelf, distinct, used_up
+from colormatch.workshop.moulds import mould_chosen
 from colormatch.workshop.shelf import defaults, limits, offer, set_defaults, shelf, worth_buying
 
 
@@ -99,6 +100,20 @@ def test_a_mould_that_cannot_be_used_is_refused(library, amount):
     with pytest.raises(InputError, match=r"needs an amount|must be from 1 to 100000"):
         add_mould(library, "Tray", **amount)
     assert not library.list(Mould)
+
+
+def test_a_usual_mould_in_the_bin_is_not_what_forms_start_with(studio):
+    cup = add_mould(studio, "Cup", fill_weight_g=100)
+    set_defaults(studio, mould_uid=cup.uid)
+    studio.delete(cup)
+    assert defaults(studio).mould_uid is None
+    assert mould_chosen(studio, defaults(studio).mould_uid).name == "Tray"  # the only one there is
+
+
+def test_a_new_bag_without_its_lot_is_not_kept(studio):
+    with pytest.raises(LibraryError):
+        add_lot(studio, studio.get(Cement, "white-quick"), as_new=True, price_per_kg=-1.0)
+    assert studio.count(Cement) == 1
 
 
 def test_what_is_worth_buying_is_named_without_grams(studio):

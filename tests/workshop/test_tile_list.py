@@ -86,6 +86,15 @@ def test_a_tile_left_out_is_not_kept_and_counts_must_agree(studio):
     assert studio.count(TileRecord) == 2
 
 
+def test_how_far_off_recipes_will_be_is_of_the_tiles_on_the_list(studio):
+    listed = advised(studio, studio_palette(studio), count=2)
+    assert listed.off[1] < listed.off[0]
+    assert reweighed(studio, listed, 0, listed.tiles[0].grams).off == listed.off
+    fewer = left_out(studio, tile_list(studio), 0)
+    assert fewer.off == (0.0, 0.0)  # not known: the advice was for both
+    assert tile_list(studio).off == (0.0, 0.0)
+
+
 def test_a_list_of_her_own_is_checked_and_another_device_is_never_overwritten(studio):
     jar = shelf(studio).pigments[0].uid
     base = shelf(studio).cements[0].uid
