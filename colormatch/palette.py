@@ -47,8 +47,10 @@ from .states import DRY, FILM_INDEX, SATURATION_RATE, StateFactors, drying_law_c
 
 # An unknown pigment, anything from a faint tint to carbon black, starts here; from memory.
 UNKNOWN_LEVEL = 10.0
-# How much less sure the strength of a pigment is for each factor e of load beyond what was cast: studios that are not
+# How much less sure the strength of a pigment is for each factor e of load outside those cast: studios that are not
 # Kubelka-Munk, learned from tiles up to 1 % and asked for 3 to 5 %: bands hold 77..97 % with 0.1, 63..95 % with 0.
+# Below the least load cast the same: bands of twelve careful tiles from 2 % up hold 89..93 % (77..87 % without), on
+# studios 20..33 of tests/benchmarks/test_learning_bands.py, which checks others.
 BEYOND_SD = 0.14
 
 # Log pore factors of base and pigments, logit of the film's cover. Wet: a base of reflectance 0.59 falls by the
@@ -75,7 +77,8 @@ class Palette:
     pigment_law_sd, base_law_sd: how far the two-constant law misses the strength of a pigment and of the base in a
     recipe nobody cast, as a share; it grows with what they do in the mixture. Learning finds both. surface: share of
     the light that the smooth surface of a dry piece throws back inside (Saunderson's k2); 0: none, as on raw cement.
-    cast_up_to: the largest load of each pigment in the tiles learned; beyond it predictions are less certain.
+    cast_from, cast_up_to: the least and the largest load of each pigment in the tiles learned; outside them predictions
+    are less certain.
     """
 
     bases: Mapping[str, Base]
@@ -88,6 +91,7 @@ class Palette:
     pigment_law_sd: float = 0.0
     base_law_sd: float = 0.0
     surface: float = 0.0
+    cast_from: Mapping[str, float] = field(default_factory=FrozenMapping)
     cast_up_to: Mapping[str, float] = field(default_factory=FrozenMapping)
     layout: Layout = field(init=False)
 
@@ -95,7 +99,7 @@ class Palette:
         layout = Layout(tuple(self.bases), tuple(self.pigments), self.states)
         n = layout.size
         put = object.__setattr__
-        for name in ("bases", "pigments", "cast_up_to"):
+        for name in ("bases", "pigments", "cast_from", "cast_up_to"):
             put(self, name, FrozenMapping(getattr(self, name)))
         put(self, "mean", read_only(finite_array(self.mean, name="The palette's mean", shape=(n,))))
         put(self, "covariance", read_only(finite_array(self.covariance, name="The palette's covariance", shape=(n, n))))
@@ -161,16 +165,25 @@ class Palette:
         covariance = slopes @ self.predictive_covariance @ slopes.transpose(0, 2, 1)
         if casting:
             covariance = covariance + self.cast_sd**2 * np.eye(3)
-        beyond = np.log(np.maximum(np.asarray(loads, dtype=np.float64) / self._most_cast, 1.0))
+        beyond = self._beyond_cast(np.asarray(loads, dtype=np.float64))
         if beyond.any():
             own = slopes[:, :, self.layout.all_pigments].reshape(len(lab), 3, -1, PIGMENT_SIZE).sum(axis=-1)
             own *= BEYOND_SD * beyond[:, None, :]
             covariance = covariance + own @ own.transpose(0, 2, 1)
         return lab, covariance
 
+    def _beyond_cast(self, loads: FloatArray) -> FloatArray:
+        """(n, n_pigments) by how many factors e each load lies above or below those cast."""
+        least, most = self._cast
+        below = np.divide(least, loads, out=np.ones_like(loads), where=loads > 0)
+        return np.asarray(np.log(np.maximum(loads / most, 1.0)) + np.log(np.maximum(below, 1.0)))
+
     @cached_property
-    def _most_cast(self) -> FloatArray:
-        return np.array([self.cast_up_to.get(name, np.inf) for name in self.pigments])
+    def _cast(self) -> tuple[FloatArray, FloatArray]:
+        """Least and largest load cast of each pigment; anything where none was."""
+        names = list(self.pigments)
+        least = np.array([self.cast_from.get(name, 0.0) for name in names])
+        return least, np.array([self.cast_up_to.get(name, np.inf) for name in names])
 
     def parameter_slopes(self, loads: ArrayLike, *, base: str, state: str = "dry") -> tuple[FloatArray, FloatArray]:
         """CIELAB (n, 3) and its derivatives (n, 3, n_parameters) at the posterior mean."""

@@ -30,6 +30,7 @@ _NUMBERS = {*_ALWAYS, "price_per_kg", "density_g_cm3"}
 _MOST_UNKNOWNS = 2_000
 _LARGEST_LOG, _LARGEST = 50.0, 1e6
 _SPREADS = ("cast_sd", "pigment_law_sd", "base_law_sd", "surface")
+_CAST = ("cast_from", "cast_up_to")
 _ROUNDING = 1e-6  # a variance may come out this far below zero
 _TRIANGLE = "covariance_lower"  # row by row up to the diagonal: half the size, and symmetric for sure
 
@@ -44,7 +45,7 @@ def palette_to_dict(palette: Palette) -> dict[str, Any]:
         "states": list(palette.states),
         **{name: getattr(palette, name) for name in _SPREADS},
         "tiles_learned": palette.tiles_learned,
-        "cast_up_to": dict(palette.cast_up_to),
+        **{name: dict(getattr(palette, name)) for name in _CAST},
         "mean": palette.mean.tolist(),
         _TRIANGLE: palette.covariance[np.tril_indices(size)].tolist(),
     }
@@ -76,6 +77,7 @@ def palette_from_dict(content: object) -> Palette:
             for name in _SPREADS
             if name in content
         }
+        cast = {each: {str(name): float(x) for name, x in content.get(each, {}).items()} for each in _CAST}
         palette = Palette(
             bases={entry["name"]: Base(**_checked(entry)) for entry in content["bases"]},
             pigments={entry["name"]: Pigment(**_checked(entry)) for entry in content["pigments"]},
@@ -83,12 +85,11 @@ def palette_from_dict(content: object) -> Palette:
             covariance=covariance,
             states=tuple(content["states"]),
             tiles_learned=min(int(content["tiles_learned"]), 2**53),
-            cast_up_to={str(name): float(load) for name, load in content.get("cast_up_to", {}).items()},
-            **spreads,
+            **(spreads | cast),
         )
     except (KeyError, AttributeError, TypeError, ValueError, OverflowError) as error:
         raise InputError(f"This kept palette is damaged ({error}). Learn it again from the tiles.") from None
-    loads = palette.cast_up_to.values()
+    loads = [*palette.cast_from.values(), *palette.cast_up_to.values()]
     if not all(0 < load <= ASTM_C979_MAXIMUM + 1e-9 for load in loads) or not 0 <= palette.surface < 1:
         raise InputError("This kept palette is damaged (its loads or surface). Learn it again from the tiles.")
     least = float(np.linalg.eigvalsh(palette.covariance).min(initial=0.0))

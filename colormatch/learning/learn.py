@@ -54,7 +54,7 @@ def learn(palette: Palette, tiles: Sequence[Tile]) -> tuple[Palette, Report]:
         fit.parameters,
         fit.covariance,
         tiles_learned=len(tiles),
-        cast_up_to=_cast_up_to(palette, tiles),
+        **_cast(palette, tiles),
         cast_sd=float(fit.choice.noise[0]),
         pigment_law_sd=float(fit.choice.noise[1]),
         base_law_sd=float(fit.choice.noise[2]),
@@ -63,13 +63,13 @@ def learn(palette: Palette, tiles: Sequence[Tile]) -> tuple[Palette, Report]:
     return learned, _report(learned, seen, fit, repeat)
 
 
-def _cast_up_to(palette: Palette, tiles: Sequence[Tile]) -> dict[str, float]:
-    most = dict(palette.cast_up_to)
-    for tile in tiles:
-        for name, load in tile.loads.items():
-            if load > 0:
-                most[name] = max(load, most.get(name, 0.0))
-    return most
+def _cast(palette: Palette, tiles: Sequence[Tile]) -> dict[str, dict[str, float]]:
+    """The least and the largest load of each pigment cast so far."""
+    least, most = dict(palette.cast_from), dict(palette.cast_up_to)
+    for name, load in (each for tile in tiles for each in tile.recipe[2]):
+        least[name] = min(load, least.get(name, load))
+        most[name] = max(load, most.get(name, load))
+    return {"cast_from": least, "cast_up_to": most}
 
 
 def replicate_sd(tiles: Sequence[Tile]) -> float | None:

@@ -4,7 +4,8 @@ Found together: the parameters, the noise and the freedom of unknown pigments (`
 outliers. An outlier may show any shade; calling one so costs as much as such tiles are rare, and pays when all others
 then agree better. The noise is estimated anew without it: else it would grow until it hides the slip. Where several
 sets of outliers are about as probable (of two tiles of a pigment that contradict each other either may be the slip),
-what is learned is their mean, each counted by its probability.
+what is learned is their mean, each counted by its probability. One more slip than was found moves nothing, but the
+doubt whether there is one widens the bands.
 """
 
 from __future__ import annotations
@@ -17,23 +18,14 @@ import numpy as np
 from ..arrays import FloatArray
 from ..palette import Palette
 from ..surface import internal_diffuse_reflectance
-from .evidence import (
-    ENOUGH_READINGS,
-    Choice,
-    Expectation,
-    Straight,
-    choices_near,
-    expectation,
-    most_probable_choice,
-    noise_parts,
-    without,
-)
+from .evidence import ENOUGH_READINGS, Choice, most_probable_choice, without
 from .information import Point, most_probable
-from .left_out import OUTLIER_CHANCE, OUTLIER_SD, LeftOut, dose_shifts, leave_each_out, widening_of
+from .job import Job, Stand
+from .left_out import OUTLIER_CHANCE, LeftOut, dose_shifts, leave_each_out, widening_of
 from .lots import NewLot, lots_in_question
-from .observe import MISFIT_SD, Readings, answer
+from .observe import Readings
+from .spread import doubt, mixed, spread
 
-MOST_OUTLIERS = 4  # one tile in so many may be called an outlier; beyond that the tiles plainly contradict each other
 _WORTH_A_TRIAL = -5.0  # log odds at the present noise; less never won once the noise was estimated anew
 _TRIED = 3  # an outlier bends the curves, so that its neighbour may look the worse
 _MOST_LOTS = 3  # asked about at once; a judgement
@@ -66,78 +58,6 @@ class Fit:
     widening: float  # of all variances, 1 where the tiles' own leave-one-out distances bear them out
 
 
-@dataclass(frozen=True, slots=True)
-class _Stand:
-    """Where the fit stands: the most probable parameters for a choice and a set of outliers."""
-
-    point: Point
-    choice: Choice
-    outliers: frozenset[int]
-    straight: Straight | None = None
-    aside: frozenset[int] = frozenset()  # those of the outliers that may be of a new lot
-    score: float = -np.inf
-    left_out: Sequence[LeftOut] = ()  # each tile from all the others, once settled
-
-
-class _Job:
-    """A palette, its tiles' readings, and the parameters these touch."""
-
-    def __init__(self, palette: Palette, seen: Readings) -> None:
-        self.palette, self.seen, layout = palette, seen, palette.layout
-        bases = {tile.base for tile in seen.tiles}
-        pigments = {name for tile in seen.tiles for name, load in tile.loads.items() if load > 0}
-        states = {tile.state for tile in seen.tiles} - {"dry"}
-        touched = np.zeros(layout.size, dtype=bool)
-        for places in (
-            *map(layout.base, bases), *map(layout.pigment, pigments), *map(layout.state, states)
-        ):  # fmt: skip
-            touched[places] = True
-        self.touched = np.flatnonzero(touched)
-        self.unknown = tuple(name for name in palette.unknown if name in pigments)
-        starts = [int(np.searchsorted(self.touched, layout.pigment(name).start)) for name in self.unknown]
-        size = layout.pigment(self.unknown[0]) if self.unknown else slice(0, 0)
-        self.unknown_places = tuple(slice(start, start + size.stop - size.start) for start in starts)
-        self.mean = palette.mean[self.touched]
-        self.prior = palette.covariance[np.ix_(self.touched, self.touched)]
-        self.before: Expectation = expectation(palette, bool(self.unknown))
-
-    def room(self, stand: _Stand) -> bool:
-        """Whether one more tile may be called an outlier."""
-        return len(stand.outliers) < len(self.seen.tiles) // MOST_OUTLIERS
-
-    def full(self, parameters: FloatArray) -> FloatArray:
-        """All parameters, those of the tiles as given."""
-        out = self.palette.mean.copy()
-        out[self.touched] = parameters
-        return out
-
-    def model(self, parameters: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Readings and their slopes in the touched parameters."""
-        values, slopes = answer(self.palette, self.full(parameters), self.seen)
-        return values, np.take(slopes, self.touched, axis=1)
-
-    def apart(self, outliers: frozenset[int]) -> tuple[FloatArray, ...]:
-        """By batches of blocks: what makes the outliers' readings anything."""
-        loose = np.zeros(self.seen.values.size)
-        for place in outliers:
-            loose[self.seen.rows[place]] = OUTLIER_SD**2
-        return tuple(loose[rows][:, :, None] * np.eye(rows.shape[1]) for rows in self.seen.block_rows)
-
-    def straightened(self, point: Point, outliers: frozenset[int]) -> Straight:
-        """The model as straight around a point."""
-        slopes = np.zeros((len(point.slopes), self.palette.layout.size))
-        slopes[:, self.touched] = point.slopes
-        return Straight(
-            self.seen,
-            point.slopes,
-            point.innovation(self.seen.values, self.mean),
-            self.prior,
-            self.unknown_places,
-            noise_parts(self.palette, self.seen, slopes),
-            self.apart(outliers),
-        )
-
-
 def robust_fit(palette: Palette, seen: Readings) -> Fit:
     """The most probable parameters, noise, freedom and set of outliers, found one outlier at a time."""
     job, stand = _started(palette, seen)
@@ -156,7 +76,9 @@ def robust_fit(palette: Palette, seen: Readings) -> Fit:
     left_out = stand.left_out
     stories, weights = _stories(job, stand)
     inlier = weights @ np.array([_inlier(one) for one in stories])
-    parameters, covariance, choice = _mixed(weights, [_spread(job, one) for one in stories])
+    parameters, covariance, choice = mixed(weights, [spread(job, one) for one in stories])
+    if job.room(stand) and not _one_story(job):
+        covariance = covariance + doubt(job, stand, _one_more(job, stand))
     widening = widening_of(one for place, one in enumerate(left_out) if place not in stand.outliers)
     if job.palette.surface or stand.choice.noise[1] > _LAW_BROKEN:
         widening = max(widening, _BROKEN_LAW_WIDENING)
@@ -175,17 +97,17 @@ def robust_fit(palette: Palette, seen: Readings) -> Fit:
     )
 
 
-def _started(palette: Palette, seen: Readings) -> tuple[_Job, _Stand]:
+def _started(palette: Palette, seen: Readings) -> tuple[Job, Stand]:
     """The first fit, every tile taken for a good one."""
-    job = _Job(palette, seen)
+    job = Job(palette, seen)
     start = Choice.of_log(job.before.log_median)
     # Loosely at first, so that an outlier does not bend the curves; a judgement.
     start = Choice(np.maximum(start.noise, np.array([1.0, 0.05, 0.03])), start.freedom)
     first = Point(job.mean, np.zeros_like(job.mean), *job.model(job.mean))
-    return job, _settled(job, _Stand(first, start, frozenset()))
+    return job, _settled(job, Stand(first, start, frozenset()))
 
 
-def _explained(job: _Job, stand: _Stand) -> tuple[_Stand, list[NewLot]]:
+def _explained(job: Job, stand: Stand) -> tuple[Stand, list[NewLot]]:
     """New lots and slips, the plainer story first: an older slip bends what is predicted of the newest tiles."""
     lots = list[NewLot]()
     while True:
@@ -201,19 +123,19 @@ def _explained(job: _Job, stand: _Stand) -> tuple[_Stand, list[NewLot]]:
             return stand, lots
 
 
-def _without_weak_slips(job: _Job, stand: _Stand) -> _Stand:
+def _without_weak_slips(job: Job, stand: Stand) -> Stand:
     """Where the law has failed, slips take very strong evidence: else sound tiles are blamed for the law."""
     plain = _settled(job, replace(stand, outliers=stand.aside))
     needed = _VERY_STRONG * len(stand.outliers - stand.aside)
     return plain if stand.score < plain.score + needed else stand
 
 
-def _stories(job: _Job, stand: _Stand) -> tuple[list[_Stand], FloatArray]:
+def _stories(job: Job, stand: Stand) -> tuple[list[Stand], FloatArray]:
     """The stand and those about as probable with one slip fewer or another instead; their probabilities.
 
     Never with one more: where nobody slipped, a law that misses a tile would look like half a slip.
     """
-    if job.palette.surface or job.seen.values.size > ENOUGH_READINGS:
+    if _one_story(job):
         return [stand], np.ones(1)
     fewer = [_settled(job, replace(stand, outliers=stand.outliers - {one})) for one in stand.outliers - stand.aside]
     found = {one.outliers: one for one in [stand, *fewer]}
@@ -227,7 +149,12 @@ def _stories(job: _Job, stand: _Stand) -> tuple[list[_Stand], FloatArray]:
     return [one for one, kept in zip(found.values(), near, strict=True) if kept], weights / weights.sum()
 
 
-def _inlier(stand: _Stand) -> FloatArray:
+def _one_story(job: Job) -> bool:
+    """Whether one is enough: among many tiles none counts for much, and under a film the law fails anyway."""
+    return bool(job.palette.surface) or job.seen.values.size > ENOUGH_READINGS
+
+
+def _inlier(stand: Stand) -> FloatArray:
     """(T,) probability of each tile to be a good one."""
     out = np.ones(len(stand.left_out))
     for place in stand.outliers:
@@ -235,13 +162,13 @@ def _inlier(stand: _Stand) -> FloatArray:
     return out
 
 
-def _slip_is_plainer(stand: _Stand, better: _Stand, lot: NewLot) -> bool:
+def _slip_is_plainer(stand: Stand, better: Stand, lot: NewLot) -> bool:
     """Whether a tile outside the lot is more probable as a slip than the lot's as one of a new lot."""
     outside = (better.outliers - stand.outliers).isdisjoint(lot.places)
     return outside and better.score - stand.score > lot.log_odds
 
 
-def _settled(job: _Job, stand: _Stand) -> _Stand:
+def _settled(job: Job, stand: Stand) -> Stand:
     """Alternate parameters and choice until neither moves."""
     for _ in range(_ROUNDS):
         point = _mode(job, stand)
@@ -258,7 +185,7 @@ def _settled(job: _Job, stand: _Stand) -> _Stand:
     return replace(stand, left_out=left_out, score=stand.score + _slips(stand, left_out))
 
 
-def _heavy_tailed(job: _Job, stand: _Stand) -> _Stand:
+def _heavy_tailed(job: Job, stand: Stand) -> Stand:
     """Where the law has failed: the tiles weighed as if they missed it by a Student t, mostly little, a few by much.
 
     By expectation and maximisation (Lange, Little & Taylor 1989).
@@ -274,7 +201,7 @@ def _heavy_tailed(job: _Job, stand: _Stand) -> _Stand:
     return replace(stand, left_out=_left_out(job, stand))
 
 
-def _mode(job: _Job, stand: _Stand) -> Point:
+def _mode(job: Job, stand: Stand) -> Point:
     """The most probable parameters for the choice, from where they are with the model taken as straight."""
     straight, start = stand.straight, stand.point
     if straight is None:
@@ -295,7 +222,7 @@ def _mode(job: _Job, stand: _Stand) -> Point:
     )
 
 
-def _new_lot(job: _Job, stand: _Stand) -> NewLot | None:
+def _new_lot(job: Job, stand: Stand) -> NewLot | None:
     """The likeliest new bag or jar among tiles not set aside yet."""
     straight = stand.straight or job.straightened(stand.point, stand.outliers)
     layout = job.palette.layout
@@ -310,7 +237,7 @@ def _new_lot(job: _Job, stand: _Stand) -> NewLot | None:
     return lots_in_question(job.seen.tiles, slopes_of, leave_out, job.seen.rows, odds, stand.aside)
 
 
-def _with_one_more(job: _Job, stand: _Stand) -> _Stand | None:
+def _with_one_more(job: Job, stand: Stand) -> Stand | None:
     """The fit with one more tile called an outlier, if that is the more probable story."""
     odds = np.array([one.log_odds for one in stand.left_out])
     odds[list(stand.outliers)] = -np.inf
@@ -324,7 +251,7 @@ def _with_one_more(job: _Job, stand: _Stand) -> _Stand | None:
     return best if best.score > stand.score else None
 
 
-def _one_more(job: _Job, stand: _Stand) -> list[_Stand]:
+def _one_more(job: Job, stand: Stand) -> list[Stand]:
     """One more tile called an outlier, each of those that look it most, with the model as straight as it was."""
     odds = np.array([one.log_odds for one in stand.left_out])
     odds[list(stand.outliers)] = -np.inf
@@ -341,60 +268,15 @@ def _one_more(job: _Job, stand: _Stand) -> list[_Stand]:
     return out
 
 
-def _left_out(job: _Job, stand: _Stand) -> list[LeftOut]:
+def _left_out(job: Job, stand: Stand) -> list[LeftOut]:
     """Each tile from all the others."""
     straight = stand.straight or job.straightened(stand.point, stand.outliers)
     shifts = dose_shifts(job.palette, job.full(stand.point.parameters), job.seen)
     return leave_each_out(straight, stand.choice, stand.outliers, shifts)
 
 
-def _slips(stand: _Stand, left_out: Sequence[LeftOut]) -> float:
+def _slips(stand: Stand, left_out: Sequence[LeftOut]) -> float:
     """Log of how much more probable the outliers are as slips than as tiles that may show anything, and of how rare."""
     called = stand.outliers - stand.aside
     rare = float(np.log(OUTLIER_CHANCE / (1 - OUTLIER_CHANCE)))
     return sum(left_out[place].log_gain + rare for place in called)
-
-
-def _spread(job: _Job, stand: _Stand) -> tuple[FloatArray, FloatArray, Choice]:
-    """Parameters, their covariance over what the choice may be as well, and the choice with mean variances."""
-    straight = stand.straight or job.straightened(stand.point, stand.outliers)
-    choices, sd = choices_near(straight, stand.choice, job.before)
-    noise = stand.choice.noise * np.exp(sd[:3] ** 2 / 2)  # mean of a lognormal sd
-    prior_all = job.palette.covariance.copy()
-    covariance, means = np.zeros_like(prior_all), []
-    for choice in choices if job.unknown else [stand.choice]:
-        found = straight.posterior(Choice(stand.choice.noise, choice.freedom))
-        prior = straight.prior_of(choice.freedom)
-        prior_all[np.ix_(job.touched, job.touched)] = prior
-        across = prior_all[:, job.touched]
-        covariance += prior_all - across @ found.left @ across.T
-        means.append(across @ found.dual)
-    covariance /= len(means)
-    if len(means) > 1:
-        apart = np.array(means) - np.mean(means, axis=0)
-        covariance += apart.T @ apart / len(means)
-    prior_all[np.ix_(job.touched, job.touched)] = straight.prior_of(stand.choice.freedom)
-    parameters = job.palette.mean + prior_all[:, job.touched] @ stand.point.dual
-    noise[0] = max(noise[0], _least_scatter(job.palette, job.seen))
-    return parameters, (covariance + covariance.T) / 2, Choice(noise, stand.choice.freedom)
-
-
-def _mixed(
-    weights: FloatArray, stories: Sequence[tuple[FloatArray, FloatArray, Choice]]
-) -> tuple[FloatArray, FloatArray, Choice]:
-    """Mean and covariance over stories of these probabilities, and the choice of the first with mean variances."""
-    means = np.array([mean for mean, _, _ in stories])
-    mean = weights @ means
-    within = sum(weight * covariance for weight, (_, covariance, _) in zip(weights, stories, strict=True))
-    noise = np.sqrt(weights @ np.array([choice.noise**2 for _, _, choice in stories]))
-    return mean, within + (weights * (means - mean).T) @ (means - mean), replace(stories[0][2], noise=noise)
-
-
-def _least_scatter(palette: Palette, seen: Readings) -> float:
-    """What the next cast may be off at least: casts never repeat better, and no two-constant law is exact.
-
-    Many tiles of few recipes show the scatter but not how the law fails elsewhere, so that the palette's own
-    figure fades only with the number of recipes.
-    """
-    recipes = len({tile.recipe for tile in seen.tiles})
-    return MISFIT_SD + max(palette.cast_sd - MISFIT_SD, 0.0) / recipes

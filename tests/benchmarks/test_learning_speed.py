@@ -14,8 +14,9 @@ import colormatch as cm
 from colormatch.learning import random_recipes
 from colormatch.learning.evidence import Choice
 from colormatch.learning.information import Point
+from colormatch.learning.job import Job, Stand
 from colormatch.learning.observe import readings
-from colormatch.learning.outliers import _Job, _left_out, _Stand
+from colormatch.learning.outliers import _left_out
 from tests.learning.trial import WHITE
 
 pytestmark = pytest.mark.slow
@@ -72,7 +73,7 @@ def test_the_memory_grows_as_the_tiles_do(figure):
 
 def test_240_tiles_give_the_answer_of_the_dense_form():
     palette, tiles = many_tiles(240)
-    job = _Job(palette, readings(palette, tiles))
+    job = Job(palette, readings(palette, tiles))
     point = Point(job.mean, np.zeros_like(job.mean), *job.model(job.mean))
     straight, choice = job.straightened(point, frozenset()), Choice.of_log(job.before.log_median)
     found = straight.posterior(choice)
@@ -87,7 +88,7 @@ def test_240_tiles_give_the_answer_of_the_dense_form():
     np.testing.assert_allclose(found.covariance, job.prior - across @ inverse @ across.T, atol=1e-6)
     density = -0.5 * (straight.innovation @ pull + np.linalg.slogdet(known)[1])
     assert found.log_evidence == pytest.approx(density, abs=1e-6)
-    for one, row in zip(_left_out(job, _Stand(point, choice, frozenset(), straight)), straight.seen.rows, strict=True):
+    for one, row in zip(_left_out(job, Stand(point, choice, frozenset(), straight)), straight.seen.rows, strict=True):
         covariance = np.linalg.inv(inverse[row, row])
         np.testing.assert_allclose(one.covariance, covariance, atol=1e-6)
         np.testing.assert_allclose(one.error, covariance @ pull[row], atol=1e-6)

@@ -10,8 +10,9 @@ from scipy.stats import multivariate_normal
 import colormatch as cm
 from colormatch.learning import evidence
 from colormatch.learning.information import Point, information, most_probable, posterior
+from colormatch.learning.job import Job, Stand
 from colormatch.learning.observe import readings
-from colormatch.learning.outliers import _Job, _left_out, _Stand
+from colormatch.learning.outliers import _left_out
 from tests.learning.trial import JARS, palette_for, tiles_from
 from tests.worlds.casting import World, training_loads
 
@@ -92,7 +93,7 @@ def studio():
     tiles += [cm.Tile("white-cement", mixtures[1], cm.Shade(lab, sd=0.5), state, piece="p")
               for lab, state in (((60, 5, 5), "dry"), ((50, 6, 6), "wet"))]  # fmt: skip
     palette = palette_for(JARS)
-    job = _Job(palette, readings(palette, tiles))
+    job = Job(palette, readings(palette, tiles))
     point = Point(job.mean, np.zeros_like(job.mean), *job.model(job.mean))
     choice = evidence.Choice.of_log(job.before.log_median + 0.2 * rng.standard_normal(9))
     return job, point, choice, job.straightened(point, frozenset({3}))
@@ -122,7 +123,7 @@ def test_the_evidence_is_that_of_the_dense_form_and_its_slopes_are_those_of_diff
 
 def test_leaving_one_out_is_the_same_as_the_dense_form_without_it(studio):
     job, point, choice, straight = studio
-    found = _left_out(job, _Stand(point, choice, frozenset(), job.straightened(point, frozenset())))
+    found = _left_out(job, Stand(point, choice, frozenset(), job.straightened(point, frozenset())))
     known, seen = dense_covariance(job.straightened(point, frozenset()), choice), job.seen
     for place in (0, 3, 25, len(seen.tiles) - 1):
         row = seen.rows[place]
