@@ -47,11 +47,13 @@ from .states import DRY, FILM_INDEX, SATURATION_RATE, StateFactors, drying_law_c
 
 # An unknown pigment, anything from a faint tint to carbon black, starts here; from memory.
 UNKNOWN_LEVEL = 10.0
-# How much less sure the strength of a pigment is for each factor e of load outside those cast: studios that are not
+# How much less sure the strength of a pigment is for each factor e of load beyond what was cast: studios that are not
 # Kubelka-Munk, learned from tiles up to 1 % and asked for 3 to 5 %: bands hold 77..97 % with 0.1, 63..95 % with 0.
-# Below the least load cast the same: bands of twelve careful tiles from 2 % up hold 89..93 % (77..87 % without), on
-# studios 20..33 of tests/benchmarks/test_learning_bands.py, which checks others.
 BEYOND_SD = 0.14
+# And for each g/g below the least that was cast: what grains lose by crowding grows with the load, so that little is to
+# be learned below a weak tile. Twelve tiles from 2 % up: bands hold 88..91 % (78..88 % without, 84..90 % with 4), on
+# studios 20..29 of tests/benchmarks/test_learning_bands.py, which checks others.
+BELOW_SD = 6.0
 
 # Log pore factors of base and pigments, logit of the film's cover. Wet: a base of reflectance 0.59 falls by the
 # 0.23 that Levinson & Akbari (2002) measured on concrete. Young paste is darker still (same source); how much, and
@@ -165,18 +167,18 @@ class Palette:
         covariance = slopes @ self.predictive_covariance @ slopes.transpose(0, 2, 1)
         if casting:
             covariance = covariance + self.cast_sd**2 * np.eye(3)
-        beyond = self._beyond_cast(np.asarray(loads, dtype=np.float64))
-        if beyond.any():
+        outside = self._outside_cast_sd(np.asarray(loads, dtype=np.float64))
+        if outside.any():
             own = slopes[:, :, self.layout.all_pigments].reshape(len(lab), 3, -1, PIGMENT_SIZE).sum(axis=-1)
-            own *= BEYOND_SD * beyond[:, None, :]
+            own *= outside[:, None, :]
             covariance = covariance + own @ own.transpose(0, 2, 1)
         return lab, covariance
 
-    def _beyond_cast(self, loads: FloatArray) -> FloatArray:
-        """(n, n_pigments) by how many factors e each load lies above or below those cast."""
+    def _outside_cast_sd(self, loads: FloatArray) -> FloatArray:
+        """(n, n_pigments) how unsure the logarithm of each strength is for lying above or below what was cast."""
         least, most = self._cast
-        below = np.divide(least, loads, out=np.ones_like(loads), where=loads > 0)
-        return np.asarray(np.log(np.maximum(loads / most, 1.0)) + np.log(np.maximum(below, 1.0)))
+        above = BEYOND_SD * np.log(np.maximum(loads / most, 1.0))
+        return np.asarray(above + BELOW_SD * np.where(loads > 0, np.maximum(least - loads, 0.0), 0.0))
 
     @cached_property
     def _cast(self) -> tuple[FloatArray, FloatArray]:

@@ -16,6 +16,8 @@ from tests.worlds.outside import OUTSIDE_WORLDS
 
 pytestmark = pytest.mark.slow
 
+CAST_SD = 0.3  # of casts with slips, CIELAB
+
 
 def with_new_bag(world, base):
     """The same studio after it bought another bag."""
@@ -31,7 +33,7 @@ def with_new_bag(world, base):
 
 
 def cast(studio, mixtures, rng, base, photo_sd, slips):
-    """Tiles; with slips doses are 3 % off, casts scatter by 0.3, and of a whole season one tile got half its dose."""
+    """Tiles; with slips doses are 3 % off, casts scatter, and of a whole season one tile got half its dose."""
     if not slips:
         return tiles_from(studio, mixtures, rng, base=base, photo_sd=photo_sd)
     wrong = int(rng.integers(1, len(mixtures))) if len(mixtures) > 2 else None
@@ -39,7 +41,7 @@ def cast(studio, mixtures, rng, base, photo_sd, slips):
     for place, loads in enumerate(mixtures):
         share = 0.5 if place == wrong else 1.0
         weighed = {name: load * share * np.exp(0.03 * rng.standard_normal()) for name, load in loads.items()}
-        (tile,) = tiles_from(studio, [weighed], rng, base=base, photo_sd=photo_sd, cast_sd=0.3)
+        (tile,) = tiles_from(studio, [weighed], rng, base=base, photo_sd=photo_sd, cast_sd=CAST_SD)
         out.append(cm.Tile(base, loads, tile.shade))
     return out
 

@@ -1,11 +1,15 @@
 """Learning as a maker sees it: what tiles change, what they leave alone, and in which direction."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 import colormatch as cm
 from colormatch.learning import replicate_sd
-from colormatch.learning.observe import MISFIT_SD
+from colormatch.learning.observe import MISFIT_SD, readings
+from colormatch.learning.outliers import _one_more, _started
+from colormatch.learning.spread import doubt
 from tests.learning.trial import GREY, SIX, WHITE, palette_for, tiles_from
 from tests.worlds.casting import World, random_loads, training_loads
 
@@ -131,3 +135,27 @@ def test_a_photograph_with_a_wide_doubt_counts_for_less():
     start = PALETTE.predict(loads, WHITE).lab
     moved = [np.linalg.norm(p.predict(loads, WHITE).lab - start) for p in (sure, unsure)]
     assert moved[0] > 5 * moved[1]
+
+
+def test_bands_grow_outside_the_loads_that_were_cast():
+    red = "red-iron-oxide"
+
+    def tiles(*loads):
+        return tiles_from(WORLD, [{red: load} for load in loads], np.random.default_rng(2))
+
+    learned, _ = cm.learn(PALETTE, tiles(0.02, 0.03))
+    assert (learned.cast_from, learned.cast_up_to) == ({red: 0.02}, {red: 0.03})
+    blind = replace(learned, cast_from={}, cast_up_to={})
+    for load, grows in ((0.004, True), (0.02, False), (0.025, False), (0.03, False), (0.05, True)):
+        assert (learned.predict({red: load}, WHITE).sd > blind.predict({red: load}, WHITE).sd) == grows
+    again, _ = cm.learn(learned, tiles(0.01, 0.025))
+    assert (again.cast_from, again.cast_up_to) == ({red: 0.01}, {red: 0.03})
+
+
+def test_the_doubt_whether_one_more_tile_is_a_slip_widens_the_bands_by_how_probable_it_is():
+    job, stand = _started(PALETTE, readings(PALETTE, TILES))
+    tried = _one_more(job, replace(stand, left_out=[replace(one, log_odds=0.0) for one in stand.left_out]))
+    likely, hardly = (doubt(job, stand, [replace(tried[0], score=stand.score + odds)]) for odds in (0.0, -3.0))
+    assert np.trace(likely) > 0
+    np.testing.assert_allclose(hardly, likely * (np.exp(-3) / (1 + np.exp(-3))) / 0.5)
+    assert not doubt(job, stand, []).any()
