@@ -3,6 +3,11 @@
 As the page has it: a list of five advised tiles in grams of a 0.1 g scale, learned from, then one of three. Slips:
 doses 5 % off, casts that scatter by 0.4, photographs of sd 0.7. Four laws in turn. Off: between a shade wanted and the
 cast of the best recipe for it. Run with -s for the figures.
+
+Other ways to choose the tiles were tried on eighty further studios (seeds 100..179; 1.16 and 0.95 as it is): one, two,
+three or twelve recipes for each shade in place of six; only the recipe that comes out best of each; squares in place of
+roots; more noise, or doses 5 and 10 % off; mixtures less or better known. None is better by twice its own error (0.02
+to 0.05).
 """
 
 import numpy as np
@@ -44,7 +49,7 @@ def test_recipes_after_five_and_eight_tiles():
 
 @pytest.mark.measure
 def test_recipes_after_five_and_eight_tiles_in_twenty_studios(figure):
-    """Falls short of 1.0 after eight by a hundredth in the first twenty; forty others reach 0.95."""
+    """Falls short of 1.0 after eight by 0.03 in the first twenty; forty others reach 0.93, eighty others 0.96."""
     five, eight = np.median([off_after(seed) for seed in range(20)], axis=0)
     others = np.median([off_after(seed) for seed in range(20, 60)], axis=0)
     figure("learn.beginner.others", "the same after eight: forty other studios", others[1], "dE00", target="<= 1.0")
