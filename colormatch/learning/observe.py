@@ -91,23 +91,14 @@ def _blocks(
         mixes.setdefault((tile.recipe[0], tile.recipe[2]), []).append(place)
     by_size = dict[int, list[tuple[NDArray[np.intp], FloatArray, FloatArray]]]()
     for places in mixes.values():
-        if len(places) == 1 and tiles[places[0]].spectrum is None:  # most of many tiles
-            row = rows[places[0]]
-            by_size.setdefault(3, []).append((np.arange(row.start, row.stop), own[places[0]], np.eye(3)))
-            continue
         at = np.concatenate([np.arange(rows[place].start, rows[place].stop) for place in places])
-        starts = np.cumsum([0, *(rows[place].stop - rows[place].start for place in places)])
-        measuring, casting = np.zeros((at.size, at.size)), np.zeros((at.size, at.size))
-        alike = Counter((tiles[place].recipe, tiles[place].spectrum is None) for place in places)
-        if all(tiles[place].spectrum is None for place in places):
-            measuring, casting = _plain_block([tiles[place] for place in places], [own[place] for place in places])
-            by_size.setdefault(at.size, []).append((at, measuring, casting))
-            continue
-        for i, one in enumerate(places):
-            for j, other in enumerate(places):
-                here = slice(starts[i], starts[i + 1]), slice(starts[j], starts[j + 1])
-                casting[here] = _shared_casting(tiles[one], tiles[other])
-                measuring[here] = _shared_misfit(tiles[one], tiles[other], alike) + (own[one] if i == j else 0.0)
+        alike, measured = [tiles[place] for place in places], [own[place] for place in places]
+        if any(tile.spectrum is not None for tile in alike):
+            measuring, casting = _spectral_block(alike, measured)
+        elif len(places) > 1:
+            measuring, casting = _plain_block(alike, measured)
+        else:  # most of many tiles
+            measuring, casting = measured[0], np.eye(3)
         by_size.setdefault(at.size, []).append((at, measuring, casting))
     sizes = by_size.values()
     return (
@@ -115,6 +106,14 @@ def _blocks(
         tuple(np.array([block[1] for block in blocks]) for blocks in sizes),
         tuple(np.array([block[2] for block in blocks]) for blocks in sizes),
     )
+
+
+def _spectral_block(tiles: Sequence[Tile], own: Sequence[FloatArray]) -> tuple[FloatArray, FloatArray]:
+    """Measuring and casting of tiles of one mix, some or all of which are read as spectra."""
+    alike = Counter((tile.recipe, tile.spectrum is None) for tile in tiles)
+    misfit = [[_shared_misfit(one, other, alike) for other in tiles] for one in tiles]
+    casting = [[_shared_casting(one, other) for other in tiles] for one in tiles]
+    return np.block(misfit) + block_diag(*own), np.block(casting)
 
 
 def _plain_block(tiles: Sequence[Tile], own: Sequence[FloatArray]) -> tuple[FloatArray, FloatArray]:
