@@ -342,8 +342,12 @@ def test_the_weather_is_corrected_for_all_pieces_until_one_is_measured(
         assert (now.conditions["weather"], now.temperature_c) == ("hot and dry", 27.5)
     now = own_library.get(Piece, first.uid)
     own_library.save(replace(now, conditions={**now.conditions, "locked": True}))
+    bag = own_library.list(CementLot)[0]
+    own_library.save(replace(bag, price_per_kg=1.2))
     page = open_page("bench", library="own", address={"piece": first.uid})
     assert "Correct what was noted" not in labels(page)
+    assert "Materials" in shown(page)
+    assert "not counted: no price" in shown(page)
     assert "not changed any more" in shown(page)
 
 
