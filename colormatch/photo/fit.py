@@ -58,16 +58,16 @@ _TAILS = {"tint": 2.0, "gain": 1.0}
 _UNKNOWN_GAIN = 0.25  # log of exposure and white balance left to the camera, from memory
 _SWATCH_SD = 0.7  # dE00: a swatch's reflectance is inferred from its colour
 
-# Chosen on 216 simulated frames of 3 cameras under 6 lamps (2000, 3000 and 4000 to 4071 of the study), so that the
-# squared errors are about as large as stated for each camera by itself. With a card alone, nothing shows which camera
-# it is: there the bands of a usual one are too wide, and those of one whose curves overlap too narrow. With an
-# earlier chart they grow with how far the sensor's curves were from those of sRGB, and with the cast, which such a
-# sensor's matrix makes much of.
-_WITH_CHART, _CAMERA_UNKNOWN = 0.37, 0.5
+# Chosen on simulated frames of 3 cameras under 6 lamps (2000 to 2035, 3000 to 3035 and 4000 to 4053 of the study), so
+# that the squared errors are about as large as stated for each camera by itself. With a card alone, nothing shows which
+# camera it is: there the bands of a usual one are too wide, and those of one whose curves overlap too narrow. With a
+# chart they grow with how far the sensor's curves are from those of sRGB; with an earlier one also with the cast, which
+# the matrix of such a sensor makes much of.
+_WITH_CHART, _CAMERA_UNKNOWN = 0.29, 0.29
 # What swatches say goes beyond the camera: beside a chart the errors of their own shades are left, and by themselves
-# they tell more than a card (chosen on 90 and 54 frames of 2000 to 2053 and 3000 to 3035).
-_WITH_SWATCHES, _SWATCHES_ALONE, _FEWEST_SWATCHES = 0.66, 0.28, 3
-_PER_DEPARTURE, _LEAST, _USUAL_CAST = 1.3, 0.13, 0.4
+# they tell more than a card (chosen on the same frames).
+_WITH_SWATCHES, _SWATCHES_ALONE, _FEWEST_SWATCHES = 0.48, 0.24, 3
+_PER_DEPARTURE, _LEAST, _USUAL_CAST = 2.3, 0.15, 0.4
 # A chart that fits worse than usual, or a background less even, shows a camera of another kind: there the bands grow
 # with those (chosen on 144 of those frames and on four conditions of tests/benchmarks/test_photo_outside.py).
 _PLAIN_MISFIT, _PLAIN_UNEVENNESS, _MOST_BY_MISFIT = 0.15, 0.01, 6.0  # dE00, relative sd, and times
@@ -101,13 +101,18 @@ def _calibration(found: Correction, prior: CameraEstimate, swatch: FloatArray) -
     if len(found.left_out) >= FEWEST_TO_CHOOSE:
         unusual = max(found.misfit / _PLAIN_MISFIT, found.unevenness / _PLAIN_UNEVENNESS, 1.0)
         usual = _WITH_SWATCHES if 0 < swatches < len(swatch) else _WITH_CHART
-        return usual * min(unusual**2, _MOST_BY_MISFIT)
-    unlike_srgb = float(np.mean(prior.mean[PLACES["sensor"]] ** 2)) / BLOCKS["sensor"][2] ** 2
+        return usual * (1 + _unlike_srgb(found.estimate)) * min(unusual**2, _MOST_BY_MISFIT)
+    unlike_srgb = _unlike_srgb(prior)
     if not unlike_srgb:
         return _SWATCHES_ALONE if swatches >= _FEWEST_SWATCHES else _CAMERA_UNKNOWN
     neutral = neutral_seen(found.estimate.mean)[0]
     cast = float(np.log(neutral.max() / neutral.min()))
     return max(_PER_DEPARTURE * unlike_srgb, _LEAST) * (1 + (cast / _USUAL_CAST) ** 2)
+
+
+def _unlike_srgb(camera: CameraEstimate) -> float:
+    """How far the sensor's curves are from those of sRGB: mean square, in the sds of a camera nothing is known of."""
+    return float(np.mean(camera.mean[PLACES["sensor"]] ** 2)) / BLOCKS["sensor"][2] ** 2
 
 
 def _exposed_rightly(prior: CameraEstimate) -> CameraEstimate:
