@@ -28,7 +28,7 @@ from colormatch.studio import studio_palette, studio_tiles
 from colormatch.weighed import mix_of
 from colormatch.workshop.comparing import next_batch
 from colormatch.workshop.materials import add_bag
-from colormatch.workshop.pieces import demould, drying, keep_shade, weigh_sure
+from colormatch.workshop.pieces import demould, drying, keep_shade, seal, weigh_sure
 from colormatch.workshop.plans import keep_plan, plan, plan_of
 from colormatch.workshop.shelf import shelf
 from colormatch.workshop.weighing import begin_bowl
@@ -439,3 +439,18 @@ def test_of_a_piece_of_two_tones_both_are_planned_one_of_them_corrected(own_libr
     assert len(batch.planned["bowls"]) == 2
     kept = own_library.get(DesignRecord, batch.design_uid)
     assert [own_library.get(RecipeRecord, uid).wanted_lab for uid in kept.recipes] == wanted
+
+
+def test_a_piece_with_a_second_sealer_is_kept_as_its_own(
+    open_page: Callable[..., Any], own_library: Any, rust: BatchRecord
+) -> None:
+    first, second = (demould(own_library, each) for each in poured(own_library, rust))
+    first, second = seal(own_library, first, "Water repellent"), seal(own_library, second, "Beeswax")
+    keep_shade(own_library, first, Shade((50, 16, 20), sd=0.7), state="sealed")
+    page = view(open_page, second, "Dry")
+    page = next(each for each in page.button_group if "Sealed" in each.options).set_value("Sealed").run()
+    page = press(typed_shade(page, np.array([42.0, 21.0, 24.0]), "finished"), "Keep this shade")
+    assert "sealed with beeswax" in page.success[0].value
+    (kept,) = own_library.list(ShadeRecord, piece_uid=second.uid)
+    assert kept.state == "sealed:beeswax"
+    assert studio_palette(own_library).states[-1] == "sealed:beeswax"
