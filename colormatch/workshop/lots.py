@@ -93,7 +93,7 @@ def accept(library: Library, question: Question) -> Lot:
     weighed = [row for row in library.list(Weighing, batch_uid=list(batches))
                if kinds.get(row.lot_uid, row.material) == old.uid]  # fmt: skip
     library.save_all([*(_moved(each, old.uid, new.uid, lot.uid) for each in tiles),
-                      *(_weighed_from(row, new.uid, lot.uid) for row in weighed)])  # fmt: skip
+                      *(_weighed_from(row, kind, new.uid, lot.uid) for row in weighed)])  # fmt: skip
     if usual:
         set_defaults(library, cement_uid=new.uid)
     _put_on_list(library, new, tiles)
@@ -119,7 +119,7 @@ def take_back(library: Library, new: Lot) -> None:
     tiles = [each for each in library.list(TileRecord) if each.cement_uid == new.uid or new.uid in each.loads]
     weighed = [row for row in library.list(Weighing) if row.lot_uid in uids]
     library.save_all([*(_moved(each, new.uid, old, None) for each in tiles),
-                      *(_weighed_from(row, old, None) for row in weighed)])  # fmt: skip
+                      *(_weighed_from(row, type(new), old, None) for row in weighed)])  # fmt: skip
     if defaults(library).cement_uid == new.uid:
         set_defaults(library, cement_uid=old)
     listed = tile_list(library)
@@ -146,8 +146,8 @@ def _moved(tile: TileRecord, old: str, new: str, lot: str | None) -> Record:
     return replace(tile, loads={new if name == old else name: load for name, load in tile.loads.items()})
 
 
-def _weighed_from(row: Weighing, material: str, lot: str | None) -> Record:
-    if row.pigment_lot_uid is None:
+def _weighed_from(row: Weighing, kind: type[Lot], material: str, lot: str | None) -> Record:
+    if kind is Cement:
         return replace(row, material=material, cement_lot_uid=lot)
     return replace(row, material=material, pigment_lot_uid=lot)
 

@@ -9,7 +9,7 @@ import pytest
 
 from colormatch import Shade
 from colormatch.difference import delta_e_2000
-from colormatch.library import Cement, PigmentRecord, ShadeRecord, TileRecord
+from colormatch.library import BatchRecord, Cement, Piece, PigmentRecord, ShadeRecord, TileRecord, Weighing
 from colormatch.studio import MEASURED, studio_palette
 from colormatch.workshop.learned import learn
 from colormatch.workshop.lots import Question, accept, new_lots, questions, take_back
@@ -97,3 +97,19 @@ def test_a_new_jar_starts_from_what_is_known_of_the_old_one(season):
         < 8
     )
     assert known.predict({new.uid: 0.02}, "white-quick").sd > known.predict({"ochre": 0.02}, "white-quick").sd
+
+
+def test_what_was_weighed_of_no_jar_in_particular_goes_to_the_new_one_and_back(season):
+    """A jar has a lot of its own only once its stock was noted."""
+    studio, _ = season
+    batch = studio.save(BatchRecord(name="Trays", stage="cast"))
+    piece = studio.save(Piece(name="Tray", batch_uid=batch.uid))
+    row = studio.save(Weighing(batch_uid=batch.uid, material="ochre", weighed_g=4.0))
+    new = accept(studio, Question("jar", "ochre", (f"{piece.uid}:dry",), ""))
+    moved = studio.get(Weighing, row.uid)
+    assert moved.material == new.uid
+    assert moved.pigment_lot_uid is not None
+    assert moved.cement_lot_uid is None
+    take_back(studio, new)
+    assert studio.get(Weighing, row.uid).material == "ochre"
+    assert studio.get(Weighing, row.uid).lot_uid is None
