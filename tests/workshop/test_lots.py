@@ -112,4 +112,4 @@ def test_what_was_weighed_of_no_jar_in_particular_goes_to_the_new_one_and_back(s
     assert moved.cement_lot_uid is None
     take_back(studio, new)
     assert studio.get(Weighing, row.uid).material == "ochre"
-    assert studio.get(Weighing, row.uid).lot_uid is None
+    assert studio.get(Weighing, row.uid).lot_uid == ""
