@@ -10,6 +10,7 @@ import streamlit as st
 from colormatch.bench.cast_list import PREBLEND_WORDS
 from colormatch.colorimetry import lab_to_hex
 from colormatch.library import TileRecord
+from colormatch.loads import ASTM_C979_MAXIMUM
 from colormatch.palette import Palette
 from colormatch.saying import shade_name
 from colormatch.screens.blocks import answer, small
@@ -100,7 +101,7 @@ def _tiles(listed: TileList, known: Palette) -> None:
         out = away.button("Leave it out", width="stretch", key="tiles.out")
         if weighed or sure("tiles.weighed", work):
             with keeping("tiles.weighed", work):
-                reweighed(library(), listed, place, _grams(keys, known), device=device())
+                reweighed(library(), listed, place, _grams(keys, known, listed.cement_g), device=device())
                 work.drop()
                 say_then_draw("tiles", f"Tile {place + 1}: noted as it was weighed.")
         if out:
@@ -109,8 +110,9 @@ def _tiles(listed: TileList, known: Palette) -> None:
                 say_then_draw("tiles", f"Tile {place + 1} is left out.")
 
 
-def _grams(keys: Mapping[str, str], known: Palette) -> dict[str, float]:
-    return {name: read(key, name=known.label(name)) for name, key in keys.items()}
+def _grams(keys: Mapping[str, str], known: Palette, cement_g: float) -> dict[str, float]:
+    most = ASTM_C979_MAXIMUM * cement_g
+    return {name: read(key, name=known.label(name), high=most) for name, key in keys.items()}
 
 
 def doses(listed: TileList, place: int, known: Palette) -> str:
@@ -199,6 +201,6 @@ def _own_tile(here: Shelf, known: Palette, listed: TileList | None) -> None:
         number_field(jars[name], key, unit="g", work=work)
     if st.button("Put it on the list", width="stretch", key="tiles.put") or sure("tiles.own", work):
         with keeping("tiles.own", work):
-            added(library(), listed, base, _grams(keys, known), device=device())
+            added(library(), listed, base, _grams(keys, known, cement), device=device())
             work.drop()
             say_then_draw("tiles", "It is on the list.")
