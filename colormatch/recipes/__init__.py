@@ -1,12 +1,11 @@
 """From a wanted shade to what to weigh.
 
-To be read as: problem, starts, descent, solver, far, rounding, judging, choice, recipe, finding, many, reach,
-next batch.
+To be read as: problem, starts, descent, solver, far, rounding, judging, choice, recipe, finding, reach, next
+batch.
 """
 
-from .finding import find_recipes
+from .finding import Row, find_recipes, recipe_table, table_as_csv
 from .limits import Limits
-from .many import Row, recipe_table, table_as_csv
 from .next_batch import correct_next_batch
 from .reach import Purchase, Reach, ReachReport, ReachSlice, Remedy, explain_reach, reach, what_to_buy
 from .recipe import PreBlend, Recipe

@@ -1,8 +1,11 @@
-"""Shade to recipes: solve, round, judge, choose."""
+"""Shade to recipes: solve, round, judge, choose; and a whole shade card at once, as one table."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import csv
+import io
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import overload
 
 import numpy as np
@@ -25,6 +28,7 @@ from .solver import Candidates
 
 # Candidates per target carried on to the scale: the closest, the safest. More were never chosen in tests.
 _ROUNDED, _SAFEST = 20, 8
+_AT_ONCE = 50  # shades between two reports of progress, a few tenths of a second
 
 
 @overload
@@ -86,6 +90,62 @@ def find_recipes(
     problem = Problem(palette, base, state, limits or Limits())
     lists = _recipes(problem, targets, spectrum, [lamp(light) for light in lights], count)
     return lists[0] if single else lists
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One wanted shade: its name, the shade, and the best recipe."""
+
+    name: str
+    wanted: Shade
+    recipe: Recipe
+
+    @property
+    def out_of_reach(self) -> str:
+        """How far off the nearest recipe stays, in a sentence; empty within reach."""
+        return "" if self.recipe.in_reach else f"Out of reach by {self.recipe.delta_e:.1f} dE00."
+
+
+def recipe_table(
+    palette: Palette,
+    shades: Mapping[str, Shade],
+    base: str = "white-cement",
+    limits: Limits | None = None,
+    *,
+    state: str = "dry",
+    progress: Callable[[int, int], None] | None = None,
+) -> list[Row]:
+    """The best recipe for each of the shades, in their order; errors as `find_recipes`.
+
+    progress: called with how many are done, and of how many.
+    """
+    names, wanted, rows = list(shades), list(shades.values()), list[Row]()
+    for start in range(0, len(names), _AT_ONCE):
+        block = slice(start, start + _AT_ONCE)
+        found = find_recipes(palette, wanted[block], base, limits, state=state, count=1)
+        pairs = zip(names[block], wanted[block], found, strict=True)
+        rows += [Row(name, shade, recipes[0]) for name, shade, recipes in pairs]
+        if progress:
+            progress(len(rows), len(names))
+    return rows
+
+
+def table_as_csv(rows: list[Row]) -> str:
+    """One line a shade: wanted L*, a*, b*, how far off to expect, then grams of each pigment that any of them needs.
+
+    The distance by the model is left out where it says nothing, see `Recipe.drowned`.
+    """
+    pigments = list(dict.fromkeys(name for row in rows for name in row.recipe.grams))
+    out = io.StringIO()
+    table = csv.writer(out, lineterminator="\n")
+    heading = ["shade", "L*", "a*", "b*", "dE00 by the model", "dE00 expected", "dE00 likely under", "cement g"]
+    table.writerow([*heading, *(f"{name} g" for name in pigments), "verdict"])
+    for row in rows:
+        r, lab = row.recipe, [f"{x:.2f}" for x in row.wanted.lab]
+        off = ["" if r.drowned else f"{r.delta_e:.2f}", f"{r.expected_delta_e:.2f}", f"{r.likely_delta_e:.2f}"]
+        grams = [f"{r.grams[name]:g}" if name in r.grams else "" for name in pigments]
+        table.writerow([row.name, *lab, *off, f"{r.cement_g:g}", *grams, r.verdict])
+    return out.getvalue()
 
 
 def _targets(target: Shade | Sequence[Shade]) -> tuple[list[Shade], bool]:
