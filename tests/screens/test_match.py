@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -273,6 +275,22 @@ def test_undo_takes_back_one_step_and_says_which(found: Any, shelf: Any) -> None
     press(found, "Undo: the way tapped")
     assert "chosen" not in draft(shelf, "match").content
     assert any("Undone: the way tapped" in each.value.replace("\\", "") for each in found.success)
+
+
+@pytest.mark.slow
+def test_the_first_recipe_that_the_readme_tells_is_the_pages(open_page: Callable[..., Any]) -> None:
+    told = " ".join((Path(__file__).parents[2] / "README.md").read_text("utf-8").split())
+    cement, doses, total = re.search(r"For (\d+) g of white cement: (.+?), ([\d.]+) % of the cement", told).groups()
+    page = open_page("match")
+    card = next(each.value for each in page.html if "<table><tbody>" in each.value)
+    weighed = dict(reversed(dose.split(" g ")) for dose in re.split(", | and ", doses))
+    assert re.findall(r"<td>(.+?)</td><td>(.+?) g</td>", card) == [(n.capitalize(), g) for n, g in weighed.items()]
+    assert f"for {cement} g of White cement, pigment {total} % of cement" in card
+    name, blend = re.search(
+        r"one part of (.+?) into nine parts of the cement, and of that mixture weigh ([\d.]+) g", told
+    ).groups()
+    offered = next(each.value for each in page.markdown if "pre\\-blend" in each.value).replace("\\", "")
+    assert f"Weigh {blend} g of a pre-blend of 1 part {name.capitalize()}" in offered
 
 
 def test_the_grams_on_the_card_are_those_of_the_sheet(found: Any, shelf: Any) -> None:
