@@ -10,6 +10,7 @@ from colormatch.learning import replicate_sd
 from colormatch.learning.observe import MISFIT_SD, readings
 from colormatch.learning.outliers import _one_more, _started
 from colormatch.learning.spread import doubt
+from colormatch.palette_file import palette_from_dict, palette_to_dict
 from tests.learning.trial import GREY, SIX, WHITE, palette_for, tiles_from
 from tests.worlds.casting import World, random_loads, training_loads
 
@@ -148,6 +149,8 @@ def test_bands_grow_outside_the_loads_that_were_cast():
     blind = replace(learned, cast_from={}, cast_up_to={})
     for load, grows in ((0.004, True), (0.02, False), (0.025, False), (0.03, False), (0.05, True)):
         assert (learned.predict({red: load}, WHITE).sd > blind.predict({red: load}, WHITE).sd) == grows
+    kept = palette_from_dict(palette_to_dict(learned))
+    assert (kept.cast_from, kept.cast_up_to) == (learned.cast_from, learned.cast_up_to)
     again, _ = cm.learn(learned, tiles(0.01, 0.025))
     assert (again.cast_from, again.cast_up_to) == ({red: 0.01}, {red: 0.03})
 
