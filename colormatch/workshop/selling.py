@@ -22,6 +22,7 @@ from ..library import (
 from ..palette import Palette
 from ..saying import seen, shade_name
 from ..shade import Shade
+from ..states import state_words
 from ..studio import MEASURED
 from .pieces import is_final, when_measured
 from .shelf import LIGHTS, defaults
@@ -30,7 +31,6 @@ PREVIEW = "A drawn preview, not a photograph: screens and prints show shades dif
 # The mean distance of two casts, in sd of one number: sqrt(2) for a difference of two, times the mean length of three
 # normal numbers, sqrt(8 / pi); CIEDE2000 takes the middle of the colours about as CIELAB does.
 _APART = 2**0.5 * (8 / pi) ** 0.5
-_SHOWN = ("dry", "wet", "sealed")
 
 
 @dataclass(frozen=True)
@@ -59,30 +59,29 @@ def cost_words(library: Library, piece: Piece) -> str:
 def customer_card(library: Library, knowledge: Palette, swatch: Swatch, *, form: str = "cup") -> Card:
     """The card of a swatch: its shade dry, wet and sealed, how far pieces differ, the light to judge it in."""
     recipe = library.find_one(RecipeRecord, swatch.recipe_uid) if swatch.recipe_uid else None
-    shades, measured = dict[str, Shade](), list[str]()
-    for state in _SHOWN:
-        own = [
-            each
-            for each in library.list(ShadeRecord, swatch_uid=swatch.uid, state=state)
-            if each.provenance.get("kind") == MEASURED and is_final(each)
-        ]
-        if own:
-            shades[state] = max(own, key=when_measured).shade()
-            measured.append(state)
+    own = [each for each in library.list(ShadeRecord, swatch_uid=swatch.uid)
+           if each.provenance.get("kind") == MEASURED and is_final(each)]  # fmt: skip
+    own.sort(key=when_measured)
+    latest = {each.state: each.shade() for each in own}
+    sealed = next((each.state for each in reversed(own) if each.state.startswith("sealed")), "sealed")
+    shades = dict[str, Shade]()
+    for state in ("dry", "wet", sealed):
+        if state in latest:
+            shades[state] = latest[state]
         elif recipe is not None and state in ("dry", *knowledge.states):
             shades[state] = knowledge.predict(recipe.loads, recipe.cement_uid, state)
     if "dry" not in shades:
         raise InputError(f"The shade of {swatch.name!r} is not known yet: measure it, or find its recipe.")
-    studio = library.find_one(Studio, "studio")
+    measured, studio = tuple(state for state in shades if state in latest), library.find_one(Studio, "studio")
     light = LIGHTS.get(defaults(library).light, LIGHTS[""])  # of a lamp of hers a customer has none
     lines = (
-        " ".join(f"{state.capitalize()}: {shade_name(shade.lab)}." for state, shade in shades.items()),
+        " ".join(f"{state_words(state).capitalize()}: {shade_name(shade.lab)}." for state, shade in shades.items()),
         f"Every piece is cast by hand, so two of them differ a little: {seen(_APART * knowledge.cast_sd)} "
         f"(a CIEDE2000 of about {_APART * knowledge.cast_sd:.1f}).",
         f"Judge it in {light}. Wet, it is darker until it has dried again.",
         PREVIEW,
     )
-    return Card(swatch.name, studio.name if studio else "", FrozenMapping(shades), tuple(measured), lines, form)
+    return Card(swatch.name, studio.name if studio else "", FrozenMapping(shades), measured, lines, form)
 
 
 def card_png(card: Card, *, width: int = 900) -> bytes:

@@ -59,6 +59,13 @@ def test_a_customers_card_says_what_to_expect_in_words(studio):
     card = customer_card(studio, knowledge, swatch)
     assert set(card.shades) == {"dry", "wet", "sealed"}
     assert card.measured == ()
+    kept = ShadeRecord.of(Shade((41, 21, 24), sd=0.7), swatch_uid=swatch.uid, state="sealed:beeswax",
+                          provenance={"kind": MEASURED})  # fmt: skip
+    studio.save(kept)
+    waxed = customer_card(studio, knowledge, swatch)
+    assert (list(waxed.shades), waxed.measured) == (["dry", "wet", "sealed:beeswax"], ("sealed:beeswax",))
+    assert "Sealed with beeswax: " in waxed.lines[0]
+    assert Image.open(io.BytesIO(card_png(waxed))).width == 900
     assert any("drawn preview, not a photograph" in line for line in card.lines)
     assert any("daylight" in line for line in card.lines)
     picture = Image.open(io.BytesIO(card_png(card)))
