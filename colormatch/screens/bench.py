@@ -11,13 +11,16 @@ from colormatch.screens.bench_batch import batch_part
 from colormatch.screens.bench_piece import piece_part
 from colormatch.screens.bench_plan import cast_part
 from colormatch.screens.bench_words import STAGES, batch_card, day_words, moment_words, piece_card, stage_now
-from colormatch.screens.blocks import answer
+from colormatch.screens.blocks import answer, small
+from colormatch.screens.drawing import plain
+from colormatch.screens.finding import MOST
 from colormatch.screens.guard import guard, show_notice
 from colormatch.screens.routes import asked, link, turn_to
 from colormatch.screens.state import kept
 from colormatch.screens.studios import library, palette
 from colormatch.screens.tapping import Card, tap_cards
 from colormatch.workshop.pieces import Stage
+from colormatch.workshop.today import find
 
 SHOWN_OF_DONE = 6  # pieces; the others stand behind "all": by eye
 UNDER_WAY: tuple[Stage, ...] = ("in the mould", "kept moist", "to be measured", "ready to seal")
@@ -51,7 +54,7 @@ def _everything(lost: bool) -> None:
     by_stage: dict[Stage, list[Piece]] = {}
     for piece in sorted(pieces, key=lambda each: str(each.cast_at or ""), reverse=True):
         by_stage.setdefault(stage_now(piece), []).append(piece)
-    _find(batches, pieces)
+    _find()
     left, right = st.columns(2, gap="large")
     with left:
         _batches("Weighing", [each for each in batches if each.stage == "weighing"])
@@ -69,7 +72,7 @@ def _everything(lost: bool) -> None:
         link("over_time", "Over time: casts against their standard, and defects")
 
 
-def _find(batches: Sequence[BatchRecord], pieces: Sequence[Piece]) -> None:
+def _find() -> None:
     """The code of a sheet, or any part of a name."""
     with (
         st.form("bench.find", border=False),
@@ -77,16 +80,16 @@ def _find(batches: Sequence[BatchRecord], pieces: Sequence[Piece]) -> None:
     ):
         text = st.text_input("Find by the code on the sheet, or a name", key=kept("typed.bench.find"))
         sent = st.form_submit_button("Find")
-    wanted = (text if sent else asked("find")).strip().casefold()
+    wanted = (text if sent else asked("find")).strip()
     if not wanted:
         return
-    found = [("batch", each.uid, each.name) for each in batches if wanted == each.code.casefold()]
-    found = found or [("batch", each.uid, each.name) for each in batches if wanted in each.name.casefold()]
-    found += [("piece", each.uid, each.name) for each in pieces if wanted in each.name.casefold()]
+    found = [each for each in find(library(), wanted) if each.kind in ("batch", "piece")]
     if len(found) == 1:
-        turn_to("bench", **{found[0][0]: found[0][1]})
-    for kind, uid, name in found[:8]:
-        link("bench", name, **{kind: uid})
+        turn_to("bench", **{found[0].kind: found[0].uid})
+    for each in found[:MOST]:
+        link("bench", plain(each.words), **{each.kind: each.uid})
+    if len(found) > MOST:
+        small(f"And {len(found) - MOST} more: type more of the name.")
     if not found:
         st.warning("Nothing at the bench has that code or name. Codes have six letters and digits, no O, I, 0 or 1.")
 

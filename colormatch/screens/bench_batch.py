@@ -59,14 +59,12 @@ def batch_part(batch: BatchRecord, known: Palette) -> None:
 
 
 def _weigh(batch: BatchRecord) -> None:
-    bowls = bowls_begun(library(), batch)
-    number = next((each.number for each in bowls if not each.state.done), len(bowls))
     words = "Weigh it"
     if batch.stage == "weighing":
-        done = all(each.state.done for each in bowls)
+        done = all(each.state.done for each in bowls_begun(library(), batch))
         words = "Everything is in: pour it" if done else f"Continue weighing: {weighing_words(batch)}"
     if st.button(words, type="primary", width="stretch", key="batch.weigh"):
-        turn_to("bowl_at_hand", batch=batch.uid, bowl=str(number))
+        turn_to("bowl_at_hand", batch=batch.uid)
 
 
 def _sheet(batch: BatchRecord, plan: Plan, known: Palette) -> None:
@@ -177,7 +175,7 @@ def _from_which(batch: BatchRecord) -> None:
             if not now or len(options) < 2:
                 continue
             chosen = st.selectbox(
-                names[row.material], options, options.index(now), format_func=words.__getitem__,
+                plain(names[row.material]), options, options.index(now), format_func=words.__getitem__,
                 key=f"batch.lot.{row.uid}.{row.version}",
             )  # fmt: skip
             if chosen and chosen != now:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from colormatch.library import BatchRecord, Piece
+from colormatch.screens.drawing import plain
 from colormatch.screens.state import start_with
 from colormatch.screens.studios import library
 from colormatch.weighed import bowls_of
@@ -20,5 +21,5 @@ def tone_of(piece: Piece, place: str) -> str:
         return ""
     key = start_with(f"{place}.tone.{piece.uid}", "1")
     numbers = [str(number) for number in range(1, len(names) + 1)]
-    chosen = st.segmented_control("Tone", numbers, format_func=lambda number: names[int(number) - 1], key=key)
+    chosen = st.segmented_control("Tone", numbers, format_func=lambda number: plain(names[int(number) - 1]), key=key)
     return chosen or "1"

@@ -29,6 +29,7 @@ from colormatch.workshop.shelf import shelf
 from colormatch.workshop.weighing import (
     Weighing,
     begin_bowl,
+    bowl_to_weigh,
     correct,
     correct_sure,
     effect,
@@ -61,8 +62,9 @@ def page() -> None:
         st.info("Which batch is to be weighed? Choose it at the bench.")
         onward("bench", "To the bench")
         return
-    known, number = palette(), asked("bowl")
-    bowl = begin_bowl(library(), batch, int(number) if number.isdecimal() else 1)
+    if not asked("bowl").isdecimal():  # from now on it is this one, also once it is weighed
+        st.query_params["bowl"] = str(bowl_to_weigh(library(), batch))
+    known, bowl = palette(), begin_bowl(library(), batch, int(asked("bowl")))
     with st.container(key="bowl"):
         st.title(plain(batch.name))
         _where(bowl)
@@ -173,7 +175,7 @@ def _ask(bowl: Weighing, question: Question, typed: str, place: int | None = Non
 def _question(bowl: Weighing, waiting: Asked) -> None:
     answer(waiting.question.words)
     for number, choice in enumerate(waiting.question.choices):
-        if st.button(choice.words, width="stretch", key=f"bowl.choice.{number}"):
+        if st.button(plain(choice.words), width="stretch", key=f"bowl.choice.{number}"):
             with guard():
                 _open_question(bowl).drop()
                 if choice.value is not None and waiting.place is None:
@@ -270,7 +272,7 @@ def _so_far(bowl: Weighing, known: Palette) -> None:
         small("Mistyped? Tap the weight and type what the scale showed.")
         for place, entry in entries:
             words = f"{entry.grams:g} g {_label(entry.material, known)}"
-            with st.popover(words, width="stretch", key=f"bowl.entry.{place}"):
+            with st.popover(plain(words), width="stretch", key=f"bowl.entry.{place}"):
                 key = f"bowl.fix.{bowl.batch.uid}.{bowl.number}.{place}.{_version(bowl)}"
                 with st.form(f"bowl.fix.{place}", border=False):
                     typed = number_field("The scale showed", key, unit="g")

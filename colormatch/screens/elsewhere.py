@@ -7,6 +7,7 @@ import streamlit as st
 from colormatch.basis import BASES, Amounts, MixProportions
 from colormatch.loads import Mix
 from colormatch.screens.blocks import small
+from colormatch.screens.drawing import plain
 from colormatch.screens.guard import say_then_draw
 from colormatch.screens.studios import library, offered
 from colormatch.screens.typed_numbers import keeping, number_field, read, read_if_any, sure
@@ -40,7 +41,7 @@ def from_elsewhere() -> None:
         jars = st.multiselect("Pigments", list(known.pigments), format_func=known.label, select_all=False,
                               **work.field("jars", [], among=known.pigments))  # fmt: skip
         for jar in jars:
-            number_field(known.label(jar), f"{_KEY}.amount.{jar}", unit=basis, work=work)
+            number_field(plain(known.label(jar)), f"{_KEY}.amount.{jar}", unit=basis, work=work)
         if st.button("Keep as a swatch", type="primary", key=f"{_KEY}.keep") or sure(f"{_KEY}.keep", work):
             with keeping(f"{_KEY}.keep", work):
                 amounts = {

@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from colormatch.screens.blocks import small
+from colormatch.screens.drawing import plain
 from colormatch.screens.routes import link
 from colormatch.screens.state import kept
 from colormatch.screens.studios import library
@@ -38,4 +39,4 @@ def find_anything() -> None:
 
 def _link(found: Found) -> None:
     place, name = _PLACES[found.kind]
-    link(place, f"{found.words} ({_KINDS.get(found.kind, found.kind)})", **{name: found.uid})
+    link(place, plain(f"{found.words} ({_KINDS.get(found.kind, found.kind)})"), **{name: found.uid})

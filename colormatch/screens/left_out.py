@@ -9,7 +9,7 @@ import streamlit as st
 from colormatch.colorimetry import lab_to_hex
 from colormatch.library import Piece, ShadeRecord, Swatch, TileRecord
 from colormatch.screens.blocks import card, caution, chip, head, head_and_button, small
-from colormatch.screens.drawing import STATES, state_words
+from colormatch.screens.drawing import STATES, plain, state_words
 from colormatch.screens.guard import guard, say_then_draw, show_notice
 from colormatch.screens.routes import turn_to
 from colormatch.screens.studios import library, palette
@@ -53,7 +53,7 @@ def _one(record: ShadeRecord, why: str) -> None:
             "state", record.state if record.state in STATES else next(iter(STATES)), among=STATES))  # fmt: skip
         for jar, load in tile.loads.items() if tile else ():
             was = f"{100 * load:g}"
-            number_field(palette().label(jar), f"{key}.{jar}", value=was, unit="% of the cement", work=work)
+            number_field(plain(palette().label(jar)), f"{key}.{jar}", value=was, unit="% of the cement", work=work)
         with st.container(horizontal=True):
             mended = st.button("Mend it so", type="primary", key=f"{key}.mend") or sure(key, work)
             away = st.button("Put it in the bin", key=f"{key}.away")

@@ -95,7 +95,7 @@ def _tiles(listed: TileList, known: Palette) -> None:
         tile = listed.tiles[place]
         keys = {name: f"tiles.{place}.{name}.{grams:g}" for name, grams in tile.grams.items()}
         for name, key in keys.items():
-            number_field(known.label(name), key, value=f"{tile.grams[name]:g}", unit="g", work=work)
+            number_field(plain(known.label(name)), key, value=f"{tile.grams[name]:g}", unit="g", work=work)
         save, away = st.columns(2)
         weighed = save.button("Weighed so", width="stretch", key="tiles.weighed.keep")
         out = away.button("Leave it out", width="stretch", key="tiles.out")
@@ -198,7 +198,7 @@ def _own_tile(here: Shelf, known: Palette, listed: TileList | None) -> None:
     keys = {name: f"tiles.own.{name}" for name in names}
     small(f"In {cement:g} g of {known.label(base)}; no jar: a blank.")
     for name, key in keys.items():
-        number_field(jars[name], key, unit="g", work=work)
+        number_field(plain(jars[name]), key, unit="g", work=work)
     if st.button("Put it on the list", width="stretch", key="tiles.put") or sure("tiles.own", work):
         with keeping("tiles.own", work):
             added(library(), listed, base, _grams(keys, known, cement), device=device())

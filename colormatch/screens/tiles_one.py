@@ -14,7 +14,7 @@ from colormatch.library import ShadeRecord, TileRecord, new_uid
 from colormatch.palette import Palette
 from colormatch.saying import than_predicted
 from colormatch.screens.blocks import answer, touching
-from colormatch.screens.drawing import STATES, state_words
+from colormatch.screens.drawing import STATES, plain, state_words
 from colormatch.screens.guard import guard
 from colormatch.screens.keeping import box_of, keep_photograph, measured_shade
 from colormatch.screens.measuring import forget_answer, shade_asked, show_trust, spectrum_asked
@@ -63,7 +63,7 @@ def _make_up(known: Palette) -> tuple[str, Mapping[str, float], date]:
                            **work.field("pigments", [], among=jars))  # fmt: skip
     loads = {}
     for name in names:
-        typed = number_field(jars[name], f"tile.load.{name}", unit="% of the cement", hint="2", work=work)
+        typed = number_field(plain(jars[name]), f"tile.load.{name}", unit="% of the cement", hint="2", work=work)
         if not typed:
             raise InputError(f"How much {jars[name]} is in it? Type it in per cent of the cement, such as 2.")
         loads[name] = read(f"tile.load.{name}", name=jars[name], unit="%", high=100) / 100

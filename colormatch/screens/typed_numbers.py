@@ -170,7 +170,10 @@ def _ask(place: str, unsure: Unsure, work: Work | None) -> None:
     with st.container(horizontal=True):
         for number, choice in enumerate(unsure.question.choices):
             st.button(
-                choice.words, key=f"{_SURE}-{place}-{number}", on_click=_chosen, args=(place, unsure.key, choice, work)
+                plain(choice.words),
+                key=f"{_SURE}-{place}-{number}",
+                on_click=_chosen,
+                args=(place, unsure.key, choice, work),
             )
 
 

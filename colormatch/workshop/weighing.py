@@ -96,6 +96,12 @@ def bowls_begun(library: Library, batch: BatchRecord) -> list[Weighing]:
     return [_read(batch, i, bowls, draft(library, BOWL, _key(batch, i))) for i in range(1, len(bowls) + 1)]
 
 
+def bowl_to_weigh(library: Library, batch: BatchRecord) -> int:
+    """The first bowl that is not weighed to its end; the last one where all are."""
+    bowls = bowls_begun(library, batch)
+    return next((each.number for each in bowls if not each.state.done), len(bowls))
+
+
 def step_words(knowledge: Palette, weighing: Weighing) -> tuple[str, str, str]:
     """(what, what to do, what to beware of) for the step at hand; empty when there is none."""
     step = weighing.step

@@ -23,15 +23,17 @@ from colormatch.library import (
     ShadeRecord,
     draft,
 )
+from colormatch.screens.drawing import plain
 from colormatch.shade import Shade
 from colormatch.studio import studio_palette, studio_tiles
 from colormatch.weighed import mix_of
 from colormatch.workshop.comparing import next_batch
-from colormatch.workshop.materials import add_bag
+from colormatch.workshop.materials import add_bag, add_jar, add_mould
 from colormatch.workshop.pieces import demould, drying, keep_shade, seal, weigh_sure
 from colormatch.workshop.plans import keep_plan, plan, plan_of
 from colormatch.workshop.shelf import shelf
-from colormatch.workshop.weighing import begin_bowl
+from colormatch.workshop.tile_list import added
+from colormatch.workshop.weighing import begin_bowl, put_sure, zeroed
 from tests.screens.driven import WANTED, labels, planned, poured, press, reading, shown
 from tests.screens.tapped import lab_field
 
@@ -74,6 +76,51 @@ def test_another_amount_is_another_sheet_and_text_is_refused(
     (batch,) = own_library.list(BatchRecord)
     assert (batch.pieces, batch.stage) == (4, "planned")
     assert batch.cement_g == pytest.approx(2 * rust.cement_g, rel=0.01)
+
+
+def test_names_stand_as_they_were_typed_on_buttons_fields_and_links(
+    open_page: Callable[..., Any], own_library: Any
+) -> None:
+    odd = "Red *A* [x](y) $1$ 2_3_"
+    add_bag(own_library, "White, quick", kind="quick-setting", like="white-cement")
+    add_jar(own_library, odd, like="red-iron-oxide")
+    add_mould(own_library, "Tray", fill_weight_g=400)
+    batch = planned(own_library, f"{odd} tray", [{odd: 0.02}, {odd: 0.04}], pieces=2)
+    added(own_library, None, "white-quick", {shelf(own_library).pigments[0].uid: 2.0})
+    bowl = zeroed(own_library, begin_bowl(own_library, batch))
+    put_sure(own_library, put_sure(own_library, bowl, bowl.step.grams), 1.0)
+    pages = [
+        reading(open_page("bowl_at_hand", library="own", address={"batch": batch.uid}), "90"),
+        open_page("tiles", library="own"),
+        open_page("start", library="own", typed={"typed.start.find": "red"}),
+        open_page("bench", library="own", address={"find": "tray"}),
+    ]
+    poured(own_library, planned(own_library, "Duo", [{odd: 0.02}, {}]))
+    piece = own_library.list(Piece)[0]
+    pages.append(open_page("bench", library="own", address={"piece": piece.uid, "view": "Dry"}))
+    seen = [
+        words
+        for page in pages
+        for each in (*page.button, *page.text_input, *page.selectbox, *page.button_group, *page.expander, *page.title)
+        for words in (getattr(each, "label", None) or getattr(each, "value", ""),)
+        if "A" in str(words) and "Red" in str(words)
+    ]
+    assert len(seen) > 3
+    assert [words for words in seen if plain("*A* [x](y) $1$ 2_3_") not in words] == []
+
+
+def test_two_bowls_are_gone_on_with_where_they_were_left(
+    open_page: Callable[..., Any], rust: Any, own_library: Any
+) -> None:
+    batch = planned(own_library, "Duo", [{"Brick red": 0.02}, {"Ochre": 0.02}])
+    for number in (1, 2):
+        page = open_page("bowl_at_hand", library="own", address={"batch": batch.uid})
+        assert f"Bowl {number} of 2" in shown(page)
+        bowl = zeroed(own_library, begin_bowl(own_library, batch, number))
+        while not bowl.state.done:
+            bowl = put_sure(own_library, bowl, bowl.step.grams)
+    page = open_page("bowl_at_hand", library="own", address={"batch": batch.uid})
+    assert "Poured into the mould" in labels(page)
 
 
 # --- the bowl ---------------------------------------------------------------------------------------
