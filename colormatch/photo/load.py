@@ -27,7 +27,6 @@ MOST_PIXELS = 64_000_000  # what decoding them takes still fits a small computer
 MOST_WEBP_PIXELS = 48_000_000  # its decoder takes 16 bytes a pixel (measured), others 4 to 8
 # What is opened. Others that the decoder knows start other programs or read other files (EPS, for one).
 FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "AVIF", "BMP", "GIF")  # and HEIF, with its package
-INSTALL = r"in the folder of this program, .venv/bin/pip install (Windows: .venv\Scripts\pip install)"
 _ENOUGH = 2000  # pixels on the longer side, about: of a larger JPEG no region needs more
 _WIDTH = 0x0100
 _MODEL, _ORIENTATION, _DATE, _EXIF_BLOCK, _DATE_TAKEN = 0x0110, 0x0112, 0x0132, 0x8769, 0x9003
@@ -108,6 +107,11 @@ def preview_image(source: PictureSource, longest: int = 1600) -> Image:
         linear = picture.linear(pixels)
         pixels = np.round(255 * np.clip(srgb_encode(linear), 0, 1)).astype(np.uint8)
     return Image.fromarray(pixels)
+
+
+def to_install(package: str) -> str:
+    """What to type for a package that is missing, as README has the program installed."""
+    return rf".venv/bin/pip install {package} in the folder of this program (Windows: .venv\Scripts\pip)"
 
 
 def most_pixels(kind: str | None) -> int:
@@ -214,7 +218,7 @@ def _register_heic() -> None:
         import pillow_heif
     except ImportError:
         raise PhotoError(
-            f"This is a HEIC picture, which needs one more package: {INSTALL} pillow-heif. "
+            f"This is a HEIC picture, which needs one more package: {to_install('pillow-heif')}. "
             "Or set the phone to take 'most compatible' pictures (JPEG), or share it as JPEG."
         ) from None
     pillow_heif.register_heif_opener()

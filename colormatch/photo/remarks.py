@@ -16,7 +16,7 @@ from .camera_model import PLACES, neutral_seen
 from .camera_profile import CameraProfile
 from .chart import smallest_patch_side, tilt
 from .correct import FEWEST_TO_CHOOSE, Correction
-from .load import INSTALL
+from .load import to_install
 from .picture import PictureFacts
 from .placement import Placement
 from .references import Found
@@ -290,8 +290,8 @@ _OF_REGION: tuple[tuple[Grade, Callable[[RegionFindings], bool], str], ...] = (
         Grade.ADVICE,
         lambda r: r.lost_depth and r.sample.rounding > _COARSE,
         "This file holds more than 8 bits a channel, but only 8 were read, and the region is so dark and even that it "
-        f"matters. For PNG and TIFF of at most 32 megapixels, {INSTALL} opencv-python-headless; else photograph with "
-        "more light.",
+        f"matters. For PNG and TIFF of at most 32 megapixels, {to_install('opencv-python-headless')}; else photograph "
+        "with more light.",
     ),
 )
 

@@ -36,7 +36,7 @@ def test_a_heic_is_kept_though_none_was_opened_before(library, monkeypatch):
 
 def test_a_heic_without_its_package_is_refused_with_what_to_install(library, monkeypatch):
     monkeypatch.setitem(sys.modules, "pillow_heif", None)
-    with pytest.raises(LibraryError, match=r"pip install .* pillow-heif"):
+    with pytest.raises(LibraryError, match="pip install pillow-heif"):
         library.store_photograph(bytes(4) + b"ftypheic" + bytes(60))
 
 
