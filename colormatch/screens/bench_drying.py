@@ -79,8 +79,8 @@ def _weigh(piece: Piece, weights: list[DryingWeight], *, first: bool) -> None:
 
 
 def _moment(day: date | None, hour: time | None) -> datetime | None:
-    """The day and hour given, local; None: now."""
-    if day is None and hour is None:
+    """The day and hour given, local; None: now. A day without an hour is its noon, today it is now."""
+    if hour is None and day in (None, date.today()):
         return None
     return datetime.combine(day or date.today(), hour or time(12)).astimezone()
 

@@ -20,7 +20,7 @@ from colormatch.screens.short_forms import mould_form
 from colormatch.screens.state import kept
 from colormatch.screens.studios import library, palette
 from colormatch.screens.tapping import Card, tap_cards
-from colormatch.screens.typed_numbers import keeping, number_field, read, sure
+from colormatch.screens.typed_numbers import keeping, number_field, read, read_whole, sure
 from colormatch.screens.work import Work
 from colormatch.workshop.plans import Casting, Plan, casting_of, castings, keep_plan, plan
 from colormatch.workshop.shelf import defaults
@@ -145,7 +145,7 @@ def _read(place: str, mould_uid: str | None) -> HowMuch:
     return HowMuch(
         mould_uid,
         read(f"{place}.cement", name="The dry cement", low=1, high=100_000) if by_cement else None,
-        round(read(f"{place}.pieces", name="The number of pieces", unit="", low=1, high=500)),
+        read_whole(f"{place}.pieces", name="The number of pieces", low=1, high=500),
         read(f"{place}.waste", name="The waste", unit="%", high=100) / 100,
         read(f"{place}.wet", name="The water", unit="g", low=10, high=100) / 100,
     )

@@ -19,7 +19,7 @@ from colormatch.screens.plots import INK, SOFT, rows, show_plot
 from colormatch.screens.routes import by_address, link
 from colormatch.screens.state import kept, start_with
 from colormatch.screens.studios import library, palette
-from colormatch.screens.typed_numbers import keeping, number_field, read, sure
+from colormatch.screens.typed_numbers import keeping, number_field, read_whole, sure
 from colormatch.screens.work import Work
 from colormatch.shade import Shade
 from colormatch.workshop.over_time import CIRCUMSTANCES, cast_records, dry_series, note_defect
@@ -103,7 +103,7 @@ def _flaws() -> None:
     if sent or sure("time.flaw", work):
         with keeping("time.flaw", work):
             most = batches[batch].pieces or 1
-            pieces = round(read("time.pieces", name="The number of pieces", unit="", low=1, high=most))
+            pieces = read_whole("time.pieces", name="The number of pieces", low=1, high=most)
             note_defect(library(), batches[batch], word, pieces, notes)
             work.drop()
             say_then_draw("flaw", f"Noted: {word}, {pieces} of {batches[batch].name}.")

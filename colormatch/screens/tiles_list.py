@@ -21,7 +21,7 @@ from colormatch.screens.routes import onward
 from colormatch.screens.state import kept
 from colormatch.screens.studios import library
 from colormatch.screens.tiles_sure import learn_now
-from colormatch.screens.typed_numbers import keeping, number_field, read, sure
+from colormatch.screens.typed_numbers import keeping, number_field, read, read_whole, sure
 from colormatch.screens.work import Work
 from colormatch.workshop.shelf import Shelf
 from colormatch.workshop.tile_list import (
@@ -159,10 +159,10 @@ def _other_lists(here: Shelf, known: Palette, listed: TileList | None) -> None:
         words = "What to cast" if listed is None else "A new list instead"
         if st.button(words, width="stretch", key="tiles.other") or sure("tiles.new", work):
             with keeping("tiles.new", work):
-                many = read("tiles.count", name="The number of tiles", unit="", low=1, high=12)
+                many = read_whole("tiles.count", name="The number of tiles", low=1, high=12)
                 cement_g = read("tiles.cement", name="The cement", low=5, high=5000)
                 work.drop()
-                _advise(known, round(many), cement_g)
+                _advise(known, many, cement_g)
         jars = {each.uid: each.name for each in here.pigments}
         jar = st.selectbox(
             "The first tiles of one jar", list(jars), format_func=jars.__getitem__, key=kept("tiles.jar")

@@ -16,6 +16,7 @@ from contextlib import contextmanager
 
 import streamlit as st
 
+from colormatch.arrays import whole_number_between
 from colormatch.errors import InputError
 from colormatch.screens.drawing import plain
 from colormatch.screens.guard import guard
@@ -130,6 +131,12 @@ def read(
     if isinstance(answer, Question):
         raise Unsure(answer, key)
     return answer
+
+
+def read_whole(key: str, *, name: str, low: int, high: int) -> int:
+    """A number that is counted, not measured; otherwise as `read`."""
+    # Half a piece is refused, not rounded.
+    return whole_number_between(read(key, name=name, unit="", low=low, high=high), name=name, low=low, high=high)  # type: ignore[arg-type]
 
 
 def read_if_any(key: str, *, name: str, unit: str = "g", low: float = 0.0, high: float = 100_000.0) -> float | None:

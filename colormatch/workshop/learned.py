@@ -45,12 +45,16 @@ def undo_learning(library: Library) -> str:
     newest = newest_learned(library)
     if newest is None or newest.number is None:
         raise InputError("Nothing was learned yet that could be taken back.")
-    library.delete(newest)
-    before = newest_learned(library)
-    if before is None:
+    before = max((each for each in library.list(LearnedPalette) if each.uid != newest.uid), key=_number, default=None)
+    if before is None:  # first, so that a failure between the two leaves what was learned
         library.save(LearnedPalette(payload=payload_of(prior_palette(library))))
+    library.delete(newest)
     there = f"what was learned on {before.learned_on:%d.%m.%Y}" if before and before.learned_on else "the start"
     return f"Taken back: the learning from {len(newest.tiles)} tiles; back to {there}."
+
+
+def _number(version: LearnedPalette) -> int:
+    return version.number or 0
 
 
 def _surer(library: Library, before: Palette, after: Palette) -> str:

@@ -17,7 +17,18 @@ from ..advice import Advice, next_tiles, starter_plan
 from ..bench.batch import FIRST_WATER
 from ..bench.cast_list import TILE_CEMENT_G, CastList, CastTile, read_cast_list
 from ..errors import InputError, UnknownNameError
-from ..library import Draft, Library, Record, ShadeRecord, TileRecord, draft, drop_draft, new_uid, save_draft
+from ..library import (
+    ConflictError,
+    Draft,
+    Library,
+    Record,
+    ShadeRecord,
+    TileRecord,
+    draft,
+    drop_draft,
+    new_uid,
+    save_draft,
+)
 from ..loads import Mix
 from ..palette import Palette
 from ..studio import LOAD_SD, MEASURED, shades_in_demand
@@ -220,6 +231,9 @@ def keep_measured(
         raise InputError(
             f"The list has {len(listed.tiles)} tiles and {len(shades)} were measured; they must be as many."
         )
+    there = draft(library, WHAT)
+    if listed.draft is not None and (there is None or there.version != listed.draft.version):
+        raise ConflictError("The list was changed or kept on another device meanwhile. Look at it again, then keep it.")
     lots = next((each.lots for each in shelf(library).cements if each.uid == listed.base), ())
     records, tiles = list[Record](), list[CastTile]()
     for place, (tile, shade) in enumerate(zip(listed.tiles, shades, strict=True)):

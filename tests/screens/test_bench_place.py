@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
 import numpy as np
@@ -23,6 +23,7 @@ from colormatch.library import (
     ShadeRecord,
     draft,
 )
+from colormatch.screens.bench_drying import _moment
 from colormatch.screens.drawing import plain
 from colormatch.shade import Shade
 from colormatch.studio import studio_palette, studio_tiles
@@ -396,6 +397,23 @@ def test_the_weather_is_corrected_for_all_pieces_until_one_is_measured(
     assert "Materials" in shown(page)
     assert "not counted: no price" in shown(page)
     assert "not changed any more" in shown(page)
+
+
+def test_half_a_piece_is_refused_not_rounded(
+    open_page: Callable[..., Any], own_library: Any, rust: BatchRecord
+) -> None:
+    page = open_page("bench", library="own", address={"batch": rust.uid})
+    page.text_input(key=f"kept|own|number.batch.{rust.uid}.pieces").set_value("2,5")
+    page = press(page, "Work it out again")
+    assert "must be a whole number from 1 to 500" in page.error[0].value.replace("\\", "")
+    assert own_library.list(BatchRecord) == [rust]
+
+
+def test_a_weight_of_today_without_an_hour_is_of_now() -> None:
+    assert _moment(date.today(), None) is None  # noon may be still to come
+    yesterday = date.today() - timedelta(days=1)
+    assert _moment(yesterday, None) == datetime.combine(yesterday, time(12)).astimezone()
+    assert _moment(None, time(8, 30)) == datetime.combine(date.today(), time(8, 30)).astimezone()
 
 
 def test_a_planned_batch_is_planned_again_in_another_bag(

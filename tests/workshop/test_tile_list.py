@@ -110,6 +110,16 @@ def test_a_list_of_her_own_is_checked_and_another_device_is_never_overwritten(st
     assert len(tile_list(studio).tiles) == 2
 
 
+def test_a_list_measured_on_two_devices_is_kept_once(studio):
+    knowledge = studio_palette(studio)
+    listed = advised(studio, knowledge, count=2)
+    shades = [Shade((60, 10, 10), sd=0.5)] * 2
+    keep_measured(studio, listed, shades)
+    with pytest.raises(ConflictError, match="another device"):
+        keep_measured(studio, listed, shades)
+    assert studio.count(ShadeRecord) == 2
+
+
 def test_a_table_comes_back_measured_in_part_and_is_kept_once(studio):
     knowledge = studio_palette(studio)
     listed = ladder(studio, knowledge, shelf(studio).pigments[0].uid)
