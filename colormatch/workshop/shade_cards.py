@@ -13,9 +13,14 @@ MOST_SHADES = 1000  # a large card holds some hundreds; a judgement
 
 
 def read_shade_card(content: bytes, file_name: str) -> dict[str, Shade]:
-    """Shades by name, in their order; a name that comes again is numbered. Raises InputError."""
+    """Shades by name, in their order; a name that comes again is numbered. Raises InputError.
+
+    Comma, or semicolon with decimal commas, as spreadsheets write it where the comma is the decimal sign.
+    """
     try:
-        rows = list(csv.DictReader(io.StringIO(content.decode("utf-8-sig"), newline="")))
+        text = content.decode("utf-8-sig")
+        between = ";" if ";" in text.partition("\n")[0] else ","
+        rows = list(csv.DictReader(io.StringIO(text, newline=""), delimiter=between))
     except (UnicodeDecodeError, csv.Error) as error:
         raise InputError(f"The shades could not be read from {file_name!r} ({error}). Give a CSV in UTF-8.") from None
     if not rows:
@@ -31,11 +36,13 @@ def read_shade_card(content: bytes, file_name: str) -> dict[str, Shade]:
 
 
 def _shade(given: dict[str, str], number: int, file_name: str) -> Shade:
-    if given.get("hex"):
-        return Shade(hex_to_lab(given["hex"]))
     try:
-        return Shade([float(given[axis]) for axis in "lab"])
+        if given.get("hex"):
+            return Shade(hex_to_lab(given["hex"]))
+        return Shade([float(given[axis].replace(",", ".")) for axis in "lab"])
     except (KeyError, ValueError):
+        there = ", ".join(f"{name} {value!r:.40}" for name, value in given.items() if name in ("l", "a", "b", "hex"))
         raise InputError(
-            f"Line {number} of {file_name!r} has no shade. Fill in L, a and b as numbers, or hex as #rrggbb."
+            f"Line {number} of {file_name!r} has no shade{f' ({there})' if there else ''}. "
+            "Fill in L (0 to 100), a and b as numbers, or hex as #rrggbb."
         ) from None
