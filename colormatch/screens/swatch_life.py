@@ -8,7 +8,6 @@ from html import escape
 
 import streamlit as st
 
-from colormatch.bench.batch import Tone
 from colormatch.colorimetry import in_srgb_gamut, lab_to_hex
 from colormatch.difference import delta_e_2000
 from colormatch.library import Piece, RecipeRecord, ShadeRecord, Swatch
@@ -25,9 +24,8 @@ from colormatch.screens.studios import library, offered, palette
 from colormatch.screens.swatch_edit import add_shade, edit
 from colormatch.screens.swatch_share import share
 from colormatch.screens.tapping import tap_cards
-from colormatch.shade import Shade
 from colormatch.workshop.lives import Cast, Seen, casts_of, different, in_other_light, recipe_of, states_of
-from colormatch.workshop.plans import Casting
+from colormatch.workshop.plans import casting_of
 
 MOST_PIECES = 3  # of a cast, before the rest is folded away
 
@@ -73,10 +71,8 @@ def _do(swatch: Swatch, recipe: RecipeRecord | None, states: Sequence[Seen]) -> 
     dry = next((seen for seen in states if seen.state == "dry"), states[0] if states else None)
     with st.container(horizontal=True, key="hand-swatch", gap="xsmall"):
         if recipe is not None and st.button("Cast again", type="primary", key="swatch.cast"):
-            tone = Tone(swatch.name, Mix.of(recipe.cement_uid, recipe.loads))
-            wanted = Shade(recipe.wanted_lab) if recipe.wanted_lab else None
             with guard():
-                weigh_it(Casting(swatch.name, (tone,), swatch.uid, recipe.uid, wanted=wanted))
+                weigh_it(casting_of(library(), swatch))
         if dry is not None and st.button("Match it", key="swatch.match"):
             give_shade("match", dry.shade, f"the swatch {swatch.name}")
             turn_to("match")

@@ -9,6 +9,7 @@ from typing import Any
 import streamlit as st
 
 from colormatch.library import ConflictError, Draft, draft, drop_draft, save_draft, undo_draft
+from colormatch.screens.device import device
 from colormatch.screens.drawing import plain
 from colormatch.screens.state import fill_text, studio
 from colormatch.screens.studios import library
@@ -124,8 +125,3 @@ class Work:
 
     def _read(self) -> None:
         st.session_state[self._slot] = draft(library(), self.what, self.key)
-
-
-def device() -> str:
-    """What she holds, in a word."""
-    return "phone" if "Mobi" in str(st.context.headers.get("User-Agent", "")) else "computer"
