@@ -22,6 +22,7 @@ from ..library import (
     drawn,
     new_uid,
 )
+from ..naming import LONGEST_NAME
 from ..weighed import ADDITIVE
 from .curing import curing
 from .pieces import past, pieces_of
@@ -136,7 +137,7 @@ def _new_pieces(
     return [
         Piece(
             uid=new_uid(),
-            name=batch.name if count == 1 else f"{batch.name}, {number} of {count}",
+            name=batch.name if count == 1 else _numbered(batch.name, number, count),
             batch_uid=batch.uid,
             swatch_uid=swatch.uid if swatch else None,
             recipe_uid=batch.recipe_uid,
@@ -152,6 +153,12 @@ def _new_pieces(
         )
         for number in range(1, count + 1)
     ]
+
+
+def _numbered(name: str, number: int, count: int) -> str:
+    """`Tray, 2 of 3`; a very long name is cut before it."""
+    end = f", {number} of {count}"
+    return f"{name[: LONGEST_NAME - len(end)]}{end}"
 
 
 def _conditions(

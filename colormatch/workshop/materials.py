@@ -153,9 +153,10 @@ _ORDINALS = ("second", "third", "fourth", "fifth", "sixth", "seventh", "eighth",
 
 
 def distinct(name: str, taken: Iterable[str]) -> str:
-    """The name, or the first of `name, second`, `name, third` ... that nothing else has."""
+    """The name, or the first of `name, second`, `name, third` ... that nothing else has; a very long one is cut."""
     held = {each.casefold() for each in taken}
-    ways = [name, *(f"{name}, {word}" for word in _ORDINALS), *(f"{name}, {n}th" for n in range(11, len(held) + 13))]
+    ends = ["", *(f", {word}" for word in _ORDINALS), *(f", {n}th" for n in range(11, len(held) + 13))]
+    ways = (f"{name[: LONGEST_NAME - len(end)]}{end}" for end in ends)
     return next(each for each in ways if each.casefold() not in held)
 
 

@@ -199,6 +199,17 @@ def test_an_earlier_weight_is_corrected_at_any_later_step(studio, knowledge, bat
         correct(studio, knowledge, weighing, 0, "5")
 
 
+def test_a_very_long_name_is_planned_and_poured(studio, knowledge):
+    mix = Mix.of("white-quick", {"brick-red": 0.02})
+    casting = Casting("x" * 200, (Tone("Rust", mix),))
+    batches = [keep_plan(studio, knowledge, plan(studio, knowledge, casting, pieces=2)) for _ in range(2)]
+    assert len({each.name for each in batches}) == 2
+    bowl = zeroed(studio, begin_bowl(studio, batches[0]))
+    while not bowl.state.done:
+        bowl = put_sure(studio, bowl, bowl.step.grams)
+    assert [each.name[-8:] for each in cast(studio, batches[0])] == [", 1 of 2", ", 2 of 2"]
+
+
 def test_no_weight_is_corrected_to_nothing(studio, knowledge, batch):
     """Of a cement that was said to be enough nothing would be left to reckon a share of."""
     weighing = put(studio, knowledge, zeroed(studio, begin_bowl(studio, batch)), "300")
