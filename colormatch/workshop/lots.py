@@ -28,7 +28,7 @@ from ..library import (
     save_draft,
 )
 from ..loads import TINT_LOAD
-from .materials import add_lot, used_up
+from .materials import as_new_material, lot_of, used_up
 from .shelf import defaults, set_defaults
 from .tile_list import added, tile_list
 
@@ -84,15 +84,15 @@ def accept(library: Library, question: Question) -> Lot:
     if old is None:
         raise InputError(f"{question.name!r} is not among your materials any more; learn again from all tiles.")
     usual = defaults(library).cement_uid == old.uid
-    new = add_lot(library, old, as_new=True)
-    lot = next(iter(_lots(library, new)))
+    new = as_new_material(library, old)
+    lot = lot_of(new)
     tiles = [each for each in library.list(TileRecord) if each.uid in question.pieces]
     pieces = [each for each in library.list(Piece) if any(uid.startswith(each.uid) for uid in question.pieces)]
     batches = {each.batch_uid for each in pieces}
     kinds = {uid: lot.material_uid for uid, lot in bags_and_jars(library).items()}
     weighed = [row for row in library.list(Weighing, batch_uid=list(batches))
                if kinds.get(row.lot_uid, row.material) == old.uid]  # fmt: skip
-    library.save_all([*(_moved(each, old.uid, new.uid, lot.uid) for each in tiles),
+    library.save_all([new, lot, *(_moved(each, old.uid, new.uid, lot.uid) for each in tiles),
                       *(_weighed_from(row, kind, new.uid, lot.uid) for row in weighed)])  # fmt: skip
     if usual:
         set_defaults(library, cement_uid=new.uid)
@@ -101,7 +101,7 @@ def accept(library: Library, question: Question) -> Lot:
     if there is not None:
         left = [each for each in there.content["questions"] if each["name"] != question.name]
         save_draft(library, ASKED, content={"questions": left}, seen=there, title=there.title)
-    return new
+    return library.get(kind, new.uid)
 
 
 def new_lots(library: Library) -> list[tuple[Lot, Lot]]:

@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 
 from ..bench.batch import MOST_G
 from ..errors import InputError
-from ..library import Cement, CementLot, Library, Mould, PigmentLot, PigmentRecord, Record
+from ..library import Cement, CementLot, Library, Mould, PigmentLot, PigmentRecord, Record, new_uid
 from ..naming import LONGEST_NAME
 from ..starter import starter_palette
 
@@ -79,24 +79,29 @@ def add_jar(
 def add_lot(library: Library, material: R, *, as_new: bool = False, name: str = "", **fields: Any) -> R:
     """A further bag or jar of something on the shelf; the material it is a lot of.
 
-    as_new: it may look different, so it starts from what is known of the old one and learns on its own, under a
-    name of its own. fields: those of the lot (lot, bought_on, price_per_kg, stock_g ...).
+    as_new: it may look different, so it is a material of its own (see as_new_material), called `name`.
+    fields: those of the lot (lot, bought_on, price_per_kg, stock_g ...).
     """
-    if as_new:
-        taken = [each.name for each in library.list(type(material))]
-        title = distinct(name or f"{material.name}, {'bag' if isinstance(material, Cement) else 'jar'} of "
-                         f"{date.today().day} {date.today():%B}", taken)  # fmt: skip
-        uid = library.fresh_uid(type(material), title)
-        fresh = replace(material, uid=uid, name=title, version=0)
-        # It resembles the old one: what is known of that, widened as for another lot.
-        material = replace(fresh, tone=material.uid) if isinstance(fresh, Cement) else replace(fresh, like=material.uid)
-    lot = (
-        CementLot(cement_uid=material.uid, **fields)
-        if isinstance(material, Cement)
-        else PigmentLot(pigment_uid=material.uid, **fields)
-    )
+    material = as_new_material(library, material, name) if as_new else material
+    lot = lot_of(material, **fields)
     library.save_all([material, lot] if as_new else [lot])
     return library.get(type(material), material.uid)
+
+
+def as_new_material(library: Library, old: R, name: str = "") -> R:
+    """One that starts from what is known of the old one, widened as for another lot; not kept yet."""
+    taken = [each.name for each in library.list(type(old))]
+    title = distinct(name or f"{old.name}, {'bag' if isinstance(old, Cement) else 'jar'} of "
+                     f"{date.today().day} {date.today():%B}", taken)  # fmt: skip
+    fresh = replace(old, uid=library.fresh_uid(type(old), title), name=title, version=0)
+    return replace(fresh, tone=old.uid) if isinstance(fresh, Cement) else replace(fresh, like=old.uid)
+
+
+def lot_of(material: Cement | PigmentRecord, **fields: Any) -> CementLot | PigmentLot:
+    """A bag or jar of a material; not kept yet."""
+    if isinstance(material, Cement):
+        return CementLot(uid=new_uid(), cement_uid=material.uid, **fields)
+    return PigmentLot(uid=new_uid(), pigment_uid=material.uid, **fields)
 
 
 def used_up(library: Library, lot: L, on: date | None = None) -> L:

@@ -9,7 +9,17 @@ import pytest
 
 from colormatch import Shade
 from colormatch.difference import delta_e_2000
-from colormatch.library import BatchRecord, Cement, Piece, PigmentRecord, ShadeRecord, TileRecord, Weighing
+from colormatch.library import (
+    BatchRecord,
+    Cement,
+    DiskFullError,
+    Piece,
+    PigmentRecord,
+    ShadeRecord,
+    TileRecord,
+    Weighing,
+    writing,
+)
 from colormatch.studio import MEASURED, studio_palette
 from colormatch.workshop.learned import learn
 from colormatch.workshop.lots import Question, accept, new_lots, questions, take_back
@@ -69,6 +79,23 @@ def test_taken_back_everything_is_the_old_bags_again(season):
     assert [each.uid for each in studio.list(Cement)] == ["white-quick"]
     assert defaults(studio).cement_uid == "white-quick"
     assert new_lots(studio) == []
+
+
+def test_what_cannot_be_kept_whole_makes_no_bag_without_its_tiles(season, monkeypatch):
+    studio, blanks = season
+    written = []
+
+    def full(connection, record, stamp):
+        written.append(record)
+        if len(written) == 3:  # the bag and its lot are in, its first tile is not
+            raise DiskFullError("The disk is full.")
+        return keep(connection, record, stamp)
+
+    keep = writing.keep
+    monkeypatch.setattr(writing, "keep", full)
+    with pytest.raises(DiskFullError):
+        accept(studio, Question("bag", "white-quick", tuple(each.uid for each in blanks), ""))
+    assert [each.uid for each in studio.list(Cement)] == ["white-quick"]
 
 
 def test_without_a_blank_of_it_one_is_put_on_the_cast_list(season):
