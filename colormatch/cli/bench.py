@@ -197,7 +197,9 @@ def piece(
     sealed: Annotated[str | None, typer.Option(help="Sealed just now, with this.")] = None,
     weather: Annotated[str | None, typer.Option(help="Correct the weather noted; only before it is measured.")] = None,
     sold: Annotated[bool, typer.Option("--sold", help="Sold today.")] = False,
-    undo: Annotated[bool, typer.Option("--undo", help="Take its last change back.")] = False,
+    undo: Annotated[
+        bool, typer.Option("--undo", help="Take back what was last noted: out of the mould, sealed or sold.")
+    ] = False,
     as_json: answers.JsonOption = False,
     library: asking.LibraryOption = None,
 ) -> None:
