@@ -36,9 +36,13 @@ def test_the_closest_is_always_in_the_list_and_says_so(learned):
         closest = [r for r in recipes if "Closest by the model." in r.reasons]
         assert len(closest) == 1
         assert closest[0].delta_e <= min(r.delta_e for r in recipes) + 0.011
-        if recipes[0] is not closest[0]:
+        first, other = recipes[0], closest[0]
+        if first.expected_delta_e < other.expected_delta_e:
             safer += 1
-            assert recipes[0].expected_delta_e < closest[0].expected_delta_e
+        elif first is not other:  # as good to every eye, and made of fewer jars
+            assert len(first.loads) < len(other.loads)
+            assert first.delta_e <= other.delta_e + 0.1
+            assert first.expected_delta_e < other.expected_delta_e + 0.1
     assert safer
 
 
