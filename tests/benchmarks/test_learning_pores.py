@@ -54,8 +54,9 @@ def evidence_of_a_slope(kind, seed):
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize("studios", [1, pytest.param(4, marks=pytest.mark.measure)])
 @pytest.mark.parametrize("kind", [World, *OUTSIDE_WORLDS])
-def test_wet_tiles_speak_against_a_slope(kind):
-    found = [evidence_of_a_slope(kind, seed) for seed in range(4)]
+def test_wet_tiles_speak_against_a_slope(kind, studios):
+    found = [evidence_of_a_slope(kind, seed) for seed in range(studios)]
     print(f"\n{kind.__name__}: log evidence of a slope {np.round(found, 2)}")
     assert np.mean(found) < 0

@@ -96,11 +96,11 @@ def open_page(places: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., An
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """The longest first, so that a second worker has something to do meanwhile; and a browser there must be.
+    """The longest first, and only that: what stands behind it waits for it. And a browser there must be.
 
     In CI its absence is a failure, elsewhere a skip that says so.
     """
-    items.sort(key=lambda item: "whole_day" not in item.nodeid)
+    items.sort(key=lambda item: "whole_day" not in item.nodeid or "touch" not in item.nodeid)
     missing = _missing()
     if not missing or os.environ.get("CI") == "true":
         return
