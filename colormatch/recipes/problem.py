@@ -237,13 +237,6 @@ class Mixes:
         return self.places, self.low, self.high, self.cap, self.target
 
 
-def least_of_each(values: FloatArray, owner: IndexArray, count: int) -> FloatArray:
-    """(count,) the least value (m,) of each owner (m,); infinite for one without."""
-    least = np.full(count, np.inf)
-    np.minimum.at(least, owner, values)
-    return least
-
-
 def mixes_of(problem: Problem, places: IndexArray, target: IndexArray) -> Mixes:
     """The mixes of the pigments `places` (k, m), n for an empty place, with the bounds the problem sets."""
     low, high = np.append(problem.low, 0.0)[places], np.append(problem.high, 0.0)[places]

@@ -11,14 +11,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .. import difference, mixture
 from ..arrays import FloatArray
 from ..difference import delta_e_2000
 from ..mixture import LoadSlopes
 from .descent import Effort, descend, project
-from .problem import IndexArray, Mixes, Problem, amounts_of, least_of_each, loads_of, mixes_of
-from .starts import Grid, single_pigment_starts
+from .problem import IndexArray, Mixes, Problem, amounts_of, loads_of, mixes_of
+from .starts import Grid, Seeds, single_pigment_starts
 
 # Efforts and counts below: the least that keeps tests/recipes/test_solver.py (brute force, evolution) within 0.02 dE00.
 _SCREENING = Effort(most_steps=10, enough=0.01, least_gain=1e-2, drop_contained=True)
@@ -72,29 +73,45 @@ class _Search:
     def run(self, targets: FloatArray, starts: FloatArray, miss: FloatArray | None) -> list[Candidates]:
         problem, sets = self.problem, self.problem.feasible
         distances = self.grid.distances(targets)
-        near = self.grid.centres(targets, distances)
+        near, far = self.grid.centres(targets, distances)
         target = np.repeat(np.arange(len(targets)), len(sets))
         mixes = mixes_of(problem, problem.subsets[np.tile(sets, len(targets))].T, target)
         amounts, delta_e = _screen(problem, self.rough, mixes, targets, starts, near)
         lean = amounts.sum(axis=0) / max(problem.limits.load_cap, problem.limits.step_load)
         chosen = _most_promising(mixes, delta_e, lean, targets, len(sets), miss)
         mixes, amounts = mixes.take(chosen), amounts[:, chosen]
+        mixes, amounts = self._seeded(mixes, amounts, self.grid.seeds(distances, np.flatnonzero(far)))
         amounts, squares = _refine(problem, self.fine, mixes, amounts, targets)
-        mixes, amounts, squares = self._seeded(mixes, amounts, squares, targets, distances)
+        mixes, amounts, squares = self._retried(mixes, amounts, squares, targets, distances, far)
         mixes, amounts, squares = self._grown(mixes, amounts, squares, targets)
         best = _best_few(mixes.target, squares, _POLISHED, further_than=_MET)
         amounts[:, best] = _polish(problem, self.fine, mixes.take(best), amounts[:, best], targets)
         return _sorted(problem, mixes, amounts, targets)
 
-    def _seeded(
-        self, mixes: Mixes, amounts: FloatArray, squares: FloatArray, targets: FloatArray, distances: FloatArray
-    ) -> tuple[Mixes, FloatArray, FloatArray]:
-        """Targets not met: further starts, for CIEDE2000 and the mixing law have more than one valley."""
-        unmet = np.flatnonzero(least_of_each(squares, mixes.target, len(targets)) > _MET**2)
-        seeds = self.grid.seeds(distances, unmet)
+    def _seeded(self, mixes: Mixes, amounts: FloatArray, seeds: Seeds) -> tuple[Mixes, FloatArray]:
+        """Further starts, for CIEDE2000 and the mixing law have more than one valley."""
+        if not seeds.target.size:
+            return mixes, amounts
         more = mixes_of(self.problem, self.problem.subsets[seeds.sets].T, seeds.target)
-        found, values = _refine(self.problem, self.fine, more, amounts_of(more, seeds.loads), targets)
-        return mixes.joined(more), np.append(amounts, found, axis=1), np.append(squares, values)
+        return mixes.joined(more), np.append(amounts, amounts_of(more, seeds.loads), axis=1)
+
+    def _retried(
+        self,
+        mixes: Mixes,
+        amounts: FloatArray,
+        squares: FloatArray,
+        targets: FloatArray,
+        distances: FloatArray,
+        seeded: NDArray[np.bool_],
+    ) -> tuple[Mixes, FloatArray, FloatArray]:
+        """Targets not far off and yet not met: further starts for them too."""
+        unmet = (_least(squares, mixes.target, len(targets)) > _MET**2) & ~seeded
+        grown, starts = self._seeded(mixes, amounts, self.grid.seeds(distances, np.flatnonzero(unmet)))
+        new = np.arange(len(squares), grown.target.size)
+        if not new.size:
+            return mixes, amounts, squares
+        starts[:, new], values = _refine(self.problem, self.fine, grown.take(new), starts[:, new], targets)
+        return grown, starts, np.append(squares, values)
 
     def _grown(
         self, mixes: Mixes, amounts: FloatArray, squares: FloatArray, targets: FloatArray
@@ -105,12 +122,18 @@ class _Search:
             more, start = _with_one_more(self.problem, mixes.take(best), amounts[:, best], targets)
             if not more.target.size:
                 break
-            least = least_of_each(squares, mixes.target, len(targets))
+            least = _least(squares, mixes.target, len(targets))
             found, values = _refine(self.problem, self.fine, more, start, targets)
             mixes, amounts, squares = mixes.joined(more), np.append(amounts, found, axis=1), np.append(squares, values)
             if not np.any(np.sqrt(values) < np.sqrt(least[more.target]) - _MET / 4):
                 break
         return mixes, amounts, squares
+
+
+def _least(values: FloatArray, target: IndexArray, count: int) -> FloatArray:
+    least = np.full(count, np.inf)
+    np.minimum.at(least, target, values)
+    return least
 
 
 def refine_sets(problem: Problem, sets: Sequence[IndexArray], start: FloatArray, target: FloatArray) -> FloatArray:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..arrays import FloatArray
 from ..difference import delta_e_2000
@@ -103,13 +104,14 @@ class Grid:
         """(t, m) CIEDE2000 of every recipe of the grid to every target."""
         return delta_e_2000(targets[:, None, :], self.lab)
 
-    def centres(self, targets: FloatArray, distances: FloatArray) -> FloatArray:
-        """(t, 3) the colour to take CIEDE2000 as linear at: the target, or where that is far off the nearest here."""
+    def centres(self, targets: FloatArray, distances: FloatArray) -> tuple[FloatArray, NDArray[np.bool_]]:
+        """(t, 3) the colour to take CIEDE2000 as linear at, and (t,) whether it had to be another than the
+        target: the nearest of the grid, where that is far off."""
         if not self.lab.size:
-            return targets
+            return targets, np.zeros(len(targets), dtype=np.bool_)
         best = distances.argmin(axis=1)
         far = distances[np.arange(len(targets)), best] > _FAR
-        return np.where(far[:, None], self.lab[best], targets)
+        return np.where(far[:, None], self.lab[best], targets), far
 
     def seeds(self, distances: FloatArray, unmet: IndexArray, count: int = _SEEDS) -> Seeds:
         """The nearest recipe of each of the nearest sets, for the targets `unmet`."""
