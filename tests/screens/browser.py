@@ -69,6 +69,8 @@ FOCUSED = """() => {
   while (e?.shadowRoot?.activeElement) e = e.shadowRoot.activeElement
   return (e?.getAttribute("aria-label") || e?.labels?.[0]?.innerText || e?.innerText || "").trim()
 }"""
+STILL = """() => !document.getAnimations().some(each =>
+  each.playState === "running" && each.effect.getComputedTiming().iterations !== Infinity)"""
 TWO_FRAMES = "() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))"
 
 
@@ -223,6 +225,7 @@ class Tab:
         """What every screen must hold: no sideways scroll at any width, nothing that axe finds; and its pictures."""
         before = self.tab.viewport_size
         assert self.tab.get_by_test_id("stException").count() == 0
+        self.tab.wait_for_function(STILL)  # what was pale while the page ran may still be coming back
         wrong = violations(self)
         assert not wrong, f"{name}: {wrong}"
         for width in WIDTHS:
