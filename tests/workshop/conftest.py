@@ -3,6 +3,7 @@
 import pytest
 
 from colormatch.library import open_library
+from colormatch.studio import studio_palette
 from colormatch.workshop.materials import add_bag, add_jar, add_mould
 
 
@@ -20,3 +21,8 @@ def studio(library):
     add_jar(library, "Soot", like="black-iron-oxide")
     add_mould(library, "Tray", fill_weight_g=400)
     return library
+
+
+@pytest.fixture
+def knowledge(studio):
+    return studio_palette(studio)

@@ -52,11 +52,6 @@ RUST = Mix.of("white-quick", {"brick-red": 0.018, "ochre": 0.008})
 
 
 @pytest.fixture
-def knowledge(studio):
-    return studio_palette(studio)
-
-
-@pytest.fixture
 def batch(studio, knowledge):
     casting = Casting("Rust tray", (Tone("Rust", RUST),), wanted=Shade((52, 18, 20), sd=0.7))
     return keep_plan(studio, knowledge, plan(studio, knowledge, casting, pieces=2))
