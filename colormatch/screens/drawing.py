@@ -71,7 +71,7 @@ def show_table(head: Sequence[str], rows: Sequence[Sequence[str]], *, numbers_fr
     st.html(f'<table class="plain">{top}<tbody>{body}</tbody></table>')
 
 
-def moment_words(stamp: str) -> str:
+def stamp_words(stamp: str) -> str:
     """`2026-11-25T09:40:12+00:00` as her clock shows it, to the minute."""
     return f"{datetime.fromisoformat(stamp).astimezone():%Y-%m-%d %H:%M}"
 

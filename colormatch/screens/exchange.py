@@ -40,7 +40,7 @@ from colormatch.library.plain import said
 from colormatch.library.progress import Progress, quiet
 from colormatch.library.writing import pointed_at
 from colormatch.screens.blocks import amounts, card, confirmed, head, head_and_button, small
-from colormatch.screens.drawing import moment_words, plain
+from colormatch.screens.drawing import plain, stamp_words
 from colormatch.screens.guard import guard, say_then_draw, show_notice
 from colormatch.screens.left_out import owner_of
 from colormatch.screens.long_work import begin, ended
@@ -68,7 +68,7 @@ def bin_part() -> None:
         return
     for each in heads[:_MOST_SHOWN]:
         name = _called(each.record)
-        line = f"{said(type(each.record))}, in the bin since {moment_words(each.binned_at)}"
+        line = f"{said(type(each.record))}, in the bin since {stamp_words(each.binned_at)}"
         with card(f"bin-{each.record.uid}"):
             if head_and_button(name, line, "Restore", f"bin.{each.record.uid}"):
                 with guard():

@@ -7,7 +7,7 @@ from dataclasses import replace
 import streamlit as st
 
 from colormatch.library import Swatch
-from colormatch.screens.drawing import STATES, moment_words, show_table, state_words
+from colormatch.screens.drawing import STATES, show_table, stamp_words, state_words
 from colormatch.screens.guard import guard, say_then_draw
 from colormatch.screens.keeping import measured_shade, new_name, tags_of
 from colormatch.screens.routes import turn_to
@@ -44,7 +44,7 @@ def _history(swatch: Swatch) -> None:
     earlier = [each.number for each in versions[:-1]]
     if not earlier:
         return
-    rows = [[str(each.number), moment_words(each.saved_at), each.record.name, ", ".join(each.record.tags)]
+    rows = [[str(each.number), stamp_words(each.saved_at), each.record.name, ", ".join(each.record.tags)]
             for each in versions if isinstance(each.record, Swatch)]  # fmt: skip
     show_table(["Version", "Kept at", "Name", "Tags"], rows, numbers_from=4)
     number = st.selectbox("Restore version", earlier, index=len(earlier) - 1, key=f"swatch.version|{swatch.uid}")

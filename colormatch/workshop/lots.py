@@ -89,9 +89,9 @@ def accept(library: Library, question: Question) -> Lot:
     tiles = [each for each in library.list(TileRecord) if each.uid in question.pieces]
     pieces = [each for each in library.list(Piece) if any(uid.startswith(each.uid) for uid in question.pieces)]
     batches = {each.batch_uid for each in pieces}
-    kinds = {uid: lot.material_uid for uid, lot in bags_and_jars(library).items()}
+    material_of = {each.uid: each.material_uid for each in bags_and_jars(library).values()}
     weighed = [row for row in library.list(Weighing, batch_uid=list(batches))
-               if kinds.get(row.lot_uid, row.material) == old.uid]  # fmt: skip
+               if material_of.get(row.lot_uid, row.material) == old.uid]  # fmt: skip
     library.save_all([new, lot, *(_moved(each, old.uid, new.uid, lot.uid) for each in tiles),
                       *(_weighed_from(row, kind, new.uid, lot.uid) for row in weighed)])  # fmt: skip
     if usual:

@@ -260,7 +260,7 @@ def keep_measured(
                 tile_uid=uid,
                 photograph_uid=photograph_uid,
                 measured_on=date.today(),
-                provenance=noted | dict(provenance[place] if provenance else {}),
+                provenance=noted,
             )
         )
         tiles.append(replace(tile, piece=uid))
