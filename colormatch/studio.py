@@ -10,7 +10,7 @@ import json
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import replace
-from datetime import date
+from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, TypeVar
 
 from .errors import ColormatchError, InputError, UnknownNameError
@@ -45,7 +45,18 @@ if TYPE_CHECKING:
 MEASURED = "measured"  # provenance["kind"] of a shade that was photographed or read by an instrument
 R = TypeVar("R", bound=Cement | PigmentRecord)
 B = TypeVar("B", bound=Base | Pigment)
+_KEPT_AT = "kept_at"  # in the provenance of a shade
 LOAD_SD = "load_sd"  # in the provenance of a tile's shade: of each load, g/g, from reading the scale
+
+
+def now_kept() -> dict[str, str]:
+    """For the provenance of a shade kept now: of two of one day the later one counts."""
+    return {_KEPT_AT: datetime.now(UTC).isoformat()}
+
+
+def when_measured(shade: ShadeRecord) -> tuple[str, str]:
+    """Sorts shades as they were measured."""
+    return str(shade.measured_on or ""), str(shade.provenance.get(_KEPT_AT, ""))
 
 
 def prior_palette(library: Library) -> Palette:
@@ -183,7 +194,7 @@ def _measured(library: Library, left: list[tuple[ShadeRecord, str]] | None = Non
     found: list[tuple[str | None, Tile]] = []
     owners = {(each.KIND, each.uid): each for kind in (TileRecord, Piece, Swatch) for each in library.list(kind)}
     # The newest last, as learning asks of the newest tiles whether they are of a new bag or jar.
-    for record in sorted(library.list(ShadeRecord), key=lambda each: each.measured_on or date.min):
+    for record in sorted(library.list(ShadeRecord), key=when_measured):
         if record.provenance.get("kind") != MEASURED or _too_early(record):
             continue
         by_kind = (("tile", record.tile_uid), ("piece", record.piece_uid), ("swatch", record.swatch_uid))

@@ -246,6 +246,7 @@ def amounts(basis: str | None, sand: float, water: float) -> Amounts:
 def tone(library: Library, text: str) -> Shade:
     """The dry shade of a swatch by its name, or a colour as L*,a*,b* or #rrggbb."""
     from ..library import ShadeRecord, Swatch
+    from ..studio import when_measured
 
     swatch = next((each for each in library.list(Swatch) if each.name.casefold() == text.strip().casefold()), None)
     if swatch is None:
@@ -253,7 +254,7 @@ def tone(library: Library, text: str) -> Shade:
     dry = library.list(ShadeRecord, swatch_uid=swatch.uid, state="dry")
     if not dry:
         raise InputError(f"{swatch.name} has no dry shade yet. Measure it, or give a colour: L*,a*,b* or #rrggbb.")
-    return max(dry, key=lambda each: str(each.measured_on)).shade()
+    return max(dry, key=when_measured).shade()
 
 
 def studios_chart(location: str | None) -> Chart24:

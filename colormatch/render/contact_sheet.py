@@ -9,6 +9,7 @@ from ..colorimetry import in_srgb_gamut
 from ..errors import LibraryError
 from ..library import Library, Near, ShadeRecord, Swatch
 from ..states import in_order, state_words
+from ..studio import when_measured
 from .canvas import FAINT, Canvas
 from .piece import bytes_of
 
@@ -60,5 +61,5 @@ def _patches(canvas: Canvas, left: int, top: int, shades: Sequence[ShadeRecord])
 
 def _in_order(shades: Sequence[ShadeRecord]) -> list[ShadeRecord]:
     """The latest shade of each state, from demould to sealed, others after them."""
-    latest = {each.state: each for each in sorted(shades, key=lambda each: (str(each.measured_on or ""), each.uid))}
+    latest = {each.state: each for each in sorted(shades, key=when_measured)}
     return [latest[state] for state in in_order(latest)]

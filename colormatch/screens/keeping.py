@@ -11,9 +11,8 @@ from colormatch.library import ShadeRecord, Swatch
 from colormatch.screens.state import Upload, in_hand
 from colormatch.screens.studios import library
 from colormatch.shade import Shade
-from colormatch.studio import MEASURED
+from colormatch.studio import MEASURED, now_kept
 from colormatch.workshop.materials import distinct, named
-from colormatch.workshop.pieces import now_kept
 
 
 def tags_of(text: str) -> tuple[str, ...]:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from colormatch.library import BatchRecord, DesignRecord, Piece, RecipeRecord, ShadeRecord, Swatch
 from colormatch.screens.studios import library
-from colormatch.workshop.pieces import dry_shade, when_measured
+from colormatch.studio import when_measured
+from colormatch.workshop.pieces import dry_shade
 
 Lab = tuple[float, float, float]
 

@@ -23,8 +23,8 @@ from colormatch.screens.studios import library, palette
 from colormatch.screens.swatch_life import show_life
 from colormatch.screens.tapping import Card, tap_cards
 from colormatch.states import in_order
+from colormatch.studio import when_measured
 from colormatch.workshop.lives import NOT_CAST
-from colormatch.workshop.pieces import when_measured
 
 LATEST, LIKE_WANTED, LIKE_COLOUR = "latest first", "nearest to the wanted shade", "nearest to a screen colour"
 MOST = 60  # drawn at once; a judgement of time

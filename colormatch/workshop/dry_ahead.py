@@ -10,8 +10,8 @@ from ..learning.pairs import ENOUGH
 from ..library import Library, ShadeRecord
 from ..palette import Palette
 from ..shade import Shade
-from ..studio import MEASURED
-from .pieces import is_final, when_measured
+from ..studio import MEASURED, when_measured
+from .pieces import is_final
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
-from math import ceil, isfinite
+from math import ceil
 from typing import Any, Literal
 
 from ..bench.demould import DemouldCheck, check_demould
@@ -26,7 +26,7 @@ from ..library import (
 from ..naming import new_name
 from ..palette import Palette
 from ..shade import Shade
-from ..studio import MEASURED
+from ..studio import MEASURED, now_kept, when_measured
 from ..weighed import BowlMix, mix_of
 from .curing import Curing, curing
 from .numbers import Question, read_number
@@ -35,9 +35,9 @@ from .shelf import defaults
 Stage = Literal[
     "in the mould", "demould due", "kept moist", "drying", "ready to seal", "to be measured", "sealed", "sold"
 ]
-_KEPT_AT = "kept_at"  # in the provenance of a shade
 SEALER = "sealer"  # in the provenance of a sealed shade: its name, in small letters
 _PART_OF_MIX = (0.5, 1.1)  # what a fresh piece weighs of what was mixed for it, waste and water lost: a judgement
+_TOO_VAGUE_DAYS = 60  # to the end of the likely range; a judgement
 _LATEST_WEIGHT = timedelta(minutes=5)  # a clock that is a little ahead
 
 
@@ -138,10 +138,10 @@ def ready_words(drying: Drying) -> str:
     """`Likely ready to seal in 3 to 5 days.`"""
     if drying.verdict == "seal":
         return "Dry enough."
-    early, _, late = drying.seal_day
-    if not isfinite(late) or drying.verdict == "cannot tell":
+    early, _, late = (day - drying.today for day in drying.seal_day)
+    if late > _TOO_VAGUE_DAYS or drying.verdict == "cannot tell":
         return "Too early to tell when it may be sealed."
-    first, last = (max(ceil(day - drying.today), 0) for day in (early, late))
+    first, last = max(ceil(early), 0), max(ceil(late), 0)
     if last <= 1:
         return "Likely ready to seal by tomorrow."
     return f"Likely ready to seal in {f'{first} to {last}' if first < last else last} days."
@@ -235,16 +235,6 @@ def dry_shade(library: Library, piece: Piece, bowl: str = "") -> ShadeRecord | N
     ]
     final = [each for each in own if is_final(each)]
     return (final or own or [None])[-1]  # type: ignore[list-item]
-
-
-def now_kept() -> dict[str, str]:
-    """For the provenance of a shade kept now: of two of one day the later one counts."""
-    return {_KEPT_AT: datetime.now(UTC).isoformat()}
-
-
-def when_measured(shade: ShadeRecord) -> tuple[str, str]:
-    """Sorts shades as they were measured."""
-    return str(shade.measured_on or ""), str(shade.provenance.get(_KEPT_AT, ""))
 
 
 def is_final(shade: ShadeRecord) -> bool:

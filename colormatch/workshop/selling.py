@@ -23,8 +23,8 @@ from ..palette import Palette
 from ..saying import seen, shade_name
 from ..shade import Shade
 from ..states import state_words
-from ..studio import MEASURED
-from .pieces import is_final, when_measured
+from ..studio import MEASURED, when_measured
+from .pieces import is_final
 from .shelf import LIGHTS, defaults
 
 PREVIEW = "A drawn preview, not a photograph: screens and prints show shades differently."

@@ -31,8 +31,7 @@ from ..library import (
 )
 from ..loads import Mix
 from ..palette import Palette
-from ..studio import LOAD_SD, MEASURED, shades_in_demand
-from .pieces import now_kept
+from ..studio import LOAD_SD, MEASURED, now_kept, shades_in_demand
 from .shelf import defaults, offer, shelf
 
 if TYPE_CHECKING:

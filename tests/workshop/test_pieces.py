@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date, timedelta
 
+import numpy as np
 import pytest
 from rust_tray import NOW, RUST, cast_rust, dried
 
 from colormatch import Shade
 from colormatch.bench.batch import Tone
+from colormatch.bench.drying import follow_drying
 from colormatch.errors import InputError
 from colormatch.library import (
     BatchRecord,
@@ -37,6 +39,7 @@ from colormatch.workshop.pieces import (
     drying,
     keep_shade,
     may_be_judged,
+    ready_words,
     seal,
     sealed_state,
     sell,
@@ -185,6 +188,21 @@ def test_a_shade_measured_too_early_is_kept_with_its_day_and_teaches_nothing(stu
     assert tile.state == "demould"
     assert tile.loads["brick-red"] == pytest.approx(RUST.loads["brick-red"], rel=0.02)
     assert "before the piece had dried" in outcome(studio, knowledge, piece).too_early
+
+
+@pytest.mark.parametrize(
+    ("days", "words"),
+    [
+        ((4.2, 5.0, 6.5), "Likely ready to seal in 2 to 4 days."),
+        ((3.1, 3.4, 3.9), "Likely ready to seal by tomorrow."),
+        ((4.0, 30.0, 70.0), "Too early to tell when it may be sealed."),
+        ((4.0, 30.0, np.inf), "Too early to tell when it may be sealed."),
+    ],
+)
+def test_the_days_until_it_may_be_sealed_are_told_unless_they_say_nothing(days, words):
+    weighed = np.arange(4.0)
+    followed = follow_drying(weighed, 380 + 18 * np.exp(-weighed / 3), scale_step_g=0.1)
+    assert ready_words(replace(followed, seal_day=days, today=3.0, verdict="wait")) == words
 
 
 def test_weights_as_typed_with_the_moment_checked(studio, knowledge):
