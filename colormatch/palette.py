@@ -28,11 +28,14 @@ from .naming import look_up, new_name
 from .notebook import chip_table
 from .parameters import (
     BASE_SIZE,
+    BELOW_SD,
+    BEYOND_SD,
     LOT_TO_LOT,
     N_KNOTS,
     PIGMENT_SIZE,
     UNKNOWN_BASE,
     UNKNOWN_BASE_K,
+    UNKNOWN_LEVEL,
     Layout,
     absorption_basis,
     base_covariance,
@@ -43,31 +46,17 @@ from .parameters import (
 from .science import colour_science
 from .shade import Shade
 from .spectra import N_BANDS, WAVELENGTHS_NM
-from .states import DRY, FILM_INDEX, SATURATION_RATE, StateFactors, drying_law_covariance, drying_share, state_kind
-
-# An unknown pigment, anything from a faint tint to carbon black, starts here; from memory.
-UNKNOWN_LEVEL = 10.0
-# How much less sure the strength of a pigment is for each factor e of load beyond what was cast: studios that are not
-# Kubelka-Munk, learned from tiles up to 1 % and asked for 3 to 5 %: bands hold 77..97 % with 0.1, 63..95 % with 0.
-BEYOND_SD = 0.14
-# And for each g/g below the least that was cast: what grains lose by crowding grows with the load, so that little is to
-# be learned below a weak tile. Twelve tiles from 2 % up: bands hold 88..91 % (78..88 % without, 84..90 % with 4), on
-# studios 20..29 of tests/benchmarks/test_learning_bands.py, which checks others.
-BELOW_SD = 6.0
-
-# Log pore factors of base and pigments, logit of the film's cover. Wet: a base of reflectance 0.59 falls by the
-# 0.23 that Levinson & Akbari (2002) measured on concrete. Young paste is darker still (same source); how much, and
-# all else, is from memory. The spreads were chosen over simulated studios (tests/benchmarks/test_learning_*.py).
-STATE_PRIOR_MEAN = {
-    "wet": np.array([np.log(0.45), -0.25, 0.5]),
-    "demould": np.array([np.log(0.33), -0.25, 0.5]),
-    "sealed": np.array([np.log(0.55), -0.25, -0.3]),
-}
-STATE_PRIOR_SD = {
-    "wet": np.array([0.5, 0.25, 1.5]),
-    "demould": np.array([0.6, 0.3, 1.5]),
-    "sealed": np.array([0.5, 0.25, 1.7]),
-}
+from .states import (
+    DRY,
+    FILM_INDEX,
+    SATURATION_RATE,
+    STATE_PRIOR_MEAN,
+    STATE_PRIOR_SD,
+    StateFactors,
+    drying_law_covariance,
+    drying_share,
+    state_kind,
+)
 
 
 @dataclass(frozen=True, eq=False)

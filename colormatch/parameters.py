@@ -61,8 +61,18 @@ class CurvePrior:
 # Any cement: K0 from a white's 0.01 to a dark grey's 1, smooth over the spectrum (from memory).
 UNKNOWN_BASE = CurvePrior(shape_sd=0.5, strength_sd=1.2, length_nm=150.0)
 UNKNOWN_BASE_K = 0.1
+# An unknown pigment, anything from a faint tint to carbon black, starts here; from memory.
+UNKNOWN_LEVEL = 10.0
 # From one bag or jar to the next of the same kind; from memory, learning widens or narrows it.
 LOT_TO_LOT = CurvePrior(shape_sd=0.1, strength_sd=0.15, length_nm=100.0)
+
+# How much less sure the strength of a pigment is for each factor e of load beyond what was cast: studios that are not
+# Kubelka-Munk, learned from tiles up to 1 % and asked for 3 to 5 %: bands hold 77..97 % with 0.1, 63..95 % with 0.
+BEYOND_SD = 0.14
+# And for each g/g below the least that was cast: what grains lose by crowding grows with the load, so that little is to
+# be learned below a weak tile. Twelve tiles from 2 % up: bands hold 88..91 % (78..88 % without, 84..90 % with 4), on
+# studios 20..29 of tests/benchmarks/test_learning_bands.py, which checks others.
+BELOW_SD = 6.0
 
 
 @dataclass(frozen=True, slots=True)

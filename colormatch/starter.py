@@ -12,8 +12,9 @@ from typing import Any
 import numpy as np
 
 from .data import read_records
-from .palette import STATE_PRIOR_MEAN, STATE_PRIOR_SD, Base, Palette, Pigment
+from .palette import Base, Palette, Pigment
 from .parameters import CurvePrior, Layout, base_covariance, pigment_covariance
+from .states import STATE_PRIOR_MEAN, STATE_PRIOR_SD
 
 REFERENCE_BASE = "white-cement"  # its scattering is 1 by definition; only ratios can be observed
 _STATES = ("wet", "demould", "sealed")

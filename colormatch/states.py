@@ -28,6 +28,19 @@ FILM_INDEX = {"wet": 1.333, "demould": 1.333, "sealed": 1.49}
 # is not in their table, so this is a guess that daily photographs of one drying piece would replace.
 SATURATION_RATE = 3.0
 
+# Log pore factors of base and pigments, logit of the film's cover. Wet: a base of reflectance 0.59 falls by the
+# 0.23 that Levinson & Akbari (2002) measured on concrete. Young paste is darker still (same source); how much, and
+# all else, is from memory. The spreads were chosen over simulated studios (tests/benchmarks/test_learning_*.py).
+STATE_PRIOR_MEAN = {
+    "wet": np.array([np.log(0.45), -0.25, 0.5]),
+    "demould": np.array([np.log(0.33), -0.25, 0.5]),
+    "sealed": np.array([np.log(0.55), -0.25, -0.3]),
+}
+STATE_PRIOR_SD = {
+    "wet": np.array([0.5, 0.25, 1.5]),
+    "demould": np.array([0.6, 0.3, 1.5]),
+    "sealed": np.array([0.5, 0.25, 1.7]),
+}
 
 OUTER_REFLECTION = 0.04  # of a smooth surface of index 1.5, straight on (Fresnel)
 

@@ -10,9 +10,9 @@ from .. import mixture
 from ..arrays import FloatArray
 from ..errors import InputError
 from ..loads import STUDIO_CAP
-from ..palette import STATE_PRIOR_SD, Palette
+from ..palette import Palette
 from ..shade import Shade
-from ..states import state_kind
+from ..states import STATE_PRIOR_SD, state_kind
 from .observe import CAST_CARRIED
 from .pairs import Pairs, drying_map
 

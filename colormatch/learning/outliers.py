@@ -4,8 +4,8 @@ Found together: the parameters, the noise and the freedom of unknown pigments (`
 outliers. An outlier may show any shade; calling one so costs as much as such tiles are rare, and pays when all others
 then agree better. The noise is estimated anew without it: else it would grow until it hides the slip. Where several
 sets of outliers are about as probable (of two tiles of a pigment that contradict each other either may be the slip),
-what is learned is their mean, each counted by its probability. One more slip than was found moves nothing, but the
-doubt whether there is one widens the bands.
+what is learned is their mean, each counted by its probability. One more slip than was found moves nothing, but that
+there may be one widens the bands.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from .job import Job, Stand
 from .left_out import OUTLIER_CHANCE, LeftOut, dose_shifts, leave_each_out, widening_of
 from .lots import NewLot, lots_in_question
 from .observe import Readings
-from .spread import doubt, mixed, spread
+from .spread import mixed, one_slip_more, spread
 
 _WORTH_A_TRIAL = -5.0  # log odds at the present noise; less never won once the noise was estimated anew
 _TRIED = 3  # an outlier bends the curves, so that its neighbour may look the worse
@@ -78,7 +78,7 @@ def robust_fit(palette: Palette, seen: Readings) -> Fit:
     inlier = weights @ np.array([_inlier(one) for one in stories])
     parameters, covariance, choice = mixed(weights, [spread(job, one) for one in stories])
     if job.room(stand) and not _one_story(job):
-        covariance = covariance + doubt(job, stand, _one_more(job, stand))
+        covariance = covariance + one_slip_more(job, stand, _one_more(job, stand))
     widening = widening_of(one for place, one in enumerate(left_out) if place not in stand.outliers)
     if job.palette.surface or stand.choice.noise[1] > _LAW_BROKEN:
         widening = max(widening, _BROKEN_LAW_WIDENING)

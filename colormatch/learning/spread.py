@@ -56,7 +56,7 @@ def _least_scatter(palette: Palette, seen: Readings) -> float:
     return MISFIT_SD + max(palette.cast_sd - MISFIT_SD, 0.0) / recipes
 
 
-def doubt(job: Job, stand: Stand, one_more: Sequence[Stand]) -> FloatArray:
+def one_slip_more(job: Job, stand: Stand, one_more: Sequence[Stand]) -> FloatArray:
     """Covariance of all parameters from one slip more than was found, each counted by its probability."""
     moves = np.array([_mean(job, one) for one in one_more]).reshape(-1, job.palette.layout.size) - _mean(job, stand)
     odds = np.exp([one.score - stand.score for one in one_more])

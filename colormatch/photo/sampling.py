@@ -93,16 +93,15 @@ def summarise(picture: Picture, encoded: Encoded, points: FloatArray) -> list[Sa
 def sheen(parts: FloatArray) -> float:
     """Sd of the grey light that a surface mirrors, over parts (b, 3) of a region in light relative to a white's.
 
-    Shading makes a colour darker, mirrored light adds as much to each channel. 0 where that is not to be told from
-    noise (what neither explains) or from shading, as on a surface that is itself grey.
+    Shading makes a colour darker, mirrored light adds as much to each channel. 0 where noise (what neither explains)
+    would look alike, or shading, as on a surface that is itself grey.
     """
     base = parts.mean(axis=0)
-    axes = np.stack([base, np.ones(3)], axis=1)
-    if (
-        len(parts) < 3 or np.linalg.det(axes.T @ axes) < (_GREY**2) * 3 * base @ base
-    ):  # the sine of their angle, squared
+    axes = np.stack([base, np.ones(3)], axis=1)  # of shading, of mirrored light
+    both = axes.T @ axes
+    if len(parts) < 3 or np.linalg.det(both) < _GREY**2 * both[0, 0] * both[1, 1]:  # of their angle, the sine squared
         return 0.0
-    inverse = np.linalg.inv(axes.T @ axes)
+    inverse = np.linalg.inv(both)
     amounts = (parts - base) @ axes @ inverse
     left = parts - base - amounts @ axes.T
     noise = (left**2).sum() / (len(parts) - 1) * inverse[1, 1]
