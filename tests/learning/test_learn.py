@@ -9,7 +9,7 @@ import colormatch as cm
 from colormatch.learning import replicate_sd
 from colormatch.learning.observe import MISFIT_SD, readings
 from colormatch.learning.outliers import _one_more, _started
-from colormatch.learning.spread import doubt
+from colormatch.learning.spread import one_slip_more
 from colormatch.palette_file import palette_from_dict, palette_to_dict
 from tests.learning.trial import GREY, SIX, WHITE, palette_for, tiles_from
 from tests.worlds.casting import World, random_loads, training_loads
@@ -158,7 +158,7 @@ def test_bands_grow_outside_the_loads_that_were_cast():
 def test_the_doubt_whether_one_more_tile_is_a_slip_widens_the_bands_by_how_probable_it_is():
     job, stand = _started(PALETTE, readings(PALETTE, TILES))
     tried = _one_more(job, replace(stand, left_out=[replace(one, log_odds=0.0) for one in stand.left_out]))
-    likely, hardly = (doubt(job, stand, [replace(tried[0], score=stand.score + odds)]) for odds in (0.0, -3.0))
+    likely, hardly = (one_slip_more(job, stand, [replace(tried[0], score=stand.score + odds)]) for odds in (0.0, -3.0))
     assert np.trace(likely) > 0
     np.testing.assert_allclose(hardly, likely * (np.exp(-3) / (1 + np.exp(-3))) / 0.5)
-    assert not doubt(job, stand, []).any()
+    assert not one_slip_more(job, stand, []).any()
