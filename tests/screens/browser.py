@@ -123,8 +123,8 @@ class Tab:
 
     def settle(self) -> None:
         """Wait until the page is not running and is drawn."""
-        self._wait_for(lambda: self.begun == self.ended > 0)
-        for _ in range(2):  # what came last may not have reached the document yet
+        for _ in range(2):  # what came last may not have reached the document yet, and a run may follow another
+            self._wait_for(lambda: self.begun == self.ended > 0)
             self.tab.wait_for_function(DRAWN)
             self.tab.evaluate(TWO_FRAMES)
 
@@ -185,6 +185,11 @@ class Tab:
             return
         self._touch(field, label)
         field.fill(text)
+
+    def leave(self) -> None:
+        """Step out of the field just typed into, and wait until the page knows what it holds."""
+        with self.run():
+            self.tab.keyboard.press("Tab")
 
     def tap_card(self, cards: str) -> None:
         """Tap the first of the cards so called."""

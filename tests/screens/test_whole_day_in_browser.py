@@ -151,14 +151,14 @@ def set_up(day: Day) -> None:
     with day.step("jars") as page:
         for name in JARS:
             page.tap_and_type("Name on the lid", name)
-            page.tab.keyboard.press("Tab")
+            page.leave()
             day.nothing_is_lost(f"jar-{name[:5].lower()}", has("Name on the lid", name))
             page.tap("Keep the jar")
         page.tap("These are all my jars")
     with day.step("mould") as page:
         page.tap_and_type("Name of the mould", "Bud planter")
         page.tap_and_type("One filling, g", "323,5")
-        page.tab.keyboard.press("Tab")
+        page.leave()
         day.nothing_is_lost("mould", has("One filling, g", "323,5"))
         page.tap("Keep the mould")
     with day.step("scale") as page:
@@ -248,7 +248,7 @@ def weigh(day: Day, typed: str = "") -> None:
         if day.interrupted:
             page.tab.get_by_text("Weather, room, additive").click()
             page.tap_and_type("Room, °C", "21,5")
-            page.tab.keyboard.press("Tab")
+            page.leave()
             day.nothing_is_lost("poured", has("Room, °C", "21,5"))
         page.tap("Poured into the mould")
         day.nothing_is_lost("in-the-mould", shows("In the mould"))
@@ -276,7 +276,7 @@ def demould_and_dry(day: Day) -> None:
             turn(page, "Drying")
             page.tap_and_type("The scale shows, g", f"{400 + 24 * math.exp(-number):.1f}".replace(".", ","))
             if number == 2:
-                page.tab.keyboard.press("Tab")
+                page.leave()
                 day.nothing_is_lost("drying", has("The scale shows, g", "403,2"))
             page.tap("Note this weight")
             if page.tab.get_by_text("Dry: measure it").count():
@@ -295,7 +295,7 @@ def measure_and_seal(day: Day) -> None:
     with day.step("sealed") as page:
         turn(page, "Drying")
         page.tap_and_type("Sealer", "Water repellent")
-        page.tab.keyboard.press("Tab")
+        page.leave()
         day.nothing_is_lost("seal", has("Sealer", "Water repellent"))
         page.tap("Sealed")
         day.nothing_is_lost("sealed", lambda there: there.tab.locator(".bench-life li.done").nth(2).wait_for())
