@@ -83,7 +83,7 @@ def number_between(
     return number
 
 
-def whole_number_between(value: int, *, name: str, low: int, high: int | None = None) -> int:
+def whole_number_between(value: float, *, name: str, low: int, high: int | None = None) -> int:
     """Return `value` as an int within low..high (None: no end); 3.0 counts as whole, True does not."""
     try:
         if isinstance(value, bool | np.bool_):

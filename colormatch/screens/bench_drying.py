@@ -26,6 +26,7 @@ from colormatch.workshop.pieces import (
     drying,
     in_days,
     may_be_judged,
+    noted_last,
     ready_words,
     seal,
     weigh_sure,
@@ -74,7 +75,7 @@ def _weigh(piece: Piece, weights: list[DryingWeight], *, first: bool) -> None:
             odd = "" if weights else beside_what_was_mixed(library(), piece, noted.mass_g)
             say_then_draw("drying", f"Noted: {noted.mass_g:g} g. {odd}".strip())
     if weights:
-        last = weights[-1]
+        last = noted_last(library(), weights)
         undo_line("drying-last", f"{last.mass_g:g} g", lambda: library().delete(last))
 
 

@@ -125,11 +125,11 @@ def how_much(
         cement = f"{batch.cement_g:g}" if batch and batch.cement_g else f"{USUAL_CEMENT_G:g}"
         number_field("Dry cement of all bowls", f"{place}.cement", unit="g", value=cement, work=work)
     number_field("Pieces", f"{place}.pieces", value=str(batch.pieces or 1) if batch else "1", work=work)
-    with st.expander("Waste and water"):
-        # A batch by its dry cement knows no waste; asked for by a mould now, it takes the usual one.
-        waste = now.batch.waste if now and not by_cement else usual.waste
+    with st.expander("Water" if chosen == BY_CEMENT else "Waste and water"):
         water = (now and now.water_per_cement) or usual.water_per_cement
-        number_field("Waste", f"{place}.waste", unit="%", value=f"{100 * waste:g}", work=work)
+        if chosen != BY_CEMENT:  # the cement given is all there is: nothing is added for waste
+            waste = now.batch.waste if now and not by_cement else usual.waste
+            number_field("Waste", f"{place}.waste", unit="%", value=f"{100 * waste:g}", work=work)
         number_field("Water to 100 g of cement", f"{place}.wet", unit="g", value=f"{100 * water:g}", work=work)
     if st.button(button, type="primary", width="stretch", key=f"{place}.amount") or sure(place, work):
         with keeping(place, work):
@@ -146,6 +146,6 @@ def _read(place: str, mould_uid: str | None) -> HowMuch:
         mould_uid,
         read(f"{place}.cement", name="The dry cement", low=1, high=100_000) if by_cement else None,
         read_whole(f"{place}.pieces", name="The number of pieces", low=1, high=500),
-        read(f"{place}.waste", name="The waste", unit="%", high=100) / 100,
+        0.0 if by_cement else read(f"{place}.waste", name="The waste", unit="%", high=100) / 100,
         read(f"{place}.wet", name="The water", unit="g", low=10, high=100) / 100,
     )

@@ -13,11 +13,10 @@ from colormatch.screens.guard import say_then_draw
 from colormatch.screens.routes import turn_to
 from colormatch.screens.state import in_hand
 from colormatch.screens.studios import library
-from colormatch.screens.typed_numbers import keeping, number_field, read, read_if_any, sure
+from colormatch.screens.typed_numbers import Unsure, answered, keeping, number_field, read, read_if_any, sure
 from colormatch.screens.work import Work
 from colormatch.workshop.casting import Circumstances, cast
-from colormatch.workshop.numbers import Question
-from colormatch.workshop.weighing import Weighing, add_water, effect, note_additive
+from colormatch.workshop.weighing import Weighing, add_water, effect, note_additive, water_question
 
 
 def poured(bowl: Weighing, known: Palette) -> None:
@@ -57,11 +56,14 @@ def poured(bowl: Weighing, known: Palette) -> None:
     with st.expander("More water went in"):
         number_field("Water more", "bowl.more", unit="g", work=work)
         more = st.button("Note it", width="stretch", key="bowl.more.note")
+    said_so = answered("bowl.more")
     if more or sure("bowl.more", work):
         with keeping("bowl.more", work):
             grams = read("bowl.more", name="The water", low=0.01)
+            if not said_so and (question := water_question(known, bowl, grams)):
+                raise Unsure(question, "bowl.more")
+            add_water(library(), bowl, grams)
             work.put(**{"bowl.more": None})
-            if not isinstance(add_water(library(), bowl, f"{grams:.4f}"), Question):
-                say_then_draw("bowl", f"Noted: {grams:g} g more water.")
+            say_then_draw("bowl", f"Noted: {grams:g} g more water.")
     show_cautions([caution_at("Pour"), caution_at("Clean up")])
     small(SAID_LAST)

@@ -92,7 +92,7 @@ def made_of(work: Work, asked: Asked) -> None:
             kept_number(work, "cap_percent", "Most pigment in all", 100 * asked.usual.load_cap,
                         unit="% of the cement", low=0.1, high=10)  # fmt: skip
         with two:
-            kept_number(work, "most", "Most pigments", asked.usual.max_pigments, low=1, high=5)
+            kept_number(work, "most", "Most pigments", asked.usual.max_pigments, low=1, high=5, whole=True)
             low, high = SCALE_STEPS_G
             kept_number(work, "step_g", "Step of the scale", asked.usual.scale_step_g, unit="g", low=low, high=high)
         must = asked.changed["must_use"]  # what must be used cannot be barred

@@ -49,6 +49,9 @@ def page() -> None:
     uid = asked("design")
     kept = _kept(uid) if uid else None
     st.title(plain(kept.name) if kept else "Two tones")
+    if kept and len(tones_of(library(), kept)) != 2:
+        _not_of_two(kept)
+        return
     work = Work("design", kept.uid if kept else "", title=kept.name if kept else "A new design")
     work.say()
     show_notice("two_tones")
@@ -75,6 +78,18 @@ def _kept(uid: str) -> DesignRecord | None:
     except NotInLibrary:
         st.info("There is no design at this address any more: it is in the bin, or in the other library.")
         return None
+
+
+def _not_of_two(kept: DesignRecord) -> None:
+    """A design that came from elsewhere, or one whose recipes are gone."""
+    count = len(tones_of(library(), kept))
+    answer(
+        f"{kept.name} is of {count} tone{'' if count == 1 else 's'}.",
+        "Designs of two are drawn here. It can be cast." if count else "Its recipes may be in the bin.",
+    )
+    if count and st.button("Cast it", type="primary", width="stretch", key="tones.cast"):
+        turn_to("bench", cast=kept.uid)
+    link("two_tones", "All designs")
 
 
 def _opened(kept: DesignRecord) -> dict[str, Any]:

@@ -71,9 +71,13 @@ def number_key(key: str) -> str:
 
 
 def kept_number(
-    work: Work, name: str, label: str, default: float, *, unit: str = "", low: float = 0.0, high: float = 100_000.0
-) -> None:
-    """A number of the work in hand, kept as soon as it is typed; refused beside its field, the one before stays."""
+    work: Work, name: str, label: str, default: float, *, unit: str = "", low: float = 0.0, high: float = 100_000.0,
+    whole: bool = False,
+) -> None:  # fmt: skip
+    """A number of the work in hand, kept as soon as it is typed; refused beside its field, the one before stays.
+
+    whole: it is counted, not measured.
+    """
     key = number_key(f"{work.what}.{name}")
     refused = f"{key}.refused"
     if refused not in st.session_state:
@@ -82,6 +86,8 @@ def kept_number(
     def changed() -> None:
         try:
             answer = read_number(st.session_state[key], name=label, unit=unit, low=low, high=high)
+            if whole and not isinstance(answer, Question):
+                answer = whole_number_between(answer, name=label, low=int(low), high=int(high))
         except InputError as error:
             st.session_state[refused] = str(error)
             return
@@ -136,7 +142,7 @@ def read(
 def read_whole(key: str, *, name: str, low: int, high: int) -> int:
     """A number that is counted, not measured; otherwise as `read`."""
     # Half a piece is refused, not rounded.
-    return whole_number_between(read(key, name=name, unit="", low=low, high=high), name=name, low=low, high=high)  # type: ignore[arg-type]
+    return whole_number_between(read(key, name=name, unit="", low=low, high=high), name=name, low=low, high=high)
 
 
 def read_if_any(key: str, *, name: str, unit: str = "g", low: float = 0.0, high: float = 100_000.0) -> float | None:
@@ -162,6 +168,11 @@ def sure(place: str, work: Work | None = None) -> bool:
     """As if the button were pressed again: a question at this place was just answered, or it is open still."""
     answered = bool(st.session_state.pop(f"{_SURE}|{place}", False))
     return answered or (work is not None and _open(place, work))
+
+
+def answered(place: str) -> bool:
+    """Whether the question at this place is answered by this very tap; asked before `sure`, which takes the answer."""
+    return bool(st.session_state.get(f"{_SURE}|{place}"))
 
 
 def _open(place: str, work: Work) -> bool:

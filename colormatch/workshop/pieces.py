@@ -116,6 +116,11 @@ def weights_of(library: Library, piece: Piece) -> list[DryingWeight]:
     return sorted(library.list(DryingWeight, piece_uid=piece.uid), key=_moment)
 
 
+def noted_last(library: Library, weights: Sequence[DryingWeight]) -> DryingWeight:
+    """Of some weights the one that was noted last, of whatever day it is."""
+    return max(weights, key=lambda each: library.history(each)[-1].saved_at)
+
+
 def drying(library: Library, piece: Piece) -> Drying | None:
     """Where its weights say a piece stands; None without a weight."""
     return drying_of(weights_of(library, piece), defaults(library).scale_step_g)

@@ -184,10 +184,7 @@ def taken_in(library: Library, knowledge: Palette, table: bytes | str | Path, *,
     if not any(shades):
         return Taken(0, listed)
     waiting = keep_measured(library, listed, shades, state=first.state, device=device)
-    left = [tile for tile, shade in zip(listed.tiles, shades, strict=True) if shade is None]
-    if left and waiting is None:
-        waiting = _save(library, replace(listed.changed(left), draft=None), device)
-    return Taken(len(shades) - len(left), waiting)
+    return Taken(len(shades) - shades.count(None), waiting)
 
 
 def reweighed(
@@ -224,7 +221,8 @@ def keep_measured(
 ) -> TileList | None:
     """Keep the tiles with their measured shades, in the order of the list, None for one left out; all or nothing.
 
-    A list measured dry is done and put by (None); one measured wet is waiting to be measured dry.
+    Measured dry, a tile is done: what was left out stays on the list, which without any is put by (None). Tiles
+    measured wet wait on it to be measured dry.
     """
     if len(shades) != len(listed.tiles):
         raise InputError(
@@ -264,11 +262,13 @@ def keep_measured(
         )
         tiles.append(replace(tile, piece=uid))
     library.save_all(records)
-    if state == "dry":
-        if listed.draft is not None:
-            drop_draft(library, listed.draft)
-        return None
-    return _save(library, listed.changed(tiles), device)
+    if state != "dry":
+        return _save(library, listed.changed(tiles), device)
+    if left := [tile for tile, shade in zip(listed.tiles, shades, strict=True) if shade is None]:
+        return _save(library, listed.changed(left), device)
+    if listed.draft is not None:
+        drop_draft(library, listed.draft)
+    return None
 
 
 def _save(library: Library, listed: TileList, device: str) -> TileList:

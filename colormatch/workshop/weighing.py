@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from typing import Any
 
+from ..arrays import number_between
 from ..bench.bowl import WATER, Bowl, Entry, Step, small_doses
 from ..bench.cautions import caution_at
 from ..bench.weighing_mistake import Correction
@@ -204,12 +205,15 @@ def start_again(library: Library, weighing: Weighing) -> Weighing:
     return _keep(library, weighing, replace(weighing.state, entries=()))
 
 
-def add_water(library: Library, weighing: Weighing, text: str) -> Weighing | Question:
-    """More water after the step of water: what was added, as typed."""
-    read = _something(text, "The water", weighing.state.bulk_step_g)
-    if isinstance(read, Question):
-        return read
-    return _keep(library, weighing, weighing.state.plus(_entry("weighed", WATER, read, text)))
+def water_question(knowledge: Palette, weighing: Weighing, grams: float) -> Question | None:
+    """What to ask before so much more water counts, after the step of water: was the scale zeroed?"""
+    return _asked(knowledge, weighing, Step("water", WATER, weighing.state.water_most_g), grams)
+
+
+def add_water(library: Library, weighing: Weighing, grams: float) -> Weighing:
+    """More water after the step of water."""
+    grams = number_between(grams, name="The water", low=0.01, high=100_000)
+    return _keep(library, weighing, weighing.state.plus(_entry("weighed", WATER, grams)))
 
 
 def note_additive(library: Library, weighing: Weighing, words: str) -> Weighing:

@@ -152,6 +152,11 @@ def test_a_sheet_worked_out_again_keeps_waste_and_water_that_were_asked_for(
         rust.uid, rust.name, 0.25, 0.33,
     )  # fmt: skip
     assert batch.code != rust.code  # another sheet, another code
+    page = open_page("bench", library="own", address={"batch": rust.uid})
+    next(each for each in page.selectbox if each.label == "Mould").set_value("by dry cement").run()
+    assert not [each for each in page.text_input if each.label == "Waste, %"]  # the cement given is all there is
+    press(page, "Work it out again")
+    assert own_library.get(BatchRecord, rust.uid).planned["waste"] == 0
 
 
 def test_a_sheet_that_cannot_be_kept_again_leaves_the_batch_as_it_was(

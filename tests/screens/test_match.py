@@ -142,6 +142,8 @@ def test_what_she_asks_for_is_kept_to_and_found_again(found: Any, shelf: Any, op
 def test_a_number_that_is_refused_says_why_at_once_and_the_one_before_stays(found: Any, shelf: Any) -> None:
     lab_field(found, "Most pigments").set_value("9").run()
     assert any("Most pigments is 9" in each.value for each in found.error)
+    lab_field(found, "Most pigments").set_value("2,5").run()
+    assert any("whole number from 1 to 5" in each.value for each in found.error)
     assert "most" not in draft(shelf, "match").content
     lab_field(found, "Most pigments").set_value("3").run()
     assert not found.error

@@ -89,6 +89,11 @@ def test_a_weight_is_noted_undone_and_refused(
     assert [each.mass_g for each in own_library.list(DryingWeight)] == [411.3]
     press(page, "Undo: 411.3 g")
     assert own_library.list(DryingWeight) == []
+    now = weigh_sure(own_library, piece, 400)
+    weigh_sure(own_library, piece, 402, at=datetime.now(UTC) - timedelta(hours=1))  # noted last, of an hour ago
+    press(view(open_page, piece, "Drying"), "Undo: 402 g")
+    assert own_library.list(DryingWeight) == [now]
+    own_library.delete(now)
     for minute in range(3):  # a slow machine may turn to the next minute
         weigh_sure(own_library, piece, 411.3, at=datetime.now(UTC) + timedelta(minutes=minute))
     page = reading(view(open_page, piece, "Drying"), "411,2", "Note this weight")

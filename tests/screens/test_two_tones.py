@@ -120,7 +120,9 @@ def test_a_kept_design_weighed_with_another_tone_is_another_design(open_page: Ca
     known = studio_palette(shelf)
     tones = tuple(Tone(each.name, each.mix, 0.5) for each in (RUST, GREY))
     design = keep_design(shelf, known, "Banded", tones)
-    page = open_page("two_tones", library="own", address={"design": design.uid})
+    page = open_page("two_tones", library="own")
+    page.query_params["design"] = design.uid
+    page.run()
     soot = Named("Soot", Mix.of("grey-cement", {"black-iron-oxide": 0.03}))
     there = draft(shelf, "design", design.uid)
     save_draft(shelf, "design", design.uid, content={**there.content, "second": soot.plain()}, seen=there)
@@ -129,7 +131,9 @@ def test_a_kept_design_weighed_with_another_tone_is_another_design(open_page: Ca
     weighed = shelf.get(DesignRecord, batch.design_uid)
     assert weighed.uid != design.uid
     assert [dict(shelf.get(RecipeRecord, uid).loads) for uid in weighed.recipes] == [RUST.mix.loads, soot.mix.loads]
-    page = open_page("two_tones", library="own", address={"design": design.uid})
+    page = open_page("two_tones", library="own")
+    page.query_params["design"] = design.uid
+    page.run()
     again = draft(shelf, "design", design.uid)
     save_draft(shelf, "design", design.uid, content={**again.content, "second": GREY.plain()}, seen=again)
     page.run().button(key="tones.batch").click().run()
@@ -149,3 +153,15 @@ def test_an_address_of_a_design_that_is_gone_says_so(open_page: Callable[..., An
     page.run()
     assert not page.exception
     assert "no design at this address" in page.info[0].value
+
+
+@pytest.mark.parametrize("count", [0, 1, 3])
+def test_a_design_of_other_than_two_tones_says_so(open_page: Callable[..., Any], shelf: Any, count: int) -> None:
+    """None is made here; a library from elsewhere may hold one."""
+    shelf.save_all(RecipeRecord(uid=f"band-{i}", name=f"Band {i}", cement_uid="white-cement") for i in range(count))
+    design = shelf.save(DesignRecord(name="Bands", recipes=tuple(f"band-{i}" for i in range(count))))
+    page = open_page("two_tones", library="own", address={"design": design.uid})
+    assert not page.exception
+    assert not page.error
+    assert any(f"is of {count} tone" in each.value for each in page.html)
+    assert any(each.label == "Cast it" for each in page.button) is bool(count)

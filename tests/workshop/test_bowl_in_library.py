@@ -45,6 +45,7 @@ from colormatch.workshop.weighing import (
     start_again,
     step_words,
     undo,
+    water_question,
     zeroed,
 )
 
@@ -211,8 +212,16 @@ def test_no_weight_is_corrected_to_nothing(studio, knowledge, batch):
     weighing = enough(studio, weighing)
     with pytest.raises(InputError, match=r"White, quick is 0 g: .* undo the step"):
         correct(studio, knowledge, weighing, 1, "0,0")
-    with pytest.raises(InputError, match="The water is 0 g"):
-        add_water(studio, weighing, "0")
+    with pytest.raises(InputError, match="The water is 0"):
+        add_water(studio, weighing, 0)
+
+
+def test_more_water_read_with_the_bowl_on_the_scale_is_asked_about(studio, knowledge, batch):
+    weighing = follow(studio, knowledge, put(studio, knowledge, zeroed(studio, begin_bowl(studio, batch)), "690"))
+    inside = sum(weighing.state.inside.values())
+    question = water_question(knowledge, weighing, inside + 12)
+    assert "Was the scale not zeroed?" in question.words
+    assert question.choices[0].value == pytest.approx(12)
 
 
 def test_undo_takes_one_step_back_and_says_which(studio, knowledge, batch):
@@ -246,7 +255,8 @@ def test_the_pieces_of_a_batch_are_what_was_weighed(studio, knowledge, batch):
     weighing = put_sure(studio, begin_bowl(studio, batch), 24.8)
     weighing = settle(studio, weighing, slip_of(knowledge, weighing), correct=False)
     weighing = note_additive(studio, follow(studio, knowledge, weighing), "plasticiser 1.5 g")
-    weighing = add_water(studio, weighing, "9")
+    assert water_question(knowledge, weighing, 9) is None
+    weighing = add_water(studio, weighing, 9)
     jar = studio.list(PigmentLot, pigment_uid="brick-red")[0]
     pieces = cast(studio, batch, circumstances=Circumstances(weather="damp", temperature_c=17))
     assert [piece.name for piece in pieces] == [f"{batch.name}, 1 of 2", f"{batch.name}, 2 of 2"]

@@ -77,7 +77,7 @@ def pour_in(folder, batch_uid, times):
         for _ in range(times):
             while True:
                 try:
-                    add_water(library, begin_bowl(library, batch), "1")
+                    add_water(library, begin_bowl(library, batch), 1)
                     break
                 except ConflictError:
                     continue

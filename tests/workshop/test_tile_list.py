@@ -78,12 +78,16 @@ def test_a_list_measured_wet_waits_to_be_measured_dry_as_the_same_tiles(studio):
     assert studio.count(ShadeRecord) == 2 * len(shades)
 
 
-def test_a_tile_left_out_is_not_kept_and_counts_must_agree(studio):
+def test_a_tile_left_out_stays_on_the_list_and_counts_must_agree(studio):
     listed = advised(studio, studio_palette(studio), count=3)
     with pytest.raises(InputError, match="as many"):
         keep_measured(studio, listed, [None])
-    keep_measured(studio, listed, [Shade((50, 0, 0), sd=1.0), None, Shade((40, 0, 0), sd=1.0)])
+    left = keep_measured(studio, listed, [Shade((50, 0, 0), sd=1.0), None, Shade((40, 0, 0), sd=1.0)])
     assert studio.count(TileRecord) == 2
+    assert left.tiles == tile_list(studio).tiles == (listed.tiles[1],)
+    assert keep_measured(studio, left, [Shade((45, 0, 0), sd=1.0)]) is None
+    assert tile_list(studio) is None
+    assert studio.count(TileRecord) == 3
 
 
 def test_how_far_off_recipes_will_be_is_of_the_tiles_on_the_list(studio):
