@@ -46,7 +46,7 @@ def poured(bowl: Weighing, known: Palette) -> None:
                 humidity_percent=read_if_any("bowl.damp", name="The humidity", unit="%", high=100),
                 mould_finish=finish,
             )
-            if additive:
+            if additive != bowl.additive:
                 note_additive(library(), bowl, additive)
             pieces = cast(library(), bowl.batch, circumstances=said, take_from_stock=stock)
             work.drop()
