@@ -6,7 +6,7 @@ from colormatch.screens.first_run import doors
 from colormatch.screens.frame import dress, frame
 from colormatch.screens.guard import guard
 from colormatch.screens.last_opened import choose_library
-from colormatch.screens.routes import PLACES, page_file, turn_to
+from colormatch.screens.routes import PLACES, page_file, turn_to, unknown_page
 from colormatch.screens.state import keep_inputs
 from colormatch.screens.studios import library
 from colormatch.screens.warming import warm_up
@@ -23,7 +23,7 @@ def draw() -> None:
     # Streamlit knows its default page by the root alone; whoever types its name is led there.
     pages["start"] = st.Page(page_file("start"), title=PLACES[0].label, url_path="root", default=True)
     typed = st.Page(lambda: turn_to("start"), title=PLACES[0].label, url_path="start")
-    page = st.navigation([*pages.values(), typed], position="hidden")
+    page = st.navigation([*pages.values(), typed, *unknown_page({*pages, "root"})], position="hidden")
     here = next((place for place in PLACES if pages[place.name] == page), PLACES[0])
     dress()
     keep_inputs(here.name)

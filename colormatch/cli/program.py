@@ -84,7 +84,7 @@ def run(arguments: Sequence[str] | None = None) -> None:
             raise
         _stop(
             f"Something went wrong that is not your fault ({type(error).__name__}: {error}). "
-            "Nothing was changed. Set COLORMATCH_TRACEBACK=1 and run it again to see where.",
+            "Look whether it was done before you run it again; with COLORMATCH_TRACEBACK=1 it then says where.",
             1,
         )
 

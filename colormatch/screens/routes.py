@@ -7,12 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Container
 from dataclasses import dataclass
-from pathlib import Path
-from typing import Any, Literal
+from pathlib import Path, PurePosixPath
+from typing import TYPE_CHECKING, Any, Literal
+from urllib.parse import urlsplit
 
 import streamlit as st
 
 from colormatch.screens.state import studio
+
+if TYPE_CHECKING:
+    from streamlit.navigation.page import StreamlitPage
 
 _HERE = Path(__file__).parent
 
@@ -87,3 +91,15 @@ def by_address(name: str, default: str, among: Container[str]) -> dict[str, Any]
 
 def _address(wanted: dict[str, str]) -> dict[str, str]:
     return {**wanted, "library": studio()}
+
+
+def unknown_page(known: Container[str]) -> list[StreamlitPage]:
+    """A page for an address that is none of the places, which says so; nothing where it is one."""
+    name = PurePosixPath(urlsplit(st.context.url or "").path).name
+    return [] if not name or name in known else [st.Page(_nowhere, title="Not here", url_path=name)]
+
+
+def _nowhere() -> None:
+    st.title("There is no page at this address")
+    st.info("It may be mistyped, or of an older version. Everything is reached from Today.")
+    onward("start", "To Today")
