@@ -164,7 +164,7 @@ def _made_of(recipe: RecipeRecord) -> None:
     def label(name: str) -> str:
         return known.label(name) if name in (*known.bases, *known.pigments) else name
 
-    rows = [(label(recipe.cement_uid), "100")]
+    rows = [(label(recipe.cement_uid), "100 %")]
     rows += [(label(name), f"{100 * load:.2f} % of the cement") for name, load in recipe.loads.items()]
     amounts(rows)
 
