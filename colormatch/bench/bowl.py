@@ -16,11 +16,9 @@ from typing import Literal
 
 from ..frozen import FrozenMapping
 from ..loads import Mix
-from ..palette import Palette
 from ..recipes import PreBlend
 from ..recipes.limits import PREBLEND_SHARE, SMALL_DOSE_STEPS
 from .batch import FIRST_WATER, WeighedBowl, round_to
-from .weighing_mistake import Correction, correct_weighing
 
 Kind = Literal["zero", "cement", "pigment", "preblend", "water"]
 Done = Literal["zero", "weighed", "enough", "correct", "leave"]
@@ -161,21 +159,6 @@ class Bowl:
         if material in (self.sheet.base, WATER):
             return self.bulk_step_g
         return self.scale_step_g * (PREBLEND_SHARE if material in self.preblend else 1.0)
-
-    def slip(self, palette: Palette) -> Correction:
-        """The answer to what is over: what to add to which, or leave it, or start again."""
-        solid = {name: grams for name, grams in self.inside.items() if name != WATER}
-        return correct_weighing(
-            palette,
-            Mix(self.sheet.base, self.sheet.loads),
-            cement_g=self.sheet.cement_g,
-            weighed={self.sheet.base: 0.0, **solid},
-            cap=self.cap,
-            scale_step_g=self.scale_step_g,
-            bulk_step_g=self.bulk_step_g,
-            water_in=WATER in self.inside,
-            water_per_cement=self.sheet.water_most_g / self.sheet.cement_g,
-        )
 
     # --- entries ------------------------------------------------------------------------------------
 

@@ -255,9 +255,9 @@ def _correction(bowl: Weighing, found: Correction, known: Palette) -> None:
             for name, grams in found.beyond_plan.items()
             if grams > 0
         ]
-        amounts(rows, note=f"beyond the sheet; {found.extra_g:.0f} g more mix in all")
+        amounts(rows, note=f"beyond the sheet; {sum(found.beyond_plan.values()):.0f} g more mix in all")
         far = compared(found.corrected.lab, found.planned.lab)
-        small(f"Corrected, it dries {far} ({found.delta_e_corrected:.1f}); left, {found.delta_e_left:.1f}.")
+        small(f"{found.how} Corrected, it dries {far} ({found.delta_e_corrected:.1f}); left, {found.delta_e_left:.1f}.")
 
 
 def _so_far(bowl: Weighing, known: Palette) -> None:

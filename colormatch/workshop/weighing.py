@@ -14,7 +14,7 @@ from typing import Any
 from ..arrays import number_between
 from ..bench.bowl import WATER, Bowl, Entry, Step, small_doses
 from ..bench.cautions import caution_at
-from ..bench.weighing_mistake import Correction
+from ..bench.weighing_mistake import Correction, correct_weighing
 from ..difference import delta_e_2000
 from ..errors import InputError
 from ..frozen import FrozenMapping
@@ -164,7 +164,7 @@ def enough(library: Library, weighing: Weighing) -> Weighing:
 
 def slip_of(knowledge: Palette, weighing: Weighing) -> Correction | None:
     """The answer to a mistake that waits for one, or None."""
-    return weighing.state.slip(knowledge) if weighing.state.over else None
+    return correct_weighing(knowledge, weighing.state) if weighing.state.over else None
 
 
 def settle(library: Library, weighing: Weighing, answer: Correction, *, correct: bool) -> Weighing:

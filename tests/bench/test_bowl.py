@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from colormatch.bench.batch import Bowl as Wanted
 from colormatch.bench.batch import plan_batch
 from colormatch.bench.bowl import WATER, Bowl, Entry, small_doses, weighing_order
+from colormatch.bench.weighing_mistake import correct_weighing
 from colormatch.difference import delta_e_2000
 from colormatch.loads import Mix
 from colormatch.starter import starter_palette
@@ -95,7 +96,7 @@ def test_too_much_waits_for_an_answer_and_leaving_it_finishes_the_sheet():
     work = put(put(bowl().plus(Entry("zero")), 500.0), 9.0)
     assert not work.done
     assert work.ahead == ()
-    answer = work.slip(PALETTE)
+    answer = correct_weighing(PALETTE, work)
     work = work.plus(Entry("leave", add=answer.to_leave))
     assert [step.material for step in work.ahead] == ["yellow-iron-oxide", WATER]
     assert work.ahead[0].grams == pytest.approx(4.0)
@@ -106,14 +107,14 @@ def test_too_much_waits_for_an_answer_and_leaving_it_finishes_the_sheet():
 @given(st.floats(1.2, 1.6))
 def test_a_corrected_mistake_ends_at_the_shade_that_was_promised(times):
     work = put(put(bowl().plus(Entry("zero")), 500.0), round(8.0 * times, 1))
-    answer = work.slip(PALETTE)
+    answer = correct_weighing(PALETTE, work)
     work = work.plus(Entry("correct", add=answer.to_correct))
     assert work.ahead[0].material == BASE or BASE not in answer.to_correct
     work = follow(work)
     wanted = PALETTE.predict(LOADS, BASE).lab
     got = PALETTE.predict(work.mix.loads, BASE).lab
     assert float(delta_e_2000(got, wanted)) == pytest.approx(answer.delta_e_corrected, abs=0.02)
-    assert work.mix.total <= answer.cap + 1e-9
+    assert work.mix.total <= work.cap + 1e-9
     water = answer.to_correct[WATER]
     assert work.inside[WATER] == pytest.approx(50 / 65 * water, abs=0.11)
     assert work.water_most_g == pytest.approx(water, abs=0.11)
@@ -121,7 +122,7 @@ def test_a_corrected_mistake_ends_at_the_shade_that_was_promised(times):
 
 def test_an_earlier_weight_is_corrected_and_answers_given_after_it_are_asked_anew():
     work = put(put(bowl().plus(Entry("zero")), 500.0), 80.0)  # 8.0 was meant
-    work = work.plus(Entry("leave", add=work.slip(PALETTE).to_leave))
+    work = work.plus(Entry("leave", add=correct_weighing(PALETTE, work).to_leave))
     work = put(work, 4.0)
     mended = work.corrected(2, 8.0, "8.0")
     assert mended.inside == {BASE: 500.0, "red-iron-oxide": 8.0, "yellow-iron-oxide": 4.0}
@@ -171,7 +172,7 @@ def test_weights_of_bowl_pre_blend_and_correction_add_up(case):
         if work.done:
             break
         if work.over:
-            slip = work.slip(PALETTE)
+            slip = correct_weighing(PALETTE, work)
             work = work.plus(Entry(answer, add=slip.to_correct if answer == "correct" else slip.to_leave))
             continue
         step = work.ahead[0]

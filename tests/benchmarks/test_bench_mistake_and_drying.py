@@ -9,6 +9,9 @@ import pytest
 from scipy.optimize import differential_evolution
 
 import colormatch as cm
+from colormatch.bench.batch import Bowl as Wanted
+from colormatch.bench.batch import plan_batch
+from colormatch.bench.bowl import Bowl, Entry
 from colormatch.bench.drying import fit_approach, follow_drying
 from colormatch.bench.weighing_mistake import correct_weighing
 from colormatch.difference import delta_e_2000
@@ -46,9 +49,12 @@ def by_differential_evolution(palette):
 
 def test_correcting_against_a_general_solver(benchmark):
     palette = cm.starter_palette()
+    sheet = plan_batch([Wanted("bowl", Mix.of(BASE, LOADS), 260.0)]).bowls[0]
+    inside = tuple(Entry("weighed", name, grams) for name, grams in {BASE: 260.0, **INSIDE}.items())
+    bowl = Bowl(sheet, 0.1, 0.1, 0.05, entries=inside)
 
     def ours():
-        return correct_weighing(palette, Mix.of(BASE, LOADS), cement_g=260.0, weighed=INSIDE)
+        return correct_weighing(palette, bowl)
 
     ours()  # imports
     answer = benchmark.pedantic(ours, rounds=10)
