@@ -102,7 +102,6 @@ class Count:
     share: float
     low: float
     high: float
-    share_elsewhere: float
     stands_out: bool
 
 
@@ -138,7 +137,7 @@ def _count(value: str, seen: int, pieces: int, seen_in_all: int, all_pieces: int
     others = all_pieces - pieces
     elsewhere = (seen_in_all - seen) / others if others else 0.0
     share = seen / pieces if pieces else 0.0
-    return Count(value, seen, pieces, share, float(low), float(high), elsewhere, bool(others) and low > elsewhere)
+    return Count(value, seen, pieces, share, float(low), float(high), bool(others) and low > elsewhere)
 
 
 def _check(record: CastRecord) -> None:

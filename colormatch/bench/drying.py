@@ -37,35 +37,20 @@ _SUSPECTS = 5  # weights tried, the furthest off first: a gross one bends the cu
 _BAND = (0.05, 0.5, 0.95)  # the ends and the middle of a 90 % interval
 
 
-@dataclass(frozen=True, slots=True)
-class Approach:
-    """Least squares of mass = plateau + water * exp(-t / tau); g, g, days; rms_g of what is left."""
-
-    plateau_g: float
-    water_g: float
-    tau_days: float
-    rms_g: float
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class Drying:
     """Where a piece stands. Days count from the first weight; bands are (5 %, 50 %, 95 %).
 
-    chance_dry: probability that no more than the stated remainder is left today. seal_day: when that much
-    will be left. outliers: indices of weights left out. one_stage: the least-squares fit, from three
-    weights on. two_stages: the weights ask for more than one stage. curves: all that could be.
+    remaining_g: what is still to go today. seal_day: when no more than the stated remainder will be left.
+    outliers: indices of weights left out. curves: all that could be.
     """
 
     verdict: Verdict
     words: str
     today: float
     remaining_g: Band
-    limit_g: float
-    chance_dry: float
     seal_day: Band
     plateau_g: Band
-    one_stage: Approach | None
-    two_stages: bool
     outliers: tuple[int, ...]
     curves: Curves
 
@@ -90,30 +75,6 @@ class Drying:
         ends = [palette.predict_drying(loads, base, s).lab for s in (low, high)]
         swing = (ends[1] - ends[0])[:, None] / (2 * ndtri(_BAND[-1]))
         return shade.widened(swing @ swing.T)
-
-
-def fit_approach(days: ArrayLike, grams: ArrayLike) -> Approach:
-    """The exponential approach to a plateau nearest to the weights, by least squares; n >= 3.
-
-    Plateau and water are linear given tau, which is searched from 0.05 to 200 days.
-    """
-    from scipy.optimize import minimize_scalar
-
-    t, y = _weights(days, grams)
-    if len(t) < 3:
-        raise InputError(f"A plateau needs at least 3 weights; got {len(t)}. Weigh again tomorrow.")
-
-    def solve(log_tau: float) -> tuple[float, FloatArray]:
-        columns = np.stack([np.ones_like(t), np.exp(-t / math.exp(log_tau))], axis=1)
-        found = np.linalg.lstsq(columns, y - y[-1], rcond=None)[0]
-        return float(np.sum((columns @ found - (y - y[-1])) ** 2)), found
-
-    grid = np.linspace(math.log(0.05), math.log(200.0), 80)  # days; beyond any piece on either side, in steps of 11 %
-    best = int(np.argmin([solve(each)[0] for each in grid]))
-    around = (grid[max(best - 1, 0)], grid[min(best + 1, len(grid) - 1)])
-    log_tau = float(minimize_scalar(lambda x: solve(x)[0], bounds=around, method="bounded", options={"xatol": 1e-9}).x)
-    misfit, found = solve(log_tau)
-    return Approach(float(found[0] + y[-1]), float(found[1]), math.exp(log_tau), math.sqrt(misfit / len(t)))
 
 
 def follow_drying(
@@ -149,18 +110,13 @@ def follow_drying(
     else:
         verdict, words = _judge(len(kept), chance, _band(left), seal_day, now - float(t[0]), limit, step, remainder)
     outliers = tuple(i for i in range(len(t)) if i not in kept)
-    one_stage = fit_approach(t[kept] - t[0], y[kept]) if len(kept) >= 3 else None
     return Drying(
         verdict=verdict,
         words=words + _about_outliers(t, y, outliers),
         today=now,
         remaining_g=_band(left),
-        limit_g=limit,
-        chance_dry=chance,
         seal_day=seal_day,
         plateau_g=_band(curves.plateau_g),
-        one_stage=one_stage,
-        two_stages=one_stage is not None and _ask_for_two(one_stage, curves, t[kept] - t[0], y[kept], step),
         outliers=outliers,
         curves=curves,
     )
@@ -208,19 +164,6 @@ def _about_rise(rise: float) -> tuple[Verdict, str]:
         f"The piece has gained {rise:.1f} g since its lightest weight; a drying piece only loses. Check the order "
         "of the weights, the entry and the scale, and whether it got wet or stands in damp air; then weigh on."
     )
-
-
-def _ask_for_two(one: Approach, curves: Curves, t: FloatArray, y: FloatArray, step: float) -> bool:
-    """Whether a second stage (two more numbers) earns its keep, by Schwarz's criterion with room to spare."""
-    if len(t) < 7:  # two stages have five numbers, and one weight more to hold each against
-        return False
-    share = curves.courses.share(t)
-    share = share - share.mean(axis=1, keepdims=True)
-    fall = y - y.mean()
-    explained = (share @ fall) ** 2 / np.maximum((share**2).sum(axis=1), 1e-12)
-    least = step**2 / 12  # rounding alone
-    two = max(float(fall @ fall - explained.max()) / len(t), least)
-    return len(t) * math.log(max(one.rms_g**2, least) / two) > 2 * math.log(len(t)) + 4
 
 
 def _without_outliers(t: FloatArray, y: FloatArray, step: float) -> tuple[list[int], Curves]:

@@ -29,7 +29,6 @@ def test_the_words_are_fixed():
 def test_counts_against_what_was_recorded():
     hot, mild, unknown = count_defects(LOG, "cracks", "weather")
     assert (hot.value, hot.with_defect, hot.pieces) == ("hot", 7, 20)
-    assert hot.share_elsewhere == pytest.approx(1 / 40)
     assert hot.stands_out
     assert not mild.stands_out
     assert unknown.value == "not recorded"

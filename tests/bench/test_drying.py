@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 import colormatch as cm
-from colormatch.bench.drying import fit_approach, follow_drying
+from colormatch.bench.drying import follow_drying
 from colormatch.bench.drying_shapes import Courses
 from colormatch.errors import InputError
 
@@ -16,21 +16,6 @@ from .drying_trial import loss_rule, run_trial
 
 DAYS = np.arange(0.0, 11.0)
 SERIES = 1000 + 60 * np.exp(-DAYS / 2)
-
-
-@pytest.mark.parametrize("days", [[0, 2, 4], [0, 2, 4, 6, 8, 10], [0, 1, 4, 5, 9]])
-def test_the_plateau_is_recovered(days):
-    """1060, 1022.073, 1008.120 ... g: 1000 g and 2 days; from three weights in closed form (Aitken)."""
-    fit = fit_approach(days, np.round(SERIES[days], 3))
-    assert fit.plateau_g == pytest.approx(1000.0, abs=0.05)
-    assert fit.tau_days == pytest.approx(2.0, abs=0.005)
-    assert fit.rms_g < 1e-3
-
-
-def test_three_weights_agree_with_aitken():
-    first, second, third = 512.4, 498.7, 491.3
-    fit = fit_approach([0, 1, 2], [first, second, third])
-    assert fit.plateau_g == pytest.approx((first * third - second**2) / (first + third - 2 * second), abs=1e-4)
 
 
 def test_the_band_closes_in_on_the_truth():
@@ -85,14 +70,6 @@ def test_a_scale_too_coarse_is_said_so():
     assert "scale" in drying.words
     finer = follow_drying(days, np.round(60 + 3 * np.exp(-days / 2), 2), scale_step_g=0.01)
     assert finer.verdict == "seal"
-
-
-def test_two_stages_are_seen_where_they_are():
-    days = np.arange(0.0, 25.0)
-    falling = 0.6 * np.exp(-np.maximum(days - 3, 0) / 6)
-    grams = np.round(500 + 40 * np.where(days < 3, 1 - 0.4 * days / 3, falling), 1)
-    assert follow_drying(days, grams).two_stages
-    assert not follow_drying(DAYS, np.round(SERIES, 1)).two_stages
 
 
 def test_saturation_falls_and_the_shade_goes_from_demould_to_dry():
