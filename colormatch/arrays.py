@@ -21,16 +21,9 @@ def finite_array(value: ArrayLike, *, name: str, shape: Sequence[int | None]) ->
     `shape` holds sizes, None for "any"; a leading Ellipsis is not needed because `None` entries
     are counted. Raises InputError when the shape differs or any entry is not a finite number.
     """
-    try:
-        array = np.asarray(value, dtype=np.float64)
-    except (TypeError, ValueError):
-        raise InputError(f"{name} must be numbers, but got {_shorten(value)}.") from None
-    wanted = tuple(shape)
-    fits = array.ndim == len(wanted) and all(
-        want is None or want == got for want, got in zip(wanted, array.shape, strict=True)
-    )
-    if not fits:
-        shown = "(" + ", ".join("any" if w is None else str(w) for w in wanted) + ")"
+    array = _floats(value, name)
+    if array.ndim != len(shape) or any(w not in (None, n) for w, n in zip(shape, array.shape, strict=True)):
+        shown = "(" + ", ".join("any" if w is None else str(w) for w in shape) + ")"
         raise InputError(f"{name} must have shape {shown}, but got shape {array.shape}.")
     if not np.isfinite(array).all():
         raise InputError(
@@ -42,10 +35,7 @@ def finite_array(value: ArrayLike, *, name: str, shape: Sequence[int | None]) ->
 
 def last_axis(value: ArrayLike, *, name: str, size: int) -> FloatArray:
     """Return `value` as a float array whose last axis has `size` entries (any leading axes)."""
-    try:
-        array = np.asarray(value, dtype=np.float64)
-    except (TypeError, ValueError):
-        raise InputError(f"{name} must be numbers, but got {_shorten(value)}.") from None
+    array = _floats(value, name)
     if array.ndim == 0 or array.shape[-1] != size:
         raise InputError(f"{name} must have {size} entries along the last axis, but got shape {array.shape}.")
     return array
@@ -104,6 +94,13 @@ def read_only(array: FloatArray) -> FloatArray:
     copy = np.array(array, dtype=np.float64)
     copy.setflags(write=False)
     return copy
+
+
+def _floats(value: ArrayLike, name: str) -> FloatArray:
+    try:
+        return np.asarray(value, dtype=np.float64)
+    except (TypeError, ValueError):
+        raise InputError(f"{name} must be numbers, but got {_shorten(value)}.") from None
 
 
 def _shorten(value: object) -> str:

@@ -81,6 +81,11 @@ def shade_name(lab: ArrayLike) -> str:
     return " ".join(filter(None, (tone, "strong" if chroma > _STRONG and not brown else "", hue)))
 
 
+def capital(words: str) -> str:
+    """Words with a capital at their head, the rest as it is."""
+    return words[:1].upper() + words[1:]
+
+
 def _direction(axis: int, step: float, aim: float) -> str:
     if axis == 0:
         return "lighter" if step > 0 else "darker"

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from ..errors import UnknownNameError
+from ..saying import capital
 
 Use = Literal["candle vessel", "food contact", "planter", "edges"]
 
@@ -95,7 +96,7 @@ USES: tuple[Use, ...] = tuple(_USES)
 
 def steps_for(demould: str) -> tuple[Step, ...]:
     """The order of work with the words of its own cement at demould, such as `after 3 to 4 h ...`."""
-    work = f"{demould[:1].upper()}{demould[1:]}: loosen, photograph, weigh."
+    work = f"{capital(demould)}: loosen, photograph, weigh."
     return tuple(replace(each, work=work) if each.name == "Demould" else each for each in STEPS)
 
 

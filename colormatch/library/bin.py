@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import sqlalchemy as sa
 
 from ..errors import LibraryError
+from ..saying import capital
 from .errors import InUseError
 from .plain import said
 from .record import Record
@@ -40,10 +41,7 @@ def put_in(connection: sa.Connection, kind: type[Record], uid: str, at: str) -> 
     for each in going:
         users = [user for user in _users(connection, each) if (user.KIND, user.uid) not in together]
         if users:
-            called = _called(each)
-            raise InUseError(
-                f"{called[:1].upper()}{called[1:]} is used by {_in_words(connection, users)}; delete these first."
-            )
+            raise InUseError(f"{capital(_called(each))} is used by {_in_words(connection, users)}; delete these first.")
     for each in going:
         stamp(connection, each.KIND, each.uid, at)
 

@@ -38,15 +38,9 @@ from .writing import pointed_at
 
 FORMAT = "colormatch-library"
 FORMAT_VERSION = 2
-LIBRARY_FILE, CHECKSUMS_FILE, SPECTRA_FILE, README_FILE = (
-    "library.toml",
-    "checksums.csv",
-    "spectra.csv",
-    "README.md",
-)
-PHOTOGRAPHS, PALETTES = "photographs", "learned_palettes"
+LIBRARY_FILE, CHECKSUMS_FILE, SPECTRA_FILE, README_FILE = "library.toml", "checksums.csv", "spectra.csv", "README.md"
 IN_CSV = ("cement_lot", "pigment_lot", "photograph", "tile", "weighing", "swatch", "piece", "drying_weight", "shade")
-PAYLOAD_SUFFIXES = {"application/json": ".json", "application/x-npz": ".npz"}
+_SUFFIXES = SUFFIXES | {"application/json": ".json", "application/x-npz": ".npz"}
 _ZIP_DATE = (1980, 1, 1, 0, 0, 0)
 
 Put = Callable[[str, bytes], None]
@@ -108,14 +102,12 @@ def file_of(kind: type[Record]) -> str:
     return f"{kind.TABLE}.csv" if kind.KIND in IN_CSV else f"{kind.TABLE}.toml"
 
 
-def photograph_file(photograph: Photograph) -> str:
-    """Where the file of a photograph is."""
-    return f"{PHOTOGRAPHS}/{photograph.uid}{SUFFIXES.get(photograph.media_type, '.bin')}"
+FILES = {LIBRARY_FILE, CHECKSUMS_FILE, SPECTRA_FILE, README_FILE, *map(file_of, KINDS.values())}
 
 
-def payload_file(palette: LearnedPalette) -> str:
-    """Where the payload of a learned palette is."""
-    return f"{PALETTES}/{palette.uid}{PAYLOAD_SUFFIXES.get(palette.media_type, '.bin')}"
+def file_beside(record: Photograph | LearnedPalette) -> str:
+    """Where the file of a photograph, or the payload of a learned palette, is."""
+    return f"{record.TABLE}/{record.uid}{_SUFFIXES.get(record.media_type, '.bin')}"
 
 
 def _everything(connection: sa.Connection) -> dict[str, list[Record]]:
@@ -159,11 +151,11 @@ def _write(
         put_and_sum(name, text.encode())
     for record in chosen["learned_palette"]:
         if isinstance(record, LearnedPalette) and record.payload:
-            put_and_sum(payload_file(record), record.payload)
+            put_and_sum(file_beside(record), record.payload)
     for number, record in enumerate(chosen["photograph"]):
         progress(number / len(chosen["photograph"]))
         if isinstance(record, Photograph):
-            put_and_sum(photograph_file(record), photograph_bytes(record))
+            put_and_sum(file_beside(record), photograph_bytes(record))
     put(CHECKSUMS_FILE, tabulated.csv_text([("file", "sha256"), *sorted(sums)]).encode())
     progress(1.0)
 
@@ -177,10 +169,7 @@ def _texts(chosen: dict[str, list[Record]]) -> Iterator[tuple[str, str]]:
     yield README_FILE, _readme(studio)
     for name, kind in KINDS.items():
         if name != "studio" and chosen[name]:
-            yield (
-                file_of(kind),
-                (tabulated.to_csv if name in IN_CSV else tabulated.to_toml)(kind, chosen[name]),
-            )
+            yield file_of(kind), (tabulated.to_csv if name in IN_CSV else tabulated.to_toml)(kind, chosen[name])
     spectra = [
         (each.uid, dict(zip(each.wavelength_nm, each.reflectance, strict=True)))
         for each in chosen["shade"]
@@ -211,7 +200,7 @@ def _add(archive: zipfile.ZipFile, name: str, content: bytes) -> None:
     entry = zipfile.ZipInfo(name, date_time=_ZIP_DATE)
     entry.external_attr = (stat.S_IFREG | 0o644) << 16
     entry.create_system = 3
-    entry.compress_type = zipfile.ZIP_STORED if name.startswith(PHOTOGRAPHS) else zipfile.ZIP_DEFLATED
+    entry.compress_type = zipfile.ZIP_STORED if name.startswith(Photograph.TABLE) else zipfile.ZIP_DEFLATED
     archive.writestr(entry, content)
 
 
@@ -241,8 +230,7 @@ def _require_replaceable(target: Path) -> None:
         raise ExchangeError(f"{target} is a file; choose a folder, or a name that ends in .zip.")
     if not any(target.iterdir()):
         return
-    known = {LIBRARY_FILE, CHECKSUMS_FILE, SPECTRA_FILE, README_FILE, PHOTOGRAPHS, PALETTES}
-    known |= {file_of(kind) for kind in KINDS.values()}
+    known = {*FILES, Photograph.TABLE, LearnedPalette.TABLE}
     strange = sorted(path.name for path in target.iterdir() if path.name not in known)
     if strange or not (target / LIBRARY_FILE).is_file():
         raise ExchangeError(

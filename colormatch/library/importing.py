@@ -10,22 +10,20 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from ..errors import LibraryError
 from . import bin as bins
 from . import tabulated, writing
 from .archive import Source, opened
 from .errors import ExchangeError
 from .exchange import (
     CHECKSUMS_FILE,
+    FILES,
     FORMAT,
     FORMAT_VERSION,
     IN_CSV,
     LIBRARY_FILE,
-    README_FILE,
     SPECTRA_FILE,
+    file_beside,
     file_of,
-    payload_file,
-    photograph_file,
 )
 from .files import MOST_BYTES, describe, sha256_of
 from .materials import Studio
@@ -124,16 +122,8 @@ def read_package(source: Source, progress: Progress = quiet) -> Package:
             raise ExchangeError(f"There are more than {tabulated.MOST_LINES} records. Export it in two selections.")
     records["shade"] = _with_spectra(source, records["shade"])
     records["learned_palette"] = [_with_payload(source, each) for each in records["learned_palette"]]
-    expected = {
-        LIBRARY_FILE,
-        CHECKSUMS_FILE,
-        SPECTRA_FILE,
-        README_FILE,
-        *(file_of(kind) for kind in KINDS.values()),
-    }
-    for each in [*records["photograph"], *records["learned_palette"]]:
-        expected.add(_file_beside(each))
-    ignored = sorted(set(source.names) - expected)
+    beside = {file_beside(each) for each in (*records["photograph"], *records["learned_palette"])}  # type: ignore[arg-type]
+    ignored = sorted(set(source.names) - FILES - beside)
     warnings += [f"{name[:80]} is not part of the format and was left aside." for name in ignored[:20]]
     return Package(source, _studio(head), records, warnings)
 
@@ -157,10 +147,8 @@ def _studio(head: Mapping[str, Any]) -> Studio | None:
         return None
     if not isinstance(told, dict):
         raise ExchangeError(f"[studio] in {LIBRARY_FILE} must be a table.")
-    try:
+    with tabulated.at(LIBRARY_FILE):
         return record_from(Studio, told, uid="studio")
-    except LibraryError as error:
-        raise ExchangeError(f"{LIBRARY_FILE}: {error}") from None
 
 
 def _verify_checksums(source: Source, progress: Progress) -> list[str]:
@@ -209,22 +197,16 @@ def _with_spectra(source: Source, shades: list[Record]) -> list[Record]:
         raise ExchangeError(f"{SPECTRA_FILE} has a spectrum of {min(without_shade)[:60]!r}, which is no shade here.")
     found: list[Record] = []
     for each in shades:
-        if each.uid in spectra:
-            nm, reflectance = spectra[each.uid]
-            content = plain(each) | {"wavelength_nm": nm, "reflectance": reflectance}
-            try:
-                found.append(record_from(ShadeRecord, content, uid=each.uid))
-            except LibraryError as error:
-                raise ExchangeError(f"{SPECTRA_FILE}: {error}") from None
-        else:
-            found.append(each)
+        content = plain(each) | dict(zip(tabulated.SPECTRUM, spectra.get(each.uid, ()), strict=False))
+        with tabulated.at(SPECTRA_FILE):
+            found.append(record_from(ShadeRecord, content, uid=each.uid) if each.uid in spectra else each)
     return found
 
 
 def _with_payload(source: Source, record: Record) -> Record:
-    if not isinstance(record, LearnedPalette) or payload_file(record) not in source.names:
+    if not isinstance(record, LearnedPalette) or file_beside(record) not in source.names:
         return record
-    return replace(record, payload=source.read(payload_file(record)))
+    return replace(record, payload=source.read(file_beside(record)))
 
 
 def _text(source: Source, name: str) -> str:
@@ -234,10 +216,6 @@ def _text(source: Source, name: str) -> str:
         return source.read(name).decode("utf-8-sig")  # some editors put a byte-order mark first
     except UnicodeDecodeError:
         raise ExchangeError(f"{name} is not UTF-8 text. Save it as UTF-8 and try again.") from None
-
-
-def _file_beside(record: Record) -> str:
-    return photograph_file(record) if isinstance(record, Photograph) else payload_file(record)  # type: ignore[arg-type]
 
 
 # --- comparing with the library, and writing -----------------------------------------------------------
@@ -317,7 +295,7 @@ def _carry_out(
 
 
 def _picture(source: Source, record: Photograph) -> bytes:
-    name = photograph_file(record)
+    name = file_beside(record)
     if name not in source.names:
         raise ExchangeError(f"The photograph {name} is missing. Export or copy it again.")
     content = source.read(name, MOST_BYTES)

@@ -25,7 +25,7 @@ from .plain import plain, record_from
 from .record import Record
 from .values import number_in
 
-_SPECTRUM = ("wavelength_nm", "reflectance")  # kept in spectra.csv
+SPECTRUM = ("wavelength_nm", "reflectance")  # kept in spectra.csv
 
 Content = dict[str, Any]
 
@@ -67,7 +67,7 @@ def from_toml(kind: type[Record], text: str, file: str) -> list[Record]:
         raise ExchangeError(f"{file} must hold [[{kind.KIND}]] tables.")
     found = []
     for number, table in enumerate(tables, start=1):
-        with _at(f"{file}, number {number}"):
+        with at(f"{file}, number {number}"):
             found.append(_made(kind, str(table.pop("uid", "")), table))
     return found
 
@@ -121,7 +121,7 @@ def from_csv(kind: type[Record], text: str, file: str) -> list[Record]:
         if len(line) != len(header):
             raise ExchangeError(f"{place} has {len(line)} cells; the header has {len(header)}.")
         cells = dict(zip(header, line, strict=True))
-        with _at(place):
+        with at(place):
             content = {name: spec.from_cells(name, cells) for name, spec in known.items()}
             found.append(_made(kind, cells["uid"], content))
     return found
@@ -137,11 +137,11 @@ def to_spectra_csv(spectra: Sequence[tuple[str, Mapping[float, float]]]) -> str:
 def from_spectra_csv(text: str, file: str) -> dict[str, tuple[tuple[float, ...], tuple[float, ...]]]:
     """uid -> (wavelength_nm, reflectance)."""
     header, *lines = csv_lines(text, file)
-    with _at(f"{file}, its header"):
+    with at(f"{file}, its header"):
         grid = [number_in(cell) for cell in header[1:]]
     found = {}
     for number, (uid, *cells) in enumerate(lines, start=2):
-        with _at(f"{file}, line {number}"):
+        with at(f"{file}, line {number}"):
             if len(cells) != len(grid) or uid in found:
                 raise LibraryError(
                     f"it must have a cell for each of the {len(grid)} columns, and a uid that comes once"
@@ -177,7 +177,7 @@ def _quoted(cell: str) -> str:
 
 
 def _told_in_csv(kind: type[Record]) -> dict[str, Field]:
-    return {n: s for n, s in specs(kind).items() if n not in _SPECTRUM and not isinstance(s, Blob)}
+    return {n: s for n, s in specs(kind).items() if n not in SPECTRUM and not isinstance(s, Blob)}
 
 
 def _made(kind: type[Record], uid: str, content: Content) -> Record:
@@ -187,7 +187,7 @@ def _made(kind: type[Record], uid: str, content: Content) -> Record:
 
 
 @contextmanager
-def _at(place: str) -> Iterator[None]:
+def at(place: str) -> Iterator[None]:
     """What is wrong within is said with its place."""
     try:
         yield

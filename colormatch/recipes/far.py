@@ -17,7 +17,7 @@ from ..arrays import FloatArray, read_only
 from ..difference import delta_e_2000
 from ..saying import GREY
 from .descent import project
-from .problem import IndexArray, Mixes, Problem, amounts_of, loads_of, mixes_of
+from .problem import IndexArray, Mixes, Problem, amounts_of, least_of, loads_of, mixes_of
 from .solver import Candidates, solve
 from .starts import MOST_IN_GRID, Grid, Seeds, tinting_strength
 
@@ -102,6 +102,4 @@ def as_near_by_eye(lab: FloatArray, targets: FloatArray, owner: IndexArray) -> N
     What is within a just seen difference of the colour aimed at may have another hue where chroma is low.
     """
     by_eye = distance_by_eye(lab, targets)
-    least = np.full(owner.max() + 1, np.inf)
-    np.minimum.at(least, owner, by_eye)
-    return np.asarray(by_eye <= _AS_NEAR * least[owner])
+    return np.asarray(by_eye <= _AS_NEAR * least_of(by_eye, owner)[owner])

@@ -21,7 +21,7 @@ from .choice import ALLOWANCE, FURTHEST, shortlist
 from .far import as_near_by_eye, solve_by_eye
 from .judging import expected_miss, judge, rough_expected_delta_e
 from .limits import Limits
-from .problem import IndexArray, Problem
+from .problem import IndexArray, Problem, least_of
 from .recipe import Recipe, recipes_of
 from .rounding import round_to_scale
 from .solver import Candidates
@@ -202,9 +202,7 @@ def _worth_judging(loads: FloatArray, delta_e: FloatArray, expected: FloatArray,
     """Rows near or safe enough to be chosen; of sets rounded to the same grams only one."""
     worth = np.zeros(len(loads), dtype=np.bool_)
     for measure in (delta_e, expected):
-        least = np.full(owner.max() + 1, np.inf)
-        np.minimum.at(least, owner, measure)
-        worth |= measure <= least[owner] + FURTHEST
+        worth |= measure <= least_of(measure, owner)[owner] + FURTHEST
     near = np.flatnonzero(worth)
     keys = np.column_stack([owner[near], np.round(loads[near], 9)])
     return near[np.sort(np.unique(keys, axis=0, return_index=True)[1])]

@@ -11,6 +11,7 @@ from ..arrays import FloatArray, number_between
 from ..difference import JUST_SEEN, delta_e_2000
 from ..errors import RecipeError
 from ..palette import Palette, parameter_slopes_at
+from ..saying import capital
 from ..shade import Shade
 from .limits import Limits
 from .problem import Problem
@@ -130,7 +131,7 @@ def _with_words(recipe: Recipe, last: dict[str, float], expected: float) -> Reci
         verdict = f"Cast it again as it was: {expected:.1f} off is all that can be said from one piece."
     else:
         verdict = (
-            f"{', '.join(changes)[0].upper()}{', '.join(changes)[1:]}: about {recipe.delta_e:.1f} off "
+            f"{capital(', '.join(changes))}: about {recipe.delta_e:.1f} off "
             f"instead of {expected:.1f}, by what the last batch showed."
         )
     return replace(recipe, verdict=verdict, reasons=tuple(changes))

@@ -256,3 +256,10 @@ def amounts_of(mixes: Mixes, loads: FloatArray) -> FloatArray:
     """(k, m) what loads (m, n) hold of each mix's pigments."""
     padded = np.append(loads, np.zeros((len(loads), 1)), axis=1)
     return np.take_along_axis(padded, mixes.places.T, axis=1).T
+
+
+def least_of(values: FloatArray, owner: IndexArray, count: int | None = None) -> FloatArray:
+    """(count,) the least of the values (m,) of each owner (m,), 0, 1, 2...; infinite for one that has none."""
+    least = np.full(owner.max() + 1 if count is None else count, np.inf)
+    np.minimum.at(least, owner, values)
+    return least

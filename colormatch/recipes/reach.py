@@ -14,7 +14,7 @@ from ..difference import JUST_SEEN, delta_e_2000
 from ..errors import ColormatchError, InputError
 from ..loads import ASTM_C979_MAXIMUM
 from ..palette import Palette, Pigment
-from ..saying import GREY, compared
+from ..saying import GREY, capital, compared
 from ..shade import Shade
 from ..starter import starter_palette
 from .far import solve_by_eye
@@ -259,7 +259,7 @@ def _remedies(problem: Problem, target: Shade, distance: float, nearest: FloatAr
             continue
         end = "bring it within reach" if left <= JUST_SEEN else f"bring it to {left:.1f} dE00"
         total = f" (with {loads.sum():.1%} pigment)" if what.startswith("a cap") else ""
-        found.append(Remedy(what, left, f"{what[0].upper()}{what[1:]} would {end}{total}."))
+        found.append(Remedy(what, left, f"{capital(what)} would {end}{total}."))
     return sorted(found, key=lambda remedy: remedy.distance)
 
 
@@ -285,11 +285,7 @@ def _changes(problem: Problem, nearest: FloatArray) -> Iterator[tuple[str, Probl
     for name in palette.pigments:
         if name in limits.never_use or (limits.pigments is not None and name not in limits.pigments):
             yield f"allowing {palette.label(name)}", replace(problem, limits=_allowing(limits, name))
-    yield from _starter_changes(problem)
-
-
-def _starter_changes(problem: Problem) -> Iterator[tuple[str, Problem]]:
-    for pigment in _not_here(problem.palette):
+    for pigment in _not_here(palette):
         yield f"buying {pigment.label}", _with_jar(problem, pigment)
 
 

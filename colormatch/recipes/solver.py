@@ -18,7 +18,7 @@ from ..arrays import FloatArray
 from ..difference import delta_e_2000
 from ..mixture import LoadSlopes
 from .descent import Effort, descend, project
-from .problem import IndexArray, Mixes, Problem, amounts_of, loads_of, mixes_of
+from .problem import IndexArray, Mixes, Problem, amounts_of, least_of, loads_of, mixes_of
 from .starts import Grid, Seeds, single_pigment_starts
 
 # Efforts and counts below: the least that keeps tests/recipes/test_solver.py (brute force, evolution) within 0.02 dE00.
@@ -105,7 +105,7 @@ class _Search:
         seeded: NDArray[np.bool_],
     ) -> tuple[Mixes, FloatArray, FloatArray]:
         """Targets not far off and yet not met: further starts for them too."""
-        unmet = (_least(squares, mixes.target, len(targets)) > _MET**2) & ~seeded
+        unmet = (least_of(squares, mixes.target, len(targets)) > _MET**2) & ~seeded
         grown, starts = self._seeded(mixes, amounts, self.grid.seeds(distances, np.flatnonzero(unmet)))
         new = np.arange(len(squares), grown.target.size)
         if not new.size:
@@ -122,18 +122,12 @@ class _Search:
             more, start = _with_one_more(self.problem, mixes.take(best), amounts[:, best], targets)
             if not more.target.size:
                 break
-            least = _least(squares, mixes.target, len(targets))
+            least = least_of(squares, mixes.target, len(targets))
             found, values = _refine(self.problem, self.fine, more, start, targets)
             mixes, amounts, squares = mixes.joined(more), np.append(amounts, found, axis=1), np.append(squares, values)
             if not np.any(np.sqrt(values) < np.sqrt(least[more.target]) - _MET / 4):
                 break
         return mixes, amounts, squares
-
-
-def _least(values: FloatArray, target: IndexArray, count: int) -> FloatArray:
-    least = np.full(count, np.inf)
-    np.minimum.at(least, target, values)
-    return least
 
 
 def refine_sets(problem: Problem, sets: Sequence[IndexArray], start: FloatArray, target: FloatArray) -> FloatArray:

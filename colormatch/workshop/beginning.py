@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from ..library import Library, Mould, RecipeRecord, ShadeRecord, Studio
+from ..library import Library, Mould, RecipeRecord, ShadeRecord
 from ..studio import MEASURED
-from .shelf import shelf
+from .shelf import shelf, studio_of
 from .tile_list import FIRST_TILES
 
 Name = Literal["cement", "jars", "mould", "scale", "tiles", "match"]
@@ -27,10 +27,9 @@ def first_steps(library: Library) -> tuple[FirstStep, ...]:
     """The first day in order; each step is done as soon as the library holds what it asks for."""
     here = shelf(library)
     moulds = library.list(Mould)
-    studio = library.find_one(Studio, "studio")
     cast = len({shade.tile_uid for shade in library.list(ShadeRecord) if shade.tile_uid and _measured(shade)})
     cements, jars, filled = (", ".join(each.name for each in part) for part in (here.cements, here.pigments, moulds))
-    step_g = studio.settings.get("scale_step_g") if studio is not None else None
+    step_g = studio_of(library).settings.get("scale_step_g")
     return (
         FirstStep("cement", "Your cement", cements or "the bag you cast with", bool(here.cements)),
         FirstStep("jars", "Your jars", jars or "the name on the lid is enough", bool(here.pigments)),

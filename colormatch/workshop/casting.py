@@ -10,12 +10,10 @@ from ..bench.bowl import WATER, weighing_order
 from ..errors import InputError
 from ..library import (
     BatchRecord,
-    Cement,
     CementLot,
     Library,
     Piece,
     PigmentLot,
-    PigmentRecord,
     Swatch,
     Weighing,
     bags_and_jars,
@@ -26,7 +24,7 @@ from ..naming import LONGEST_NAME
 from ..weighed import ADDITIVE
 from .curing import curing
 from .pieces import past, pieces_of
-from .shelf import shelf
+from .shelf import material_names, shelf
 from .weighing import Weighing as AtTheScale
 from .weighing import bowls_begun, put_by
 
@@ -172,8 +170,7 @@ def _conditions(
 def _lots_noted(library: Library, weighings: Sequence[Weighing]) -> dict[str, str]:
     """From which bags and jars it was weighed, in words."""
     lots = bags_and_jars(library)
-    named = {each.uid: each.name for each in library.list(Cement)}
-    named |= {each.uid: each.name for each in library.list(PigmentRecord)}
+    named = material_names(library)
     found: dict[str, list[str]] = {"bag": [], "jars": []}
     for row in weighings:
         lot = lots.get(row.lot_uid)

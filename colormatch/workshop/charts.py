@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import Any
 
-from ..library import Library, Studio
+from ..library import Library
 from ..photo import Chart24
 from ..photo.chart import EDITIONS, edition_lab, read_chart
+from .shelf import keep_setting, studio_of
 
 __all__ = ["EDITIONS", "chart_words", "keep_chart", "own_chart", "take_edition"]
 _CHART = "chart"  # of the studio's settings: {"edition": name} or {"lab": 24 rows, "file": its name}
@@ -30,19 +30,14 @@ def take_edition(library: Library, edition: str) -> None:
     """Keep which edition the studio's chart is; nothing for one that nobody knows. Raises PhotoError."""
     if edition:
         edition_lab(edition)
-    _keep(library, {"edition": edition} if edition else {})
+    keep_setting(library, _CHART, {"edition": edition} if edition else {})
 
 
 def keep_chart(library: Library, file_name: str, content: bytes) -> None:
     """Keep the studio's chart as measured, from a table of 24 lines ending in L*, a*, b*; raises PhotoError."""
-    _keep(library, {"lab": read_chart(content).tolist(), "file": file_name})
-
-
-def _keep(library: Library, chart: Mapping[str, Any]) -> None:
-    studio = library.find_one(Studio, "studio") or Studio(uid="studio", name="My studio")
-    library.save(replace(studio, settings={**studio.settings, _CHART: chart}))
+    keep_setting(library, _CHART, {"lab": read_chart(content).tolist(), "file": file_name})
 
 
 def _kept(library: Library) -> Mapping[str, Any]:
-    studio = library.find_one(Studio, "studio")
-    return {} if studio is None else studio.settings.get(_CHART, {})
+    chart: Mapping[str, Any] = studio_of(library).settings.get(_CHART, {})
+    return chart

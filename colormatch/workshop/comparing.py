@@ -9,14 +9,14 @@ from numpy.typing import ArrayLike
 from ..bench.batch import Tone
 from ..difference import JUST_SEEN, delta_e_2000
 from ..errors import InputError
-from ..library import BatchRecord, Library, Piece, Swatch, Weighing
+from ..library import BatchRecord, Library, Piece, ShadeRecord, Swatch, Weighing
 from ..loads import ASTM_C979_MAXIMUM, Mix
 from ..palette import Palette
 from ..recipes import Limits, Recipe, correct_next_batch
-from ..saying import ALIKE, compared, seen, verdict
+from ..saying import ALIKE, capital, compared, seen, verdict
 from ..shade import Shade
 from ..weighed import bowls_of, mix_of
-from .pieces import as_standard, conditions, dry_shade
+from .pieces import as_standard, conditions, dry_shade, mix_in
 from .plans import Casting, plan_of
 from .shelf import limits, offer
 
@@ -80,16 +80,20 @@ def against_plan(library: Library, knowledge: Palette, batch: BatchRecord) -> li
         for row in own:
             words = "" if base is None else _alone(knowledge, own, base, row)
             label = knowledge.label(row.material)
-            lines.append(Line(bowl, row.material, label[:1].upper() + label[1:], row.planned_g, row.weighed_g, words))
+            lines.append(Line(bowl, row.material, capital(label), row.planned_g, row.weighed_g, words))
     return lines
+
+
+def _measured_dry(library: Library, piece: Piece, bowl: str) -> ShadeRecord:
+    record = dry_shade(library, piece, bowl)
+    if record is None:
+        raise InputError(f"{piece.name} has no measured dry shade yet: photograph it when it is dry.")
+    return record
 
 
 def outcome(library: Library, knowledge: Palette, piece: Piece, *, bowl: str = "") -> Outcome:
     """How a dry piece came out; InputError while its dry shade was not measured."""
-    record = dry_shade(library, piece, bowl)
-    if record is None:
-        raise InputError(f"{piece.name} has no measured dry shade yet: photograph it when it is dry.")
-    of = mix_of(library, replace(piece, bowl=bowl or piece.bowl))
+    record, of = _measured_dry(library, piece, bowl), mix_in(library, piece, bowl)
     measured = record.shade()
     expected = None if of.mix is None else knowledge.predict(of.mix.loads, of.mix.base)
     planned = None if of.planned is None else knowledge.predict(of.planned.loads, of.planned.base)
@@ -142,14 +146,12 @@ def next_batch(
 
     InputError where the piece has no measured dry shade, no wanted shade, or its make-up is not known.
     """
-    of = mix_of(library, replace(piece, bowl=bowl or piece.bowl))
+    of = mix_in(library, piece, bowl)
     if of.mix is None:
         raise InputError(f"The next batch cannot be corrected from {piece.name}: {of.why}.")
     if of.recipe is None or of.recipe.wanted_lab is None:
         raise InputError(f"No shade was asked of the recipe of {piece.name}: match the shade you want.")
-    record = dry_shade(library, piece, bowl)
-    if record is None:
-        raise InputError(f"{piece.name} has no measured dry shade yet: photograph it when it is dry.")
+    record = _measured_dry(library, piece, bowl)
     batch = library.find_one(BatchRecord, piece.batch_uid) if piece.batch_uid else None
     grams = cement_g or (batch.cement_g if batch else None)
     recipe = correct_for(library, knowledge, of.mix, record.shade(), Shade(of.recipe.wanted_lab), cement_g=grams)

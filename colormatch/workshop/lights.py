@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, TypeVar
 
 from ..arrays import FloatArray
 from ..errors import InputError
-from ..library import Library, Studio
+from ..library import Library
 from .materials import named
-from .shelf import LIGHTS
+from .shelf import LIGHTS, keep_setting, studio_of
 
 if TYPE_CHECKING:
     from ..lamps import Lamp
@@ -55,8 +54,7 @@ def keep_lamp(library: Library, name: str, file_name: str, content: bytes) -> La
     lamps = {**_kept(library), name: {"nm": nm.tolist(), "power": power.tolist()}}
     if len(lamps) > _MOST_LAMPS:
         raise InputError(f"There are {_MOST_LAMPS} lamps of yours already; give this one the name of one it replaces.")
-    studio = library.find_one(Studio, "studio") or Studio(uid="studio", name="My studio")
-    library.save(replace(studio, settings={**studio.settings, _LAMPS: lamps}))
+    keep_setting(library, _LAMPS, lamps)
     return made
 
 
@@ -76,5 +74,5 @@ def _read(reader: Callable[[Path], dict[str, T]], file_name: str, content: bytes
 
 
 def _kept(library: Library) -> Mapping[str, Mapping[str, list[float]]]:
-    studio = library.find_one(Studio, "studio")
-    return {} if studio is None else studio.settings.get(_LAMPS, {})
+    lamps: Mapping[str, Mapping[str, list[float]]] = studio_of(library).settings.get(_LAMPS, {})
+    return lamps

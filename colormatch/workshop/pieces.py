@@ -72,9 +72,14 @@ def demould(library: Library, piece: Piece, *, at: datetime | None = None) -> Pi
     return library.update(Piece, piece.uid, lambda each: replace(each, demoulded_at=moment, moist_until=moist))
 
 
+def mix_in(library: Library, piece: Piece, bowl: str = "") -> BowlMix:
+    """What one bowl of a piece really was; of its own where none is named."""
+    return mix_of(library, replace(piece, bowl=bowl or piece.bowl))
+
+
 def check_fresh(library: Library, knowledge: Palette, piece: Piece, measured: Shade, *, bowl: str = "") -> DemouldCheck:
     """The fresh piece against what its own weighings let expect, and the dry shade it is heading for."""
-    of = mix_of(library, replace(piece, bowl=bowl or piece.bowl))
+    of = mix_in(library, piece, bowl)
     if of.mix is None:
         raise InputError(f"Nothing can be predicted for {piece.name}: {of.why}.")
     return check_demould(knowledge, of.mix.loads, of.mix.base, measured)
@@ -121,6 +126,11 @@ def noted_last(library: Library, weights: Sequence[DryingWeight]) -> DryingWeigh
     return max(weights, key=lambda each: library.history(each)[-1].saved_at)
 
 
+def last_weighed(library: Library, piece: Piece) -> datetime | None:
+    """When it was weighed last to see it dry."""
+    return max((each.weighed_at for each in weights_of(library, piece) if each.weighed_at), default=None)
+
+
 def drying(library: Library, piece: Piece) -> Drying | None:
     """Where its weights say a piece stands; None without a weight."""
     return drying_of(weights_of(library, piece), defaults(library).scale_step_g)
@@ -162,7 +172,7 @@ def dry_from(library: Library, piece: Piece) -> date | None:
     """The day from which a piece may be judged dry and sealed; None while its weights or its age do not say so."""
     at = defaults(library).scale_step_g
     found = drying_of(weights_of(library, piece), at)
-    last = max((each.weighed_at for each in weights_of(library, piece) if each.weighed_at), default=None)
+    last = last_weighed(library, piece)
     if found is None or found.verdict != "seal" or last is None:
         return None
     young = curing(library, _cement_of(library, piece)).seal_from(piece.cast_at) if piece.cast_at else last
@@ -334,7 +344,7 @@ def conditions(piece: Piece) -> dict[str, str]:
 
 
 def _cement_of(library: Library, piece: Piece) -> str | None:
-    of: BowlMix = mix_of(library, replace(piece, bowl=piece.bowl or "1"))
+    of = mix_in(library, piece, piece.bowl or "1")
     return of.mix.base if of.mix else of.recipe.cement_uid if of.recipe else None
 
 

@@ -9,10 +9,8 @@ from math import pi
 from ..errors import InputError
 from ..frozen import FrozenMapping
 from ..library import (
-    Cement,
     Library,
     Piece,
-    PigmentRecord,
     RecipeRecord,
     ShadeRecord,
     Studio,
@@ -25,7 +23,7 @@ from ..shade import Shade
 from ..states import state_words
 from ..studio import MEASURED, when_measured
 from .pieces import is_final
-from .shelf import LIGHTS, defaults
+from .shelf import LIGHTS, defaults, material_names
 
 PREVIEW = "A drawn preview, not a photograph: screens and prints show shades differently."
 # The mean distance of two casts, in sd of one number: sqrt(2) for a difference of two, times the mean length of three
@@ -50,8 +48,7 @@ def cost_words(library: Library, piece: Piece) -> str:
     found = piece_cost(library, piece.batch_uid) if piece.batch_uid else None
     if found is None or not found.total:
         return ""
-    names = {each.uid: each.name for each in library.list(PigmentRecord)}
-    names |= {each.uid: each.name for each in library.list(Cement)}
+    names = material_names(library)
     without = " and ".join(names.get(each, each) for each in found.without_price)
     return f"{found.per_piece:.2f} {found.currency}".strip() + (f", {without} not counted: no price" if without else "")
 

@@ -180,7 +180,7 @@ def worth_buying(
 
 def defaults(library: Library) -> Defaults:
     """The studio's own numbers; her opened bag, else the newest; the mould she fills most."""
-    studio = library.find_one(Studio, "studio") or Studio(name="")
+    studio = studio_of(library)
     noted = studio.settings
     cement, mould = noted.get("cement_uid"), noted.get("mould_uid")
     here = {each.uid for each in _on_shelf(library.list(Cement), library.list(CementLot))}
@@ -213,7 +213,7 @@ def set_defaults(
     for key, (words, low, high, unit) in _RANGES.items():
         if key in numbers:
             numbers[key] = number_between(numbers[key], name=words, low=low, high=high, unit=unit, open_low=low == 0)  # type: ignore[arg-type]
-    studio = library.find_one(Studio, "studio") or Studio(uid="studio", name="My studio")
+    studio = studio_of(library)
     library.save(
         replace(
             studio,
@@ -223,6 +223,23 @@ def set_defaults(
         )
     )
     return defaults(library)
+
+
+def studio_of(library: Library) -> Studio:
+    """The studio with its settings; a nameless one where nothing was said yet."""
+    return library.find_one(Studio, "studio") or Studio(uid="studio", name="My studio")
+
+
+def keep_setting(library: Library, name: str, value: object) -> None:
+    """Change one of the studio's settings that is no number of `Defaults`."""
+    studio = studio_of(library)
+    library.save(replace(studio, settings={**studio.settings, name: value}))
+
+
+def material_names(library: Library) -> dict[str, str]:
+    """What she calls every cement and pigment, by uid."""
+    materials: list[Cement | PigmentRecord] = [*library.list(Cement), *library.list(PigmentRecord)]
+    return {each.uid: each.name for each in materials}
 
 
 _RANGES = {

@@ -24,7 +24,7 @@ from ..library import (
 from ..library.values import folded
 from ..studio import MEASURED, newest_learned
 from .lots import ASKED, questions
-from .pieces import drying, ready_words, stage, weights_of
+from .pieces import drying, last_weighed, ready_words, stage
 from .tile_board import BOARD
 from .weighing import BOWL, bowls_begun
 
@@ -120,7 +120,7 @@ def _pieces(library: Library, now: datetime) -> Iterable[Need]:
     for piece in library.list(Piece):
         at = stage(library, piece, now)
         if at == "drying":
-            last = max((each.weighed_at for each in weights_of(library, piece) if each.weighed_at), default=None)
+            last = last_weighed(library, piece)
             if last is not None and now - last < _WEIGH_AGAIN:
                 continue
         waiting.setdefault((piece.batch_uid or piece.uid, at), []).append(piece)

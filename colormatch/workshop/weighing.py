@@ -21,7 +21,7 @@ from ..frozen import FrozenMapping
 from ..library import BatchRecord, ConflictError, Draft, Library, draft, drop_draft, save_draft, undo_draft
 from ..loads import ASTM_C979_MAXIMUM
 from ..palette import Palette
-from ..saying import compared
+from ..saying import capital, compared
 from ..shade import Shade
 from .numbers import Choice, Question, read_number
 from .plans import plan_of
@@ -108,8 +108,7 @@ def step_words(knowledge: Palette, weighing: Weighing) -> tuple[str, str, str]:
     step = weighing.step
     if step is None:
         return "", "", ""
-    label = knowledge.label(step.material)
-    label = label[:1].upper() + label[1:]
+    label = capital(knowledge.label(step.material))
     work = {
         "zero": "Put the empty bowl on the scale and zero it.",
         "cement": "Zero the scale, bowl on it.",
