@@ -28,9 +28,9 @@ Advice = Literal["leave it", "correct it", "start again"]
 # dE00: below the first nothing is seen, above the second it is another shade; the third is a judgement.
 _LEAVE_BELOW, _START_AGAIN_ABOVE, _GAIN_WORTH_IT = ALIKE, READS_AS_ONE, 0.2
 _EXTRA_CEMENT = 0.25  # of the cement; more than that seldom fits the bowl (common practice, no source)
-# Enough for every one of 620 random mistakes to come within 0.1 dE00 of brute force (tests/bench); of 120, a crowd of
-# 80 missed by that much once, and one that strays half as far from the plan by 0.8.
-_GENERATIONS, _CROWD, _SEED = 180, 120, 1
+# Enough for every one of 620 random mistakes to come within 0.1 dE00 of brute force (tests/bench); a crowd of 30 missed
+# by 0.12 once, one that begins around the plan alone too.
+_GENERATIONS, _CROWD, _SEED = 180, 60, 1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,8 +58,7 @@ class Correction:
 def correct_weighing(palette: Palette, bowl: Bowl) -> Correction:
     """How to come back to the shade of the sheet from what is in the bowl, on the marks of its scales."""
     trouble = _Trouble(palette, bowl)
-    finish = np.append(np.maximum(trouble.planned_g - trouble.inside_g, 0.0), 0.0)
-    best = trouble.nearest()
+    finish, best = trouble.finish_g, trouble.nearest()
     possible = bool(trouble.after(best[None])[2] == 0)
     best = best if possible else finish
     (left, corrected), (off_left, off), (past, _) = trouble.after(np.array([finish, best]))
@@ -75,7 +74,10 @@ def correct_weighing(palette: Palette, bowl: Bowl) -> Correction:
 
 
 class _Trouble:
-    """A bowl by its n pigments: grams planned and inside (n,), the cement it ends with at least, the shade wanted."""
+    """A bowl by its n pigments: grams planned and inside (n,), the cement it ends with at least, the shade wanted.
+
+    finish_g: what finishing the sheet still takes of each pigment and of cement (n + 1,).
+    """
 
     def __init__(self, palette: Palette, bowl: Bowl) -> None:
         sheet, inside = bowl.sheet, bowl.inside
@@ -88,6 +90,7 @@ class _Trouble:
         self.planned_g, self.inside_g = (
             np.array([grams.get(name, 0.0) for name in self.names]) for grams in (sheet.pigments_g, inside)
         )
+        self.finish_g = np.append(np.maximum(self.planned_g - self.inside_g, 0.0), 0.0)
         known, columns = palette.coefficients(sheet.base), [list(palette.pigments).index(name) for name in self.names]
         self.known = replace(known, pigment_k=known.pigment_k[columns], pigment_s=known.pigment_s[columns])
         self.planned_loads = self.planned_g / sheet.cement_g
@@ -109,16 +112,18 @@ class _Trouble:
             _, delta_e, past = self.after(marks.T * mark)
             return delta_e + np.where(past > 0, 100 + 1e4 * past, 0.0)  # no bowl past the cap is ever the nearest
 
-        extra, rng, shape = _EXTRA_CEMENT * self.cement_g, np.random.default_rng(_SEED), (_CROWD, len(self.names))
+        n, extra, rng = len(self.names), _EXTRA_CEMENT * self.cement_g, np.random.default_rng(_SEED)
         room = max(self.cap * (self.cement_g + extra) - self.inside_g.sum(), 0.0)
-        high = np.floor(np.append(np.full(len(self.names), room), extra) / mark + 1e-9)
-        more = rng.uniform(0, extra, (_CROWD, 1))
-        loads = self.planned_loads * rng.lognormal(0, 1, shape) + rng.normal(0, 0.1 * self.cap, shape)
-        crowd = np.hstack([loads * (self.cement_g + more) - self.inside_g, more])
+        high = np.floor(np.append(np.full(n, room), extra) / mark + 1e-9)
+        # Half the crowd near the wanted loads, held at any amount of cement; half anywhere, mostly near nothing.
+        more, held = rng.uniform(0, extra, (_CROWD, 1)), self.planned_loads * rng.uniform(0.7, 1.3, (_CROWD, n))
+        near = np.hstack([held * (self.cement_g + more) - self.inside_g, more]) / mark
+        near[:, :-1] += rng.uniform(-3, 3, (_CROWD, n))
+        crowd = np.vstack([self.finish_g / mark, near, rng.random(near.shape) ** 3 * high])
         found = differential_evolution(
             off,  # type: ignore[arg-type]  # vectorized: the whole crowd at once
             Bounds(np.zeros(len(high)), np.maximum(high, 1e-9)),
-            init=np.clip(np.round(crowd / mark), 0, high),
+            init=np.clip(np.round(crowd), 0, high),
             integrality=np.ones(len(high), dtype=bool),
             strategy="rand1bin",  # the crowd stays apart: doses of few marks have many hollows
             vectorized=True, updating="deferred", polish=False, maxiter=_GENERATIONS, tol=1e-3, atol=1e-3,

@@ -78,12 +78,11 @@ def partners(
     base: str,
     library: Sequence[LibraryShade] = (),
     limits: Limits | None = None,
-    state: str = "dry",
     count: int = 2,
 ) -> tuple[Partner, ...]:
     """Second tones for a shade, or for the loads of a recipe: at most `count` from each origin per relation.
 
-    library: shades to choose from, in `state`. limits: cap, pigments and number of pigments of new
+    library: dry shades to choose from. limits: cap, pigments and number of pigments of new
     recipes in `base`; at most three pigments are tried, in round loads. Pigments shared with the first
     tone are preferred. Every suggestion reads as two with it, by `contrast`'s threshold.
     Raises InputError, LoadError or UnknownNameError.
@@ -96,7 +95,7 @@ def partners(
         own, lab = set[str](), first.lab
     else:
         own = {name for name, load in first.items() if load > 0}
-        lab = palette.predict(first, base, state).lab
+        lab = palette.predict(first, base).lab
     suggestions: list[Partner] = []
     if library:
         labs = np.array([entry.shade.lab for entry in library])
@@ -105,12 +104,12 @@ def partners(
         for kind, row in _chosen(lab, labs, shared, sizes, count):
             suggestions.append(_partner(kind, "library", library[row], lab, own))
     loads = fan_of_recipes(palette, limits or Limits())
-    labs = palette.predict_many(loads, base=base, state=state)
+    labs = palette.predict_many(loads, base=base)
     names = np.array(list(palette.pigments))
     shared, sizes = np.any(loads[:, np.isin(names, list(own))] > 0, axis=1), np.sum(loads > 0, axis=1)
     for kind, row in _chosen(lab, labs, shared, sizes, count):
         recipe = {str(n): float(load) for n, load in zip(names, loads[row], strict=True) if load > 0}
-        shade = palette.predict(recipe, base, state)
+        shade = palette.predict(recipe, base)
         entry = LibraryShade(_in_words(palette, base, recipe), shade, base, recipe)
         suggestions.append(_partner(kind, "reach", entry, lab, own))
     return tuple(sorted(suggestions, key=lambda partner: RELATIONS.index(partner.relation)))

@@ -28,13 +28,7 @@ small { display: block; font-size: .85em; }
 """
 
 
-def tile_sheet_html(
-    tiles: Sequence[tuple[str, FloatArray]],
-    *,
-    water: str = "",
-    cautions: Sequence[str] = (),
-    title: str = "Tiles to cast",
-) -> str:
+def tile_sheet_html(tiles: Sequence[tuple[str, FloatArray]], *, water: str = "", cautions: Sequence[str] = ()) -> str:
     """A whole HTML document, nothing loaded from elsewhere, every name escaped.
 
     tiles: (what to weigh, parts separated by "; "; predicted dry CIELAB (3,)) in the order they are laid out.
@@ -46,7 +40,7 @@ def tile_sheet_html(
         "<!doctype html>\n<html lang='en'><head><meta charset='utf-8'>"
         "<meta http-equiv='Content-Security-Policy' content=\"default-src 'none'; style-src 'unsafe-inline'\">"
         "<meta name='viewport' content='width=device-width, initial-scale=1'>"
-        f"<title>{escape(title)}</title><style>{_STYLE}</style></head><body><h1>{escape(title)}</h1>"
+        f"<title>Tiles to cast</title><style>{_STYLE}</style></head><body><h1>Tiles to cast</h1>"
         f"<p>{escape(water)} {THEN}</p>{notes}<ol>{rows}</ol></body></html>\n"
     )
 

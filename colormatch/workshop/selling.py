@@ -40,7 +40,6 @@ class Card:
     shades: FrozenMapping[str, Shade]
     measured: tuple[str, ...]
     lines: tuple[str, ...]
-    form: str = "cup"
 
 
 def cost_words(library: Library, piece: Piece) -> str:
@@ -53,7 +52,7 @@ def cost_words(library: Library, piece: Piece) -> str:
     return f"{found.per_piece:.2f} {found.currency}".strip() + (f", {without} not counted: no price" if without else "")
 
 
-def customer_card(library: Library, knowledge: Palette, swatch: Swatch, *, form: str = "cup") -> Card:
+def customer_card(library: Library, knowledge: Palette, swatch: Swatch) -> Card:
     """The card of a swatch: its shade dry, wet and sealed, how far pieces differ, the light to judge it in."""
     recipe = library.find_one(RecipeRecord, swatch.recipe_uid) if swatch.recipe_uid else None
     own = [each for each in library.list(ShadeRecord, swatch_uid=swatch.uid)
@@ -78,16 +77,14 @@ def customer_card(library: Library, knowledge: Palette, swatch: Swatch, *, form:
         f"Judge it in {light}. Wet, it is darker until it has dried again.",
         PREVIEW,
     )
-    return Card(swatch.name, studio.name if studio else "", FrozenMapping(shades), measured, lines, form)
+    return Card(swatch.name, studio.name if studio else "", FrozenMapping(shades), measured, lines)
 
 
-def card_png(card: Card, *, width: int = 900) -> bytes:
+def card_png(card: Card) -> bytes:
     """The card as a picture to send."""
     from ..render.customer import customer_card as drawn
 
-    picture = drawn(
-        title=card.title, maker=card.maker, shades=card.shades, lines=card.lines, form=card.form, width=width
-    )  # fmt: skip
+    picture = drawn(title=card.title, maker=card.maker, shades=card.shades, lines=card.lines)
     buffer = io.BytesIO()
     picture.save(buffer, "PNG")
     return buffer.getvalue()

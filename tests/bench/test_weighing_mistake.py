@@ -182,7 +182,8 @@ def compare(palette, slips, seed):
         slip = bowl(weighed, loads, cement_g=cement)
         answer = correct_weighing(palette, slip)
         cap = highest_load(0.05, list(loads), {name: palette.pigments[name].maximum_load for name in loads})
-        best = brute_force(palette, dict(slip.sheet.loads), cement, weighed, extra, cap, rng)
+        there = {name: load for name, load in slip.sheet.loads.items() if load + weighed.get(name, 0.0) > 0}
+        best = brute_force(palette, there, cement, weighed, extra, cap, rng)
         advices.append(answer.advice)
         if np.isinf(best):
             assert answer.advice == "start again"

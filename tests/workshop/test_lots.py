@@ -93,7 +93,7 @@ def test_what_cannot_be_kept_whole_makes_no_bag_without_its_tiles(season, monkey
 
     keep = writing.keep
     monkeypatch.setattr(writing, "keep", full)
-    with pytest.raises(DiskFullError):
+    with pytest.raises(DiskFullError, match="The disk is full"):
         accept(studio, Question("bag", "white-quick", tuple(each.uid for each in blanks), ""))
     assert [each.uid for each in studio.list(Cement)] == ["white-quick"]
 

@@ -111,7 +111,7 @@ def test_a_usual_mould_in_the_bin_is_not_what_forms_start_with(studio):
 
 
 def test_a_new_bag_without_its_lot_is_not_kept(studio):
-    with pytest.raises(LibraryError):
+    with pytest.raises(LibraryError, match="price per kg"):
         add_lot(studio, studio.get(Cement, "white-quick"), as_new=True, price_per_kg=-1.0)
     assert studio.count(Cement) == 1
 
