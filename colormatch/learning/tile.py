@@ -169,6 +169,8 @@ def _of_row(row: Mapping[str, Any], number: int) -> Tile:
             name: typed_number(row[name], name) for name in ("L", "a", "b", *_NUMBERS) if not _empty(row.get(name))
         }
         lab = tuple(given.pop(name) for name in "Lab")
+        if given.get("sd") == 0:
+            raise InputError(f"sd is 0, but no measurement is exact; leave the cell empty for the usual {PHOTO_SD:g}.")
         shade = Shade(lab, sd=given.pop("sd", PHOTO_SD))
         texts = {name: str(row[name]).strip() for name in _TEXTS if not _empty(row.get(name))}
         rest = {name: value for name, value in row.items() if name not in (*_NEEDED, *_TEXTS, *_NUMBERS)}

@@ -40,6 +40,7 @@ def test_a_table_becomes_tiles():
         ({"base": ["white-cement", None]}, "Row 2 of the tiles: base is empty"),
         ({"red-iron-oxide": [2, 0]}, "Row 1 of the tiles: The load of red-iron-oxide is 2"),
         ({"state": ["moist", ""]}, "Row 1 of the tiles: .*moist"),
+        ({"sd": [0.5, 0]}, "Row 2 of the tiles: sd is 0, but no measurement is exact"),
         ({"a": [1]}, "not equally long"),
     ],
 )
