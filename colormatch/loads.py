@@ -14,6 +14,7 @@ STUDIO_CAP = 0.05  # the most a studio uses unless it says otherwise; common pra
 ASTM_C979_MAXIMUM = 0.10  # g pigment per g cement, ASTM C979 clause 1.4
 TINT_LADDER = (0.005, 0.01, 0.02, 0.05)  # loads that show a pigment from pale to deep; common practice, no source
 TINT_LOAD = 0.02  # mid of the usual doses, so the tile that tells most; common practice, no source
+LEAST_WATER, MOST_WATER = 0.1, 1.0  # g per g of cement: a mix that can be poured, and no soup; from memory
 SLACK = 1e-9  # rounding of sums of weighed grams
 
 

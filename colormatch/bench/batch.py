@@ -15,10 +15,9 @@ from dataclasses import dataclass
 from ..arrays import number_between, scale_step, whole_number_between
 from ..errors import InputError, LoadError, RecipeError
 from ..frozen import FrozenMapping
-from ..loads import ASTM_C979_MAXIMUM, SLACK, STUDIO_CAP, Mix
+from ..loads import ASTM_C979_MAXIMUM, LEAST_WATER, MOST_WATER, SLACK, STUDIO_CAP, Mix
 
 WATER_PER_CEMENT = 0.25  # 4 : 1; common practice, no source
-LEAST_WATER, MOST_WATER = 0.1, 1.0  # the same: what is still a mix that can be poured, and no soup; from memory
 FIRST_WATER = 50 / 65  # share of the water that goes in first; common practice, no source
 WASTE = 0.10  # what stays in bowls and on tools; common practice, no source
 MOST_G = 100_000.0  # no studio weighs more at once

@@ -9,8 +9,9 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, ClassVar
 
+from ..arrays import SCALE_STEPS_G
 from ..errors import LibraryError
-from ..loads import ASTM_C979_MAXIMUM
+from ..loads import ASTM_C979_MAXIMUM, LEAST_WATER, MOST_WATER
 from . import fields as f
 from .fields import kept
 from .record import NAME, NOTES, Record
@@ -24,8 +25,8 @@ class Studio(Record, kind="studio", table="studio"):
 
     # The settings that are calculated with: lowest, highest (wider than any workshop's).
     NUMBERS: ClassVar[Mapping[str, tuple[float, float]]] = {
-        "load_cap": (0.0001, ASTM_C979_MAXIMUM), "scale_step_g": (0.0001, 50), "bulk_step_g": (0.0001, 50),
-        "water_per_cement": (0.1, 1), "waste": (0, 0.9),
+        "load_cap": (0.0001, ASTM_C979_MAXIMUM), "scale_step_g": SCALE_STEPS_G, "bulk_step_g": SCALE_STEPS_G,
+        "water_per_cement": (LEAST_WATER, MOST_WATER), "waste": (0, 0.9),
     }  # fmt: skip
     name: str = kept(NAME)
     invented: bool = kept(f.Flag())

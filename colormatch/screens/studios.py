@@ -25,7 +25,7 @@ from colormatch.palette import Palette
 from colormatch.photo import to_fractions
 from colormatch.screens.state import Marks, Upload, forget_in_hand, studio
 from colormatch.studio import learn_studio, newest_learned, studio_palette
-from colormatch.workshop.shelf import offer
+from colormatch.workshop.shelf import offer, studio_of
 
 LOCATION = "COLORMATCH_LIBRARY"  # a folder or a PostgreSQL URL; set by `colormatch page --library`
 
@@ -52,7 +52,7 @@ def _opened(which: str, location: str | None) -> Library:
 
 def settings() -> Studio:
     """The studio's own record; an unnamed one before it was filled in."""
-    return library().find_one(Studio, "studio") or Studio(uid="studio", name="My studio")
+    return studio_of(library())
 
 
 def photograph_names(state: str = "") -> dict[str, str]:

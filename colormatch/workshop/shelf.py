@@ -15,11 +15,11 @@ from typing import TYPE_CHECKING, TypeVar
 import numpy as np
 
 from ..arrays import SCALE_STEPS_G
-from ..bench.batch import LEAST_WATER, MOST_WATER, WASTE, WATER_PER_CEMENT
+from ..bench.batch import WASTE, WATER_PER_CEMENT
 from ..difference import JUST_SEEN
 from ..errors import InputError
 from ..library import BatchRecord, Cement, CementLot, Library, Mould, PigmentLot, PigmentRecord, Studio, newest_price
-from ..loads import ASTM_C979_MAXIMUM, STUDIO_CAP
+from ..loads import ASTM_C979_MAXIMUM, LEAST_WATER, MOST_WATER, STUDIO_CAP
 from ..palette import Palette
 
 if TYPE_CHECKING:
