@@ -49,7 +49,7 @@ def starter_palette() -> Palette:
     layout = Layout(tuple(bases), tuple(pigments), _STATES)
     mean, covariance = np.zeros(layout.size), np.zeros((layout.size, layout.size))
     for name, entry in bases.items():
-        # half of the doubt is the shape, smooth over a third of the spectrum: a cement has no band edges; from memory
+        # half of it is the shape, smooth over a third of the spectrum: a cement has no band edges; from memory
         absorption = CurvePrior(0.5 * entry["prior_sd_log"], entry["prior_sd_log"], length_nm=150.0)
         scatter_sd = 0.0 if name == REFERENCE_BASE else _GREY_SCATTER_SD
         covariance[layout.base(name), layout.base(name)] = base_covariance(absorption, scatter_sd)

@@ -56,7 +56,7 @@ def test_the_many_and_the_one_agree():
     np.testing.assert_allclose(many[0], PALETTE.predict(loads, "white-cement", "sealed").lab, atol=1e-9)
 
 
-def test_every_prediction_carries_its_doubt():
+def test_every_prediction_carries_its_uncertainty():
     shade = PALETTE.predict({"yellow-iron-oxide": 0.02}, "white-cement")
     assert shade.sd > PALETTE.cast_sd
     _, model_only = PALETTE.predict_with_covariance(
@@ -134,14 +134,14 @@ def test_drying_runs_from_demould_to_dry():
 
 
 class TestGrowing:
-    def test_an_unknown_pigment_is_in_wide_doubt_and_disturbs_nobody(self):
+    def test_an_unknown_pigment_is_widely_uncertain_and_disturbs_nobody(self):
         grown = PALETTE.with_pigment("jar-7")
         assert list(grown.pigments)[-1] == "jar-7"
         assert grown.predict({"jar-7": 0.02}, "white-cement").sd > 10
         same = {"red-iron-oxide": 0.02}
         assert grown.predict(same, "white-cement") == PALETTE.predict(same, "white-cement")
 
-    def test_a_new_lot_starts_from_the_old_one_with_more_doubt(self):
+    def test_a_new_lot_starts_from_the_old_one_with_more_uncertainty(self):
         grown = PALETTE.with_pigment("red-lot-2", like="red-iron-oxide", price_per_kg=9.0)
         old, new = (grown.predict({name: 0.02}, "white-cement") for name in ("red-iron-oxide", "red-lot-2"))
         np.testing.assert_allclose(old.lab, new.lab)

@@ -20,7 +20,7 @@ def test_equal_shades_are_one_key():
     assert one != Shade((50, 1, 2), sd=0.8)
 
 
-def test_without_doubt_it_is_exact():
+def test_without_uncertainty_it_is_exact():
     assert Shade((50, 1, 2)).sd == 0
 
 

@@ -1,6 +1,6 @@
 """What goes with a shade: lighter or darker of the same hue, a near hue, the opposite hue.
 
-From the maker's own library, and from reach: a fan of recipes in round loads, all predicted at once.
+From the maker's own library, and from reach: every mix in round loads, all predicted at once.
 """
 
 from __future__ import annotations
@@ -103,7 +103,7 @@ def partners(
         shared, sizes = np.array([bool(own & each) for each in used]), np.array([len(each) for each in used])
         for kind, row in _chosen(lab, labs, shared, sizes, count):
             suggestions.append(_partner(kind, "library", library[row], lab, own))
-    loads = fan_of_recipes(palette, limits or Limits())
+    loads = round_mixes(palette, limits or Limits())
     labs = palette.predict_many(loads, base=base)
     names = np.array(list(palette.pigments))
     shared, sizes = np.any(loads[:, np.isin(names, list(own))] > 0, axis=1), np.sum(loads > 0, axis=1)
@@ -115,7 +115,7 @@ def partners(
     return tuple(sorted(suggestions, key=lambda partner: RELATIONS.index(partner.relation)))
 
 
-def fan_of_recipes(palette: Palette, limits: Limits) -> FloatArray:
+def round_mixes(palette: Palette, limits: Limits) -> FloatArray:
     """(n, n_pigments) all mixes of up to three allowed pigments in round loads, within every cap; bare first.
 
     Some tens of thousands for a dozen pigments. Of `limits`: load_cap, max_pigments, pigments, never_use.

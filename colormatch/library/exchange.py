@@ -164,7 +164,7 @@ def _texts(chosen: dict[str, list[Record]]) -> Iterator[tuple[str, str]]:
     studio = next((each for each in chosen["studio"] if isinstance(each, Studio)), None)
     head: dict[str, object] = {"format": FORMAT, "format_version": FORMAT_VERSION}
     if studio:
-        head["studio"] = tabulated.told(studio)
+        head["studio"] = tabulated.exported(studio)
     yield LIBRARY_FILE, tomli_w.dumps(head)
     yield README_FILE, _readme(studio)
     for name, kind in KINDS.items():

@@ -142,13 +142,13 @@ def _head(source: Source) -> dict[str, Any]:
 
 
 def _studio(head: Mapping[str, Any]) -> Studio | None:
-    told = head.get("studio")
-    if told is None:
+    given = head.get("studio")
+    if given is None:
         return None
-    if not isinstance(told, dict):
+    if not isinstance(given, dict):
         raise ExchangeError(f"[studio] in {LIBRARY_FILE} must be a table.")
     with tabulated.at(LIBRARY_FILE):
-        return record_from(Studio, told, uid="studio")
+        return record_from(Studio, given, uid="studio")
 
 
 def _verify_checksums(source: Source, progress: Progress) -> list[str]:

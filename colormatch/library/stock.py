@@ -114,8 +114,8 @@ def _low(library: Library, materials: Iterable[PigmentRecord | Cement]) -> list[
         if lot.stock_g is not None:
             left[lot.material_uid] += lot.stock_g
     used = _used_per_batch(library, lots)
-    told = [(each, _sentence(each, left[each.uid], used.get(each.uid, 0.0))) for each in materials if each.uid in left]
-    return [StockWarning(each.KIND, each.uid, sentence) for each, sentence in told if sentence]
+    found = [(each, _sentence(each, left[each.uid], used.get(each.uid, 0.0))) for each in materials if each.uid in left]
+    return [StockWarning(each.KIND, each.uid, sentence) for each, sentence in found if sentence]
 
 
 def _sentence(material: PigmentRecord | Cement, left_g: float, per_batch_g: float) -> str:

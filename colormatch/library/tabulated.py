@@ -43,10 +43,10 @@ MOST_LINES = 100_000  # beyond any studio's
 
 def to_toml(kind: type[Record], records: Sequence[Record]) -> str:
     """`[[kind]]` tables, one per record; fields that hold their default are left out."""
-    return tomli_w.dumps({kind.KIND: [{"uid": each.uid, **told(each)} for each in records]})
+    return tomli_w.dumps({kind.KIND: [{"uid": each.uid, **exported(each)} for each in records]})
 
 
-def told(record: Record) -> Content:
+def exported(record: Record) -> Content:
     """The plain content of a record, without fields that hold their default or are kept in other files."""
     defaults = {
         each.name: each.default_factory() if each.default_factory is not MISSING else each.default
@@ -91,7 +91,7 @@ def toml_content(text: str, file: str) -> Content:
 
 def to_csv(kind: type[Record], records: Sequence[Record]) -> str:
     """A header and one line per record."""
-    known = _told_in_csv(kind)
+    known = _in_csv(kind)
     pigments = sorted({uid for each in records for uid in getattr(each, "loads", {})})
     header = ["uid"]
     for name, spec in known.items():
@@ -110,7 +110,7 @@ def from_csv(kind: type[Record], text: str, file: str) -> list[Record]:
     header, *lines = csv_lines(text, file)
     if not header or header[0] != "uid":
         raise ExchangeError(f"{file} must begin with a column 'uid', columns parted by commas.")
-    known = _told_in_csv(kind)
+    known = _in_csv(kind)
     understood = {"uid", *(c for name, spec in known.items() for c in spec.headers(name))}
     strange = [c for c in header if c not in understood and not c.startswith(LOAD)]
     if strange or len(set(header)) != len(header):
@@ -176,7 +176,7 @@ def _quoted(cell: str) -> str:
     return '"' + cell.replace('"', '""') + '"' if set(cell) & set(',"\r\n') else cell
 
 
-def _told_in_csv(kind: type[Record]) -> dict[str, Field]:
+def _in_csv(kind: type[Record]) -> dict[str, Field]:
     return {n: s for n, s in specs(kind).items() if n not in SPECTRUM and not isinstance(s, Blob)}
 
 

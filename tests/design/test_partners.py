@@ -5,7 +5,7 @@ import pytest
 
 import colormatch as cm
 from colormatch.design import LibraryShade, partners, relation
-from colormatch.design.pairing import fan_of_recipes
+from colormatch.design.pairing import round_mixes
 from colormatch.errors import InputError, UnknownNameError
 from colormatch.recipes.limits import Limits
 
@@ -61,13 +61,13 @@ def test_limits_hold_in_every_suggestion():
 
 
 def test_the_fan_is_all_mixes_within_the_caps():
-    loads = fan_of_recipes(PALETTE, Limits(load_cap=0.05))
+    loads = round_mixes(PALETTE, Limits(load_cap=0.05))
     maxima = np.array([pigment.maximum_load for pigment in PALETTE.pigments.values()])
     caps = np.where(loads > 0, maxima, 0.05).min(axis=1)
     assert (loads.sum(axis=1) <= np.minimum(caps, 0.05) + 1e-12).all()
     assert len(np.unique(loads, axis=0)) == len(loads)
     assert (loads[0] == 0).all()
-    only = fan_of_recipes(PALETTE, Limits(pigments=["carbon-black"]))
+    only = round_mixes(PALETTE, Limits(pigments=["carbon-black"]))
     assert len(only) == 1 + sum(load <= maxima[-1] for load in (0.001, 0.0025, 0.005, 0.01, 0.02, 0.03, 0.05))
 
 

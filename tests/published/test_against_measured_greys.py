@@ -75,9 +75,9 @@ def learned_from(palette, spectra):
             cm.Tile.from_spectrum("white-paint", {"black-paint": load}, WAVELENGTHS_NM, curve, spectrum_sd=0.002)
             for load, curve in zip(loads, spectra, strict=True)
         ]
-        belief, report = cm.learn(palette, tiles)
-        loads = [load_of(belief, value) for value in lightness[:-1]] + [FULL_LOAD]
-    return belief, report
+        posterior, report = cm.learn(palette, tiles)
+        loads = [load_of(posterior, value) for value in lightness[:-1]] + [FULL_LOAD]
+    return posterior, report
 
 
 @pytest.mark.slow
