@@ -85,6 +85,18 @@ def test_from_a_colour_to_the_next_batch(run, tmp_path):
     assert {each["kind"] for each in needs["today"]} >= {"plan"}
 
 
+def test_too_much_in_the_bowl_is_answered_in_words(run):
+    run("preview", "Brick red=2%", "--keep", "Plain red")
+    code = re.search(r"code (\w{6})", run("bench", "plan", "Plain red")).group(1)
+    cement = re.search(r"Step 2 of \d+\. [^:\n]+: ([\d.]+) g", run("bench", "bowl", code, typed="ok\n\n")).group(1)
+    red = re.search(r"Step 3 of \d+\. [^:\n]+: ([\d.]+) g", run("bench", "bowl", code, typed=f"{cement}\n\n")).group(1)
+    said = run("bench", "bowl", code, typed=f"{1.3 * float(red):.1f}\n\n")
+    assert "Still to weigh:" in said
+    assert "No water is in yet: add it dry" in said
+    assert "Brick red" not in said.split("Still to weigh:")[1]  # there is enough of it
+    assert "Step 4 of" in run("bench", "bowl", code, typed="leave\n\n")
+
+
 def test_today_in_a_new_studio_names_the_first_steps(run):
     said = run("today")
     assert "x Your cement" in said
