@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -16,7 +17,7 @@ from .camera_model import (
     prior_covariance,
     sensor_curves,
 )
-from .population import DARKEST, Reading, seen_like
+from .population import Reading, View
 
 FEWEST_TO_CHOOSE = 8  # references: fewer cannot tell the camera from its light (8 parameters of light and balance)
 # dE00 that a chart usually fits to. One that fits worse shows a camera of another kind, which errs more between the
@@ -85,6 +86,10 @@ class Correction:
             return self.misfit
         return self.misfit * max(1.0, self.misfit / _USUAL_MISFIT)
 
+    @cached_property
+    def _view(self) -> View:
+        return View.through(sensor_curves(self.estimate.mean))
+
     def light(self, rgb: FloatArray, place: FloatArray) -> FloatArray:
         """Light (n, 3), relative to a white's, of linear rgb (n, 3) at one place (2,)."""
         return light_seen(self.estimate.mean, rgb, np.repeat(place[None], len(rgb), axis=0))
@@ -93,14 +98,14 @@ class Correction:
         self, rgb: FloatArray, place: FloatArray, noise: FloatArray | None = None
     ) -> tuple[FloatArray, FloatArray]:
         """CIELAB (3,) and covariance (3, 3) of linear rgb (3,) at place (2,); noise: the covariance of rgb."""
-        like, spread = self._read(rgb, place)
+        light, like, spread = self._read(rgb, place)
         lab = like.lab
         unlike = _POPULATION_SHARE * like.covariance
         if len(self.kin_lab):
             off, share = self._from_kin(lab)
             lab, unlike = lab - off, unlike * share
         own = np.linalg.inv(metric(lab)) * self._between**2
-        level = self.unevenness * like.slopes.sum(axis=1)
+        level = self.unevenness * like.slopes @ light
         total = self.calibration * (unlike + spread + own) + np.outer(level, level)
         if noise is not None:
             slopes = self._slopes(like, rgb, place)
@@ -111,16 +116,16 @@ class Correction:
         """(3, 3) derivatives of CIELAB in linear rgb."""
         step = np.maximum(0.01 * rgb, 1e-4)
         around = np.vstack([rgb, rgb + np.diag(step)])
-        log = np.log(np.maximum(self.light(around, place), DARKEST))
-        return np.asarray(like.slopes @ ((log[1:] - log[0]).T / step))
+        light = self.light(around, place)
+        return np.asarray(like.slopes @ ((light[1:] - light[0]).T / step))
 
-    def _read(self, rgb: FloatArray, place: FloatArray) -> tuple[Reading, FloatArray]:
+    def _read(self, rgb: FloatArray, place: FloatArray) -> tuple[FloatArray, Reading, FloatArray]:
         mean = self.estimate.mean
         light, slopes = light_seen_with_slopes(mean, rgb[None], place[None])
-        like = seen_like(light[0], sensor_curves(mean))
+        like = self._view.read(light[0])
         change = np.concatenate([slopes[0], -expected_slopes(like.reflectance[None], np.eye(3)[None])[0]], axis=1)
-        turn = like.slopes / np.maximum(light[0], DARKEST) @ change
-        return like, turn @ self.estimate.covariance @ turn.T
+        turn = like.slopes @ change
+        return light[0], like, turn @ self.estimate.covariance @ turn.T
 
     def _from_kin(self, lab: FloatArray) -> tuple[FloatArray, float]:
         """What like swatches say the camera sees wrongly here (Gaussian-process regression), and the share

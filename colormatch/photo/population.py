@@ -1,9 +1,10 @@
 """What surfaces there are: a fixed population of reflectances, to tell colour from three channels.
 
 A camera does not see as an eye does, so two surfaces it sees alike may differ. Which colour is meant is
-read off the surfaces of this population that would look like it to this camera; how far those differ among
-themselves is part of the stated uncertainty. The population: cement with the starter pigments, their curves
-varied; cement with made-up pigments; and smooth reflectances of anything.
+read off the surfaces of this population that would look like it to this camera: by one matrix for all of them, and
+what that leaves for those nearby. How far those differ among themselves is part of the stated uncertainty. The
+population: cement with the starter pigments, their curves varied; cement with made-up pigments; and smooth
+reflectances of anything.
 """
 
 from __future__ import annotations
@@ -15,31 +16,43 @@ from functools import cache
 import numpy as np
 
 from ..arrays import FloatArray, read_only
-from ..colorimetry import reflectance_to_lab
+from ..colorimetry import (
+    lab_jacobian,
+    linear_rgb_to_xyz,
+    reflectance_to_lab,
+    reflectance_to_xyz,
+    xyz_to_lab,
+    xyz_to_linear_rgb,
+)
 from ..data import read_records
 from ..kubelka_munk import reflectance_from_ks
 from ..spectra import N_BANDS, WAVELENGTHS_NM
 
-_COUNTS = {"starter": 2400, "made up": 1200, "smooth": 900}  # enough for _NEIGHBOURS near any shade; a judgement
+# Two of three pieces are of cement with pigments like the starters; the rest stand for jars and wanted colours of which
+# nothing is known. Chosen, with the ranges below, on spectra without pictures: simulated castings (96000 to 96317) and
+# 84 measured oil paints (Geldof et al. 2018).
+_COUNTS = {"starter": 4800, "made up": 1500, "smooth": 900}
+_MOST_PIGMENTS = 3  # in one piece
 _NEIGHBOURS = 90  # a straight line through three channels wants some tens; a judgement
 _SEED = 2026  # any: the same surfaces every time
 _BANDS_NM, _BAND_WIDTH_NM = np.array([450.0, 545.0, 620.0]), 60.0  # about where each of an eye's channels is
-DARKEST = 2e-3  # linear light: below it a camera shows noise
-_RIDGE = 1e-4  # keeps the line through neighbours of one colour finite
+_DARK = 0.05  # linear light: a matrix may err as much below it
+_RIDGE = 0.1  # CIELAB squared: keeps the line through neighbours of one colour finite
 
 
 @dataclass(frozen=True, eq=False)
 class Population:
-    """Reflectances (n, 31) and their CIELAB (n, 3)."""
+    """Reflectances (n, 31), their CIELAB (n, 3) and linear sRGB (n, 3)."""
 
     reflectance: FloatArray
     lab: FloatArray
+    rgb: FloatArray
 
 
 @dataclass(frozen=True, eq=False)
 class Reading:
     """A surface as read off its neighbours: CIELAB (3,), reflectance (31,), the slopes (3, 3) of CIELAB in
-    the coordinates asked in, and the covariance (3, 3) of what those cannot tell."""
+    what was asked for, and the covariance (3, 3) of what that cannot tell."""
 
     lab: FloatArray
     reflectance: FloatArray
@@ -49,7 +62,7 @@ class Reading:
 
 @cache
 def population() -> Population:
-    """The fixed population, made on first use (about 20 ms)."""
+    """The fixed population, made on first use (about 0.1 s)."""
     rng = np.random.default_rng(_SEED)
     kinds: dict[str, Callable[[np.random.Generator, int], FloatArray]] = {
         "starter": _starter_mixes,
@@ -57,19 +70,42 @@ def population() -> Population:
         "smooth": _smooth,
     }
     reflectance = np.concatenate([kinds[kind](rng, count) for kind, count in _COUNTS.items()])
-    return Population(read_only(reflectance), read_only(reflectance_to_lab(reflectance)))
+    rgb = xyz_to_linear_rgb(reflectance_to_xyz(reflectance))
+    return Population(read_only(reflectance), read_only(reflectance_to_lab(reflectance)), read_only(rgb))
 
 
-def seen_like(light: FloatArray, sensor: FloatArray) -> Reading:
-    """The surface meant by a light (3,), for sensor curves (31, 3); slopes are in the log of the light."""
+def to_srgb(sensor: FloatArray) -> FloatArray:
+    """(3, 3) matrix that turns the light of sensor curves (31, 3) into linear sRGB, as well as one can."""
     everyone = population()
-    seen = np.log(np.maximum(everyone.reflectance @ sensor, DARKEST))
-    return _read_off(seen, np.log(np.maximum(light, DARKEST)))
+    weight = 1 / (everyone.rgb.mean(axis=1, keepdims=True) + _DARK)
+    return np.asarray(np.linalg.lstsq(everyone.reflectance @ sensor * weight, everyone.rgb * weight, rcond=None)[0])
+
+
+@dataclass(frozen=True, eq=False)
+class View:
+    """The population as one camera sees it: matrix (3, 3) to linear sRGB, and CIELAB (n, 3) by that alone."""
+
+    matrix: FloatArray
+    lab: FloatArray
+
+    @classmethod
+    def through(cls, sensor: FloatArray) -> View:
+        """As seen through sensor curves (31, 3)."""
+        matrix = to_srgb(sensor)
+        return cls(matrix, xyz_to_lab(linear_rgb_to_xyz(population().reflectance @ sensor @ matrix)))
+
+    def read(self, light: FloatArray) -> Reading:
+        """The surface meant by a light (3,); slopes are in the light."""
+        xyz = linear_rgb_to_xyz(light @ self.matrix)
+        plain = xyz_to_lab(xyz)
+        left = _read_off(self.lab, plain, population().lab - self.lab)
+        turn = lab_jacobian(xyz) @ linear_rgb_to_xyz(self.matrix).T
+        return Reading(plain + left.lab, left.reflectance, (np.eye(3) + left.slopes) @ turn, left.covariance)
 
 
 def coloured_like(lab: FloatArray) -> Reading:
     """The surface most likely to have a CIELAB colour (3,); slopes are in CIELAB."""
-    return _read_off(population().lab, lab)
+    return _read_off(population().lab, lab, population().lab)
 
 
 def recoloured(reflectance: FloatArray, lab: FloatArray) -> FloatArray:
@@ -85,19 +121,18 @@ def recoloured(reflectance: FloatArray, lab: FloatArray) -> FloatArray:
     return np.asarray(reflectance * np.exp(amount @ bands))
 
 
-def _read_off(places: FloatArray, at: FloatArray) -> Reading:
-    """Local linear regression (Cleveland 1979) of the population's colours and reflectances on places (n, 3)."""
-    everyone = population()
+def _read_off(places: FloatArray, at: FloatArray, values: FloatArray) -> Reading:
+    """Local linear regression (Cleveland 1979) of values (n, 3) and the population's reflectances on places (n, 3)."""
     offset = places - at
     distance = np.einsum("ni,ni->n", offset, offset)
     near = np.argpartition(distance, _NEIGHBOURS)[:_NEIGHBOURS]
     reach = float(distance[near].max())
     weight = np.maximum(1 - distance[near] / max(reach, 1e-12), 0) + 1e-3
     x = np.column_stack([np.ones(_NEIGHBOURS), offset[near]])
-    y = np.column_stack([everyone.lab[near], everyone.reflectance[near]])
+    y = np.column_stack([values[near], population().reflectance[near]])
     normal = (x * weight[:, None]).T @ x + _RIDGE * np.diag([0.0, 1, 1, 1])
     fitted = np.linalg.solve(normal, (x * weight[:, None]).T @ y)
-    left = everyone.lab[near] - x @ fitted[:, :3]
+    left = values[near] - x @ fitted[:, :3]
     covariance = np.einsum("n,ni,nj->ij", weight / weight.sum(), left, left)
     # Far from everyone, the regression reaches beyond what it has seen.
     lever = float(np.linalg.inv(normal)[0, 0])
@@ -110,34 +145,36 @@ def _starter_mixes(rng: np.random.Generator, count: int) -> FloatArray:
     base_k = np.array([record["k"] for record in bases.values()])
     base_s = np.array([record["scatter"] for record in bases.values()])
     base_sd = np.array([record["prior_sd_log"] for record in bases.values()])
-    loads = _loads(rng, count, len(pigments))
+    taken = rng.uniform(size=(count, len(pigments))).argsort(axis=1)[:, :_MOST_PIGMENTS]
+    loads = _loads(rng, count)
     which = rng.integers(0, len(bases), count)
-    # Two sds at most: the prior of the starter curves is wide.
-    vary = np.exp(0.7 * sd[None, :, None] * _smooth_noise(rng, (count, len(pigments)), 70.0))
-    scatter = np.exp(0.5 * sd[None, :] * rng.normal(size=(count, len(pigments))))
+    # Of what is not known of a curve half is its shape, smooth over a third of the visible; from memory.
+    shape, strength = _smooth_noise(rng, (count, _MOST_PIGMENTS), 100.0), rng.normal(size=(count, _MOST_PIGMENTS, 1))
+    vary = np.exp(sd[taken][..., None] * (0.5 * shape + strength))
+    scatter = np.exp(0.5 * sd[taken] * rng.normal(size=(count, _MOST_PIGMENTS)))
     own = base_k[which] * np.exp(base_sd[which, None] * _smooth_noise(rng, (count,), 150.0))
-    total_k = own + np.einsum("np,pl,npl->nl", loads, k, vary)
-    total_s = base_s[which, None] + (loads * scatter) @ s
+    total_k = own + np.einsum("np,npl->nl", loads, k[taken] * vary)
+    total_s = base_s[which, None] + np.einsum("np,npl->nl", loads * scatter, s[taken])
     return reflectance_from_ks(total_k / total_s)
 
 
 def _made_up_mixes(rng: np.random.Generator, count: int) -> FloatArray:
-    """Pigments nobody has listed: an absorption edge, or two bands; ranges wide round what oxides show, from memory."""
-    shape = (count, 3, 1)
+    """Pigments nobody has listed: an absorption edge, or two bands, from faint and pure to strong and dull."""
+    shape = (count, _MOST_PIGMENTS, 1)
 
     def edge() -> FloatArray:
-        turn, width = rng.uniform(470, 630, shape), rng.uniform(8, 30, shape)
+        turn, width = rng.uniform(430, 660, shape), rng.uniform(5, 40, shape)
         return 1 / (1 + np.exp((WAVELENGTHS_NM - turn) / width))
 
     def band() -> FloatArray:
-        middle, width = rng.uniform(400, 700, shape), rng.uniform(25, 80, shape)
+        middle, width = rng.uniform(380, 720, shape), rng.uniform(20, 90, shape)
         return rng.uniform(0.2, 1, shape) * np.exp(-(((WAVELENGTHS_NM - middle) / width) ** 2))
 
     curve = np.where(rng.uniform(size=shape) < 0.5, edge(), band() + band())
-    k = rng.uniform(15, 80, shape) * curve + rng.uniform(0.5, 6, shape)
-    loads = _loads(rng, count, 3)
-    base = 0.03 + rng.uniform(0, 0.4, (count, 1))
-    scatter = 1 + (loads * rng.uniform(0, 12, (count, 3))).sum(axis=1, keepdims=True)
+    k = 10 ** rng.uniform(1, 2.5, shape) * curve + 10 ** rng.uniform(-1, 0.7, shape)
+    loads = _loads(rng, count)
+    base = 0.03 + rng.uniform(0, 0.1, (count, 1))
+    scatter = 1 + (loads * rng.uniform(0, 12, loads.shape)).sum(axis=1, keepdims=True)
     return reflectance_from_ks((base + np.einsum("np,npl->nl", loads, k)) / scatter)
 
 
@@ -146,11 +183,10 @@ def _smooth(rng: np.random.Generator, count: int) -> FloatArray:
     return reflectance_from_ks(ratio)
 
 
-def _loads(rng: np.random.Generator, count: int, pigments: int) -> FloatArray:
-    """One to three pigments each, from a trace to 6 % of the cement."""
-    order = rng.uniform(size=(count, pigments)).argsort(axis=1)
-    taken = order < rng.integers(1, 4, (count, 1))
-    return np.asarray(taken * 10 ** rng.uniform(-3, np.log10(0.06), (count, pigments)))
+def _loads(rng: np.random.Generator, count: int) -> FloatArray:
+    """(count, 3): one to three pigments each, from a trace to 6 % of the cement."""
+    taken = np.arange(_MOST_PIGMENTS) < rng.integers(1, _MOST_PIGMENTS + 1, (count, 1))
+    return np.asarray(taken * 10 ** rng.uniform(-3, np.log10(0.06), taken.shape))
 
 
 def _smooth_noise(rng: np.random.Generator, shape: tuple[int, ...], length_nm: float) -> FloatArray:

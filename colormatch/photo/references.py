@@ -168,11 +168,9 @@ def sample_references(picture: Picture, references: Sequence[Reference]) -> Foun
             raise PhotoError(
                 f"A reference is a Chart24, a GreyCard, KnownSwatches or a TileBoard, not {type(reference).__name__}."
             )
-    if corners is not None and _bright_enough(items) < FEWEST_PATCHES:
-        raise ReferenceNotFound(
-            "The chart is too bright: most of its patches have lost their colour. Photograph again with less exposure."
-        )
     usable = tuple(item for item in items if item.sample.clipped <= _CLIPPED_SHARE)
+    if corners is not None and sum(item.kind == "patch" for item in usable) < FEWEST_PATCHES:
+        raise ReferenceNotFound(_chart_lost(items))
     notes += _clipped_notes([item for item in items if item not in usable])
     return Found(usable, corners, board, 0.0 if corners is None else edge_width(picture, corners), notes)
 
@@ -247,8 +245,16 @@ def _patches(picture: Picture, corners: FloatArray, own_lab: FloatArray | None) 
     return [Sampled("patch", *patch, lab, spectrum, _PRINT_SD) for patch, lab, spectrum in known]
 
 
-def _bright_enough(items: Sequence[Sampled]) -> int:
-    return sum(item.kind == "patch" and item.sample.clipped_high <= _CLIPPED_SHARE for item in items)
+def _chart_lost(items: Sequence[Sampled]) -> str:
+    """Why too few patches of a chart can be used."""
+    if sum(item.kind == "patch" and item.sample.clipped_high <= _CLIPPED_SHARE for item in items) < FEWEST_PATCHES:
+        return (
+            "The chart is too bright: most of its patches have lost their colour. Photograph again with less exposure."
+        )
+    return (
+        "A colour channel is at zero in most patches of the chart, so that they tell nothing. Set the camera to its "
+        "natural colours, light the scene with a whiter lamp and photograph again."
+    )
 
 
 def _card(picture: Picture, card: GreyCard) -> Sampled:

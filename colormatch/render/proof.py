@@ -10,11 +10,11 @@ import numpy as np
 from ..arrays import FloatArray
 from ..colorimetry import lab_to_srgb, srgb_encode
 from ..photo import Photo, load_picture
-from ..photo.camera_model import light_seen, sensor_curves, srgb_curves
+from ..photo.camera_model import light_seen, sensor_curves
 from ..photo.correct import Correction
 from ..photo.load import PictureSource
 from ..photo.picture import Picture
-from ..photo.population import population
+from ..photo.population import to_srgb
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -67,11 +67,7 @@ def _corrected(picture: Picture, linear: FloatArray, correction: Correction, fac
     place = (np.stack([x, y], axis=-1).reshape(-1, 2) + 0.5) * factor - middle
     mean = correction.estimate.mean
     light = light_seen(mean, linear.reshape(-1, 3), place / max(picture.size))
-    spectra = population().reflectance
-    seen, meant = spectra @ sensor_curves(mean), spectra @ srgb_curves()
-    weight = 1 / (meant.mean(axis=1, keepdims=True) + 0.05)
-    matrix = np.linalg.lstsq(seen * weight, meant * weight, rcond=None)[0]
-    return np.asarray((light @ matrix).reshape(linear.shape))
+    return np.asarray((light @ to_srgb(sensor_curves(mean))).reshape(linear.shape))
 
 
 def _eight_bit(encoded: FloatArray) -> np.ndarray[tuple[int, ...], np.dtype[np.uint8]]:

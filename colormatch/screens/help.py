@@ -32,7 +32,7 @@ WITHOUT_TILES = (
 SURE = (
     WITHOUT_TILES,
     "About 1 is hardly to be told apart; 2 passes for the same on mottled cement.",
-    "A photograph with a chart is about 0.6 off, one with a grey card alone about 2.",
+    "A photograph with a chart is about 0.5 off, one with a grey card alone about 2.",
     "Dry and fresh are two shades: a fresh piece is darker. Judge it dry.",
     "All of this was measured on simulated studios and photographs; nothing has yet been measured on real cement.",
 )

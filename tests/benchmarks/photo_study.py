@@ -104,9 +104,9 @@ class Outcome:
 
 
 @cache
-def pieces(number: int) -> np.ndarray:
-    """(9, 31) reflectances of one studio's mixtures."""
-    pigments = PIGMENTS[number % len(PIGMENTS)]
+def pieces(number: int, pigments: tuple[str, ...] = ()) -> np.ndarray:
+    """(9, 31) reflectances of one studio's mixtures; of the usual pigments, if none are given."""
+    pigments = pigments or PIGMENTS[number % len(PIGMENTS)]
     world = World(500 + number, pigments=pigments)
     rng = np.random.default_rng(number)
     base = "grey-cement" if number % 5 == 4 else "white-cement"
@@ -114,17 +114,21 @@ def pieces(number: int) -> np.ndarray:
 
 
 @cache
-def day(number: int, camera: str, lamp: str) -> Day:
+def day(number: int, camera: str, lamp: str, pigments: tuple[str, ...] = ()) -> Day:
     """One frame; several tests measure it."""
     rng = np.random.default_rng(1000 + number)
     pose = {"turn": rng.uniform(0, 360), "tilt": rng.uniform(0, 25), "tilt_axis": rng.uniform(0, 360)}
-    data, facts = photograph(studio_scene(pieces(number), size=(1200, 900), **pose), camera, lamp, seed=number)
+    data, facts = photograph(
+        studio_scene(pieces(number, pigments), size=(1200, 900), **pose), camera, lamp, seed=number
+    )
     return Day(load_picture(data), facts, number)
 
 
-def days(rounds: int, first: int = 0) -> tuple[Day, ...]:
+def days(rounds: int, first: int = 0, pigments: tuple[str, ...] = ()) -> tuple[Day, ...]:
     """Every camera under every lamp, `rounds` times, numbered from `first`."""
-    return tuple(day(first + place, *light) for place, light in enumerate(rounds * [*product(CAMERAS, LAMPS)]))
+    return tuple(
+        day(first + place, *light, pigments) for place, light in enumerate(rounds * [*product(CAMERAS, LAMPS)])
+    )
 
 
 def profile_of(day: Day) -> CameraProfile:

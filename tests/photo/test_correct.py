@@ -28,7 +28,7 @@ from colormatch.photo.camera_model import (
 from colormatch.photo.chart import chart_lab, chart_reflectance
 from colormatch.photo.correct import GENERIC, CameraEstimate, Correction, Observations
 from colormatch.photo.fit import _Fit, choose
-from colormatch.photo.population import coloured_like, population, seen_like
+from colormatch.photo.population import View, coloured_like, population
 from tests.worlds.camera import Camera, camera_matrix, develop, lamp_spectrum, sensitivities
 from tests.worlds.scenes import cement_spectra
 
@@ -233,5 +233,5 @@ def test_a_camera_that_sees_as_srgb_is_read_exactly() -> None:
     from colormatch.photo.camera_model import srgb_curves
 
     for spectrum in cement_spectra(4, 10):
-        like = seen_like(spectrum @ srgb_curves(), srgb_curves())
-        assert delta_e_2000(like.lab, reflectance_to_lab(spectrum)) < 0.3
+        like = View.through(srgb_curves()).read(spectrum @ srgb_curves())
+        assert delta_e_2000(like.lab, reflectance_to_lab(spectrum)) < 1e-6
