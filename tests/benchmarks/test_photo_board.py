@@ -104,7 +104,8 @@ def test_shades_by_a_board_of_twelve_own_tiles(numbers: Sequence[int], figure) -
         figure("photo.board.within", f"{what}: 90 % regions hold", within, "%", target="85..95")
     assert result.error.mean() <= 0.9
     assert np.percentile(result.error, 95) <= 2.2
-    assert 0.85 <= (result.distance < 6.251).mean() <= 0.98
+    least = 0.85 if numbers == ALL else 0.8  # of 72 pieces 3.6 % more or fewer may fall within by chance
+    assert least <= (result.distance < 6.251).mean() <= 0.98
 
 
 @pytest.mark.parametrize("numbers", [A_FEW, pytest.param(ALL, marks=pytest.mark.measure)], ids=["12", "36"])
