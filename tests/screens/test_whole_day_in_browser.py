@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import timedelta
-from functools import cache
+from functools import cache, cached_property
 from pathlib import Path
 from typing import Any
 
@@ -85,17 +85,21 @@ class Day:
         if not self.interrupted:
             return
         self.page.look(f"day-{len(self.steps) + 1:02}-{name}", pictured=[390])
-        second = self.open_tab(width=390, height=844, touch=True, address=self.server.address)
-        second.go_to(self.page.tab.url.removeprefix(f"{self.server.address}/"))
-        there(second)
-        assert second.faults == []
-        second.tab.close()
+        self.second.go_to(self.page.tab.url.removeprefix(f"{self.server.address}/"))
+        there(self.second)
+        assert self.second.faults == []
+        self.second.tab.goto("about:blank")
         faults = list(self.page.faults)
         self.server.kill()
         self.server.start()
         self.page.reload()
         self.page.faults[:] = faults  # what a browser says of a server that is gone is no fault of the page
         there(self.page)
+
+    @cached_property
+    def second(self) -> Tab:
+        """Another tab, on nothing while it is not looked at."""
+        return self.open_tab(width=390, height=844, touch=True, address=self.server.address)
 
     @property
     def library(self) -> Any:
@@ -348,6 +352,7 @@ def check(library: Library, first: BatchRecord, second: BatchRecord) -> None:
     assert mixes[1].mix.loads[red] < mixes[0].mix.loads[red]  # it came out too red
 
 
+@pytest.mark.timeout(1200)  # interrupted at every step, three browsers at a time
 @pytest.mark.parametrize(("width", "hand"), [(390, "touch"), (1280, "mouse")])
 def test_a_whole_day_in_ones_own_library(
     open_tab: Callable[..., Tab],
