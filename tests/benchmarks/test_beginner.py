@@ -55,7 +55,7 @@ def test_recipes_after_five_and_eight_tiles():
 def test_recipes_after_five_and_eight_tiles_in_twenty_studios(figure):
     """Falls short of 1.0 after eight by 0.05 in the first twenty; forty others reach 0.90, all sixty 0.93.
 
-    0.02 of it is that of recipes no eye tells apart the one of fewest jars goes first, not the surest.
+    0.02 of it is that of recipes no eye tells apart the one of fewest jars goes first, not the safest.
     """
     five, eight = np.median([off_after(seed) for seed in range(20)], axis=0)
     others = np.median([off_after(seed) for seed in range(20, 60)], axis=0)
