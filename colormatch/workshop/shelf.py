@@ -226,7 +226,7 @@ def set_defaults(
 
 
 def studio_of(library: Library) -> Studio:
-    """The studio with its settings; a nameless one where nothing was said yet."""
+    """The studio with its settings; an empty one called My studio where nothing was said yet."""
     return library.find_one(Studio, "studio") or Studio(uid="studio", name="My studio")
 
 

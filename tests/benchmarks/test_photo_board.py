@@ -84,10 +84,10 @@ def errors(photos: list[Photo], truth: np.ndarray) -> np.ndarray:
     return delta_e_2000(np.array([photo.shade.lab for photo in photos]), truth)
 
 
-@pytest.mark.parametrize("numbers", [A_FEW, pytest.param(ALL, marks=pytest.mark.measure)], ids=["12", "36"])
-def test_shades_by_a_board_of_twelve_own_tiles(numbers: Sequence[int], figure) -> None:
+def test_shades_by_a_board_of_twelve_own_tiles(figure) -> None:
+    """On all frames: of a third, 72 pieces, 3.6 % more or fewer fall within by chance."""
     off, distance, where = [], [], []
-    for number in numbers:
+    for number in ALL:
         photos, truth, _ = measured(number)
         off += list(errors(photos, truth))
         distance += [standardised(p, t) for p, t in zip(photos, truth, strict=True)]
@@ -96,16 +96,14 @@ def test_shades_by_a_board_of_twelve_own_tiles(numbers: Sequence[int], figure) -
     result = Outcome(np.array(off), np.array(distance), tuple(where))
     print(f"\n{result.row('board of 12 own tiles')}\n    {result.by_camera()}")
     print(f"    mean squared z a degree of freedom {np.mean(result.distance) / 3:.2f}")
-    if numbers == ALL:
-        what = "a shade photographed with a board of 12 own tiles"
-        figure("photo.board.mean", f"{what}: mean", result.error.mean(), "dE00", target="<= 0.9")
-        figure("photo.board.p95", f"{what}: 95 % are under", np.percentile(result.error, 95), "dE00", target="<= 2.2")
-        within = 100 * (result.distance < 6.251).mean()
-        figure("photo.board.within", f"{what}: 90 % regions hold", within, "%", target="85..95")
+    what = "a shade photographed with a board of 12 own tiles"
+    figure("photo.board.mean", f"{what}: mean", result.error.mean(), "dE00", target="<= 0.9")
+    figure("photo.board.p95", f"{what}: 95 % are under", np.percentile(result.error, 95), "dE00", target="<= 2.2")
+    within = 100 * (result.distance < 6.251).mean()
+    figure("photo.board.within", f"{what}: 90 % regions hold", within, "%", target="85..95")
     assert result.error.mean() <= 0.9
     assert np.percentile(result.error, 95) <= 2.2
-    least = 0.85 if numbers == ALL else 0.8  # of 72 pieces 3.6 % more or fewer may fall within by chance
-    assert least <= (result.distance < 6.251).mean() <= 0.98
+    assert 0.85 <= (result.distance < 6.251).mean() <= 0.98
 
 
 @pytest.mark.parametrize("numbers", [A_FEW, pytest.param(ALL, marks=pytest.mark.measure)], ids=["12", "36"])
