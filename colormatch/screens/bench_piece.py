@@ -8,6 +8,7 @@ import streamlit as st
 
 from colormatch.library import BatchRecord, Piece
 from colormatch.palette import Palette
+from colormatch.saying import capital
 from colormatch.screens.bench_drying import drying_view
 from colormatch.screens.bench_fresh import fresh_view
 from colormatch.screens.bench_result import compared_view, dry_view
@@ -82,7 +83,7 @@ def _details(piece: Piece) -> None:
     with st.expander("How it was cast"):
         known = conditions(piece) | ({"materials": cost} if (cost := cost_words(library(), piece)) else {})
         show_notice("piece.noted")
-        amounts([(name[:1].upper() + name[1:], words) for name, words in known.items()] or [("Nothing was noted", "")])
+        amounts([(capital(name), words) for name, words in known.items()] or [("Nothing was noted", "")])
         _correct(piece)
     with st.container(key="hand-piece", horizontal=True):
         if piece.sealed_at and not piece.sold_on and st.button("Sold", key="piece.sold"):

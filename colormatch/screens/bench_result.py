@@ -8,7 +8,7 @@ import streamlit as st
 
 from colormatch.library import Piece
 from colormatch.palette import Palette
-from colormatch.saying import shade_name, than_predicted
+from colormatch.saying import capital, shade_name, than_predicted
 from colormatch.screens.bench_plan import weigh_it
 from colormatch.screens.bench_tone import tone_of
 from colormatch.screens.bench_words import day_words, piece_shade
@@ -131,4 +131,4 @@ def compared_view(piece: Piece, known: Palette) -> None:
 def _labelled(words: str, known: Palette) -> str:
     name, _, rest = words.partition(": ")
     label = known.label(name) if name in known.pigments else name
-    return f"{label[:1].upper()}{label[1:]}: {rest}"
+    return f"{capital(label)}: {rest}"

@@ -13,7 +13,7 @@ from colormatch.bench.sheet import grams_as_shown
 from colormatch.bench.weighing_mistake import Correction
 from colormatch.library import BatchRecord
 from colormatch.palette import Palette
-from colormatch.saying import ALIKE, compared
+from colormatch.saying import ALIKE, capital, compared
 from colormatch.screens.bench_words import lot_words
 from colormatch.screens.blocks import amounts, answer, small, touching
 from colormatch.screens.bowl_after import poured
@@ -287,7 +287,7 @@ def _so_far(bowl: Weighing, known: Palette) -> None:
 
 def _label(material: str, known: Palette) -> str:
     label = "water" if material == WATER else known.label(material)
-    return label[:1].upper() + label[1:]
+    return capital(label)
 
 
 def _dark(advised: bool) -> Literal["primary", "secondary"]:

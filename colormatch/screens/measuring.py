@@ -27,6 +27,7 @@ from colormatch.photo import (
 )
 from colormatch.photo.measure import measure_picture
 from colormatch.render import proof_picture
+from colormatch.saying import capital
 from colormatch.screens.blocks import small
 from colormatch.screens.cameras import keep_camera, known_camera
 from colormatch.screens.chart_of_hers import which_chart
@@ -128,7 +129,7 @@ def give_shade(place: str, shade: Shade, origin: str, about: str = "", spectrum:
 
 def _given(work: Work, given: Mapping[str, Any]) -> None:
     left, right = st.columns([3, 2], vertical_alignment="center")
-    left.markdown(plain(f"{given['origin'][:1].upper()}{given['origin'][1:]}."))
+    left.markdown(plain(f"{capital(given['origin'])}."))
     with right:
         another(work, "Another shade")
 
@@ -205,7 +206,7 @@ def _circumstances(work: Work, two_tones: bool, reference: str, swatches: Mappin
     st.selectbox(
         "What tells the colour of the light", list(REFERENCES), **work.field("reference", CHART, among=REFERENCES)
     )
-    small(f"{REFERENCES[reference][:1].upper()}{REFERENCES[reference][1:]}.")
+    small(f"{capital(REFERENCES[reference])}.")
     if two_tones:
         st.toggle("The piece has two tones", **work.field("two", False))
     if reference == CHART:

@@ -12,7 +12,7 @@ from colormatch.colorimetry import in_srgb_gamut, lab_to_hex
 from colormatch.difference import delta_e_2000
 from colormatch.library import Piece, RecipeRecord, ShadeRecord, Swatch
 from colormatch.loads import Mix
-from colormatch.saying import compared, shade_name
+from colormatch.saying import capital, compared, shade_name
 from colormatch.screens.bench_plan import weigh_it
 from colormatch.screens.blocks import amounts, card, chip, head, no_chip, picture, small
 from colormatch.screens.drawing import WORDS, notation, numbers, plain, state_words
@@ -176,7 +176,7 @@ def _other_light(recipe: RecipeRecord) -> None:
     st.header("In other light")
     rows = []
     for lamp, words, far in in_other_light(known, recipe):
-        rows.append((lamp[:1].upper() + lamp[1:], f"{'the same' if words == 'as wanted' else words} ({far:.1f})"))
+        rows.append((capital(lamp), f"{'the same' if words == 'as wanted' else words} ({far:.1f})"))
     amounts(rows, note="What it turns to from daylight, by itself: not a miss of a match. In brackets dE00.")
 
 

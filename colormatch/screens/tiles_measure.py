@@ -17,7 +17,7 @@ from colormatch.library import TileRecord
 from colormatch.palette import Palette
 from colormatch.photo import CameraProfile, Reference, from_fractions, tile_sheet_regions
 from colormatch.photo.measure import measure_picture
-from colormatch.saying import shade_name, than_predicted
+from colormatch.saying import capital, shade_name, than_predicted
 from colormatch.screens.blocks import answer, small
 from colormatch.screens.cameras import known_camera
 from colormatch.screens.decoded import decoded
@@ -100,7 +100,7 @@ def _sheet(listed: TileList, known: Palette) -> None:
     columns = st.segmented_control("Tiles in a row", in_a_row, required=True,
                                    **work.field("columns", ceil(sqrt(count)), among=in_a_row))  # fmt: skip
     reference = st.selectbox("Beside them", list(BESIDE), **work.field("reference", CHART, among=BESIDE))
-    small(f"{BESIDE[reference][:1].upper()}{BESIDE[reference][1:]}.")
+    small(f"{capital(BESIDE[reference])}.")
     tools = [SHEET]
     if reference in CARD_REFLECTANCE:
         tools.append(CARD)
