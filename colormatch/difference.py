@@ -162,13 +162,13 @@ class _Terms:
 def _terms(one: FloatArray, two: FloatArray) -> _Terms:
     l1, a1, b1 = one[..., 0], one[..., 1], one[..., 2]
     l2, a2, b2 = two[..., 0], two[..., 1], two[..., 2]
-    star = np.hypot(a2, b2)
-    mean_star = (np.hypot(a1, b1) + star) / 2  # eqs. (2), (3)
+    star = np.sqrt(a2 * a2 + b2 * b2)  # eq. (2); np.hypot takes eight times as long
+    mean_star = (np.sqrt(a1 * a1 + b1 * b1) + star) / 2  # eq. (3)
     star_knee = _knee(mean_star)
     g = 1.5 - 0.5 * star_knee  # 1 + G, eq. (4)
     first, second = g * a1 + 1j * b1, g * a2 + 1j * b2  # eq. (5)
     c1, c2 = np.abs(first), np.abs(second)  # eq. (6)
-    h1, h2 = np.degrees(np.angle(first)) % 360, np.degrees(np.angle(second)) % 360  # eq. (7)
+    h1, h2 = _hue(first), _hue(second)  # eq. (7)
     grey = c1 * c2 == 0
 
     step, total = h2 - h1, h1 + h2
@@ -263,6 +263,12 @@ def _polynomial(coefficients: ComplexArray, z: ComplexArray) -> ComplexArray:
     """c1 z + c2 z^2 + c3 z^3 + c4 z^4."""
     c1, c2, c3, c4 = coefficients
     return np.asarray((((c4 * z + c3) * z + c2) * z + c1) * z)
+
+
+def _hue(colour: ComplexArray) -> FloatArray:
+    """In degrees, 0 to 360."""
+    angle = np.degrees(np.angle(colour))
+    return np.where(angle < 0, angle + 360, angle)
 
 
 def _knee(chroma: FloatArray) -> FloatArray:
