@@ -63,9 +63,14 @@ def save_draft(
 
 
 def drop_draft(library: Library, seen: Draft) -> None:
-    """Throw work in hand away, or put it by because it is done; undo_draft brings it back."""
+    """Throw work in hand away, or put it by because it is done; undo_draft brings it back.
+
+    What another device has kept since it was seen stays.
+    """
     with library.database.writing() as connection:
-        stamp = now()
+        stamp, there = now(), writing.present(connection, Draft, seen.uid)
+        if there.version != seen.version:
+            return
         bins.put_in(connection, Draft, seen.uid, stamp)
         long_ago = datetime.fromisoformat(stamp).astimezone(UTC) - timedelta(days=DAYS_IN_BIN)
         bins.remove(connection, Draft, TABLES[Draft.KIND].c.binned_at < long_ago.isoformat())

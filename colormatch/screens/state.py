@@ -144,9 +144,18 @@ def start_with(name: str, value: Any) -> str:
 
 
 def fill_text(key: str, text: str) -> None:
-    """Put a text into the field of that key; not where it stands already, which would wipe what is typed meanwhile."""
+    """Put a text into the field of that key; not where it stands already, which would wipe what is typed meanwhile.
+
+    A text that was left in the field just before it was filled came here, while the browser shows the filling: that
+    text is put there once more.
+    """
+    filled = f"filled|{key}"
+    crossed = st.session_state.pop(filled, text) != text
     if st.session_state.get(key) != text:
-        st.session_state[key] = text
+        st.session_state[filled] = text
+    elif not crossed:
+        return
+    st.session_state[key] = text
 
 
 def visit() -> int:

@@ -73,7 +73,7 @@ def _from_here(scope: Scope, access: Access) -> bool:
     Another site's page can send requests here, but a browser says whose they are; a name that somebody else points at
     this machine (DNS rebinding) is not this page's name; and a server may listen on more addresses than it should.
     """
-    host, origin = _header(scope, b"host"), _header(scope, b"origin")
+    host, origin = header(scope, b"host"), header(scope, b"origin")
     asks = scope["type"] == "websocket" or scope["method"] not in ("GET", "HEAD")
     if asks and origin and urlsplit(origin).netloc != host:
         return False
@@ -118,13 +118,14 @@ class _While:
         return message
 
 
-def _header(scope: Scope, name: bytes) -> str:
+def header(scope: Scope, name: bytes) -> str:
+    """What a request says under this name (in small letters); empty where nothing."""
     return next((bytes(value).decode("latin-1") for key, value in scope["headers"] if key == name), "")
 
 
 def _cookie(scope: Scope) -> str | None:
     try:
-        cookies = SimpleCookie(_header(scope, b"cookie"))
+        cookies = SimpleCookie(header(scope, b"cookie"))
     except CookieError:
         return None
     return cookies[COOKIE].value if COOKIE in cookies else None

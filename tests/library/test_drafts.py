@@ -48,6 +48,13 @@ def test_a_change_that_was_not_seen_is_never_overwritten(library):
         save_draft(library, "bowl", content={"step": 3}, seen=theirs)
 
 
+def test_what_was_kept_since_it_was_seen_is_not_thrown_away(library):
+    seen = save_draft(library, "bowl", content={"step": 1})
+    theirs = save_draft(library, "bowl", content={"step": 2}, seen=seen)
+    drop_draft(library, seen)
+    assert draft(library, "bowl") == theirs
+
+
 def test_undo_goes_back_step_by_step_and_brings_back_what_was_thrown_away(library):
     seen = None
     for step in range(4):

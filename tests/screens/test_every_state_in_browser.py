@@ -166,7 +166,7 @@ def test_the_start_by_its_name(open_tab: Callable[..., Tab]) -> None:
 
 def test_an_address_of_no_page_says_so_in_our_own_words(open_tab: Callable[..., Tab]) -> None:
     page = open_tab(width=390)
-    page.go_to("swatch?library=demo")
+    page.go_to("of/an/older/swatch?library=demo")  # in folders, too, where the script of the page finds no files
     page.tab.get_by_role("heading", name="There is no page at this address").wait_for()
     assert page.tab.get_by_role("dialog").count() == 0
     page.look("no-such-page", pictured=[390])

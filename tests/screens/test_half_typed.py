@@ -13,7 +13,7 @@ from colormatch.library import BatchRecord, Piece, Swatch
 from colormatch.workshop.keeping import keep_mix
 from colormatch.workshop.pieces import demould
 from colormatch.workshop.tile_list import advised
-from tests.screens.driven import poured
+from tests.screens.driven import poured, press
 
 
 @pytest.fixture
@@ -51,6 +51,17 @@ FORMS = {
 def field(page: Any, label: str) -> Any:
     kinds = (page.text_input, page.selectbox, page.multiselect, page.date_input, page.time_input)
     return next(each for kind in kinds for each in kind if each.label == label)
+
+
+def test_what_is_left_in_a_field_while_it_is_emptied_is_put_back(open_page: Callable[..., Any], own_library: Any) -> None:
+    page = open_page("start", library="own", address={"step": "jars"})
+    page = field(page, "Name on the lid").set_value("Brick red").run()
+    page = press(page, "Keep the jar")
+    assert field(page, "Name on the lid").proto.set_value  # emptied for the next one
+    page = field(page, "Name on the lid").set_value("Ochre").run()  # typed before that came to the browser
+    assert field(page, "Name on the lid").proto.set_value
+    assert field(page, "Name on the lid").proto.value == "Ochre"
+    assert not field(page.run(), "Name on the lid").proto.set_value
 
 
 @pytest.mark.slow
