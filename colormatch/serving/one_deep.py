@@ -1,4 +1,4 @@
-"""Every page has an address of one name: Streamlit's script looks for its files beside it and finds none in a folder."""
+"""Every page has an address of one name: beside one in a folder, Streamlit's script finds none of its files."""
 
 from __future__ import annotations
 

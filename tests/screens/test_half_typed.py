@@ -53,7 +53,7 @@ def field(page: Any, label: str) -> Any:
     return next(each for kind in kinds for each in kind if each.label == label)
 
 
-def test_what_is_left_in_a_field_while_it_is_emptied_is_put_back(open_page: Callable[..., Any], own_library: Any) -> None:
+def test_what_is_left_in_a_field_being_emptied_is_put_back(open_page: Callable[..., Any], own_library: Any) -> None:
     page = open_page("start", library="own", address={"step": "jars"})
     page = field(page, "Name on the lid").set_value("Brick red").run()
     page = press(page, "Keep the jar")
