@@ -48,6 +48,11 @@ class ControlChart:
     out: tuple[int, ...]
     words: str
 
+    @property
+    def of_limit(self) -> FloatArray:
+        """(n,) the louder of the two signals, 1 at its limit, growing as the distance does."""
+        return np.asarray(np.sqrt(np.maximum(self.t2 / T2_LIMIT, self.drift / DRIFT_LIMIT)), dtype=np.float64)
+
 
 def control_chart(
     shades: Sequence[Shade], standard: Shade, *, names: Sequence[str] | None = None, cast_sd: float = CAST_SD

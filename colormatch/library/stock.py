@@ -75,7 +75,7 @@ def stock_warnings(library: Library, today: date | None = None) -> list[StockWar
     the age of opened bags; None leaves these out.
     """
     low = _low(library, [*library.list(PigmentRecord), *library.list(Cement)])
-    return low + ([] if today is None else _old_bags(library.list(CementLot), today))
+    return low + ([] if today is None else _old_bags(library, today))
 
 
 def piece_cost(library: Library, batch_uid: str) -> PieceCost:
@@ -149,18 +149,18 @@ def _used_per_batch(library: Library, lots: Mapping[str, CementLot | PigmentLot]
     return means
 
 
-def _old_bags(lots: Iterable[CementLot], today: date) -> list[StockWarning]:
-    found = []
-    for lot in lots:
+def _old_bags(library: Library, today: date) -> list[StockWarning]:
+    found, names = [], {each.uid: each.name for each in library.list(Cement)}
+    for lot in library.list(CementLot):
         days = (today - lot.opened_on).days if lot.opened_on else 0
         if days > OPENED_BAG_DAYS and (lot.stock_g is None or lot.stock_g > 0):
             found.append(
                 StockWarning(
                     "cement_lot",
                     lot.uid,
-                    f"Cement lot {lot.lot or lot.uid} has been open for {days} days. Opened cement ages, and "
-                    "its agent against chromium VI may be spent: check the date on the bag and its safety data "
-                    "sheet, and wear gloves.",
+                    f"{names[lot.cement_uid]}{f' ({lot.lot})' if lot.lot else ''} has been open for {days} days. "
+                    "Opened cement ages, and its agent against chromium VI may be spent: check the date on the bag and "
+                    "its safety data sheet, and wear gloves.",
                 )
             )
     return found

@@ -63,11 +63,13 @@ class Canvas:
         side = {"left": "la", "middle": "ma", "right": "ra"}[anchor]
         self._draw.text(where, line, font=face, fill=colour, anchor=side)
 
-    def paragraph(self, at: Place, text: object, size: int = 14, *, width: float, most_lines: int = 4) -> float:
+    def paragraph(
+        self, at: Place, text: object, size: int = 14, *, width: float, most_lines: int = 4, colour: Colour = INK
+    ) -> float:
         """Wrapped lines from `at` downwards; returns the y below the last one."""
         y = at[1]
         for line in wrap(str(text), width * _OVER, font(size * _OVER, text=text), most_lines):
-            self.text((at[0], y), line, size, part_of=text)
+            self.text((at[0], y), line, size, part_of=text, colour=colour)
             y += line_height(size)
         return y
 

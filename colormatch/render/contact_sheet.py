@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from ..colorimetry import in_srgb_gamut
 from ..errors import LibraryError
 from ..library import Library, Near, ShadeRecord, Swatch
+from ..saying import capital
 from ..states import in_order, state_words
 from ..studio import when_measured
 from .canvas import FAINT, Canvas
@@ -16,8 +17,8 @@ from .piece import bytes_of
 if TYPE_CHECKING:
     from PIL import Image
 
-_WIDTH, _HEIGHT, _TEXT, _GAP = 272, 130, 62, 16  # pixels, as all sizes below: by eye
-MOST_SWATCHES = 400  # on one picture: about 1 200 x 21 000 pixels
+_WIDTH, _HEIGHT, _TEXT, _GAP = 304, 130, 74, 16  # pixels, as all sizes below: by eye
+MOST_SWATCHES = 400  # on one picture: about 1 300 x 22 000 pixels
 
 
 def contact_sheet(library: Library, swatches: Iterable[Swatch | Near], columns: int = 4) -> Image.Image:
@@ -40,7 +41,10 @@ def contact_sheet(library: Library, swatches: Iterable[Swatch | Near], columns: 
         left, top = _GAP + column * across, _GAP + line * down
         _patches(canvas, left, top, _in_order(shades.get(swatch.uid, [])))
         canvas.text((left, top + _HEIGHT + 4), swatch.name, 15, bold=True, width=_WIDTH)
-        words = [f"dE00 {delta_e:.1f}" if delta_e is not None else "", str(swatch.made_on or "")]
+        words = [
+            f"dE00 {delta_e:.1f}" if delta_e is not None else "",
+            f"{swatch.made_on:%d.%m.%Y}" if swatch.made_on else "",
+        ]
         canvas.text((left, top + _HEIGHT + 25), ", ".join(filter(None, words)), 12, width=_WIDTH)
     return canvas.finish()
 
@@ -54,9 +58,8 @@ def _patches(canvas: Canvas, left: int, top: int, shades: Sequence[ShadeRecord])
         x = left + round(place * width)
         canvas.chip((x, top, left + round((place + 1) * width), top + _HEIGHT), bytes_of(shade.lab))
         star = "" if in_srgb_gamut(shade.lab) else "* "
-        canvas.text(
-            (x, top + _HEIGHT + 42), star + state_words(shade.state).capitalize(), 11, colour=FAINT, width=width - 2
-        )
+        words = star + capital(state_words(shade.state))
+        canvas.paragraph((x, top + _HEIGHT + 42), words, 11, colour=FAINT, width=width - 8, most_lines=2)
 
 
 def _in_order(shades: Sequence[ShadeRecord]) -> list[ShadeRecord]:

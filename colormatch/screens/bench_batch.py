@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 
 import streamlit as st
@@ -22,7 +23,7 @@ from colormatch.screens.state import kept
 from colormatch.screens.studios import library
 from colormatch.screens.tapping import tap_cards
 from colormatch.workshop.casting import correct_lot
-from colormatch.workshop.comparing import against_plan
+from colormatch.workshop.comparing import Line, against_plan
 from colormatch.workshop.pieces import pieces_of
 from colormatch.workshop.plans import Plan, batch_sheet, in_cement, keep_plan, plan_of, throw_away
 from colormatch.workshop.shelf import shelf
@@ -48,11 +49,11 @@ def batch_part(batch: BatchRecord, known: Palette) -> None:
     if not batch.planned:
         return
     plan = plan_of(batch)
+    deed = [] if to_weigh else against_plan(library(), known, batch)
     with right:
-        _sheet(batch, plan, known)
+        _sheet(batch, plan, known, weighed=bool(deed))
     with left:
-        if not to_weigh:
-            _deed(batch, known)
+        _deed(batch, deed)
     if batch.stage == "planned":
         with right:
             _change(batch, plan, known)
@@ -67,14 +68,17 @@ def _weigh(batch: BatchRecord) -> None:
         turn_to("bowl_at_hand", batch=batch.uid)
 
 
-def _sheet(batch: BatchRecord, plan: Plan, known: Palette) -> None:
-    st.header("Weigh sheet")
+def _sheet(batch: BatchRecord, plan: Plan, known: Palette, *, weighed: bool) -> None:
+    """The plan, to print as well; where it was weighed, its amounts stand beside what went in."""
+    st.header("As it was planned" if weighed else "Weigh sheet")
     for number, bowl in enumerate(plan.batch.bowls, start=1):
         if len(plan.batch.bowls) > 1:
             st.subheader(plain(f"Bowl {number}: {bowl.name}"))
         if bowl.base in known.bases:
             shades = [(word, state) for word, state in CHIPS if state == "dry" or state in known.states]
             touching([(word, known.predict(bowl.loads, bowl.base, state).lab) for word, state in shades], height_px=56)
+        if weighed:
+            continue
         rows = []
         for step in weighing_order(bowl, plan.preblend):
             fine = plan.batch.bulk_step_g if step.kind in ("cement", "water") else plan.batch.scale_step_g
@@ -145,9 +149,8 @@ def _cement(batch: BatchRecord, plan: Plan) -> str:
     return chosen or now
 
 
-def _deed(batch: BatchRecord, known: Palette) -> None:
+def _deed(batch: BatchRecord, lines: Sequence[Line]) -> None:
     """Plan and deed side by side, and what each difference alone does to the dry shade."""
-    lines = against_plan(library(), known, batch)
     if not lines:
         return
     st.header("As it was weighed")

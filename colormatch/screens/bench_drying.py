@@ -45,6 +45,8 @@ def drying_view(piece: Piece, known: Palette) -> None:
     elif state is not None:
         answer(ready_words(state), numbers=state.words)
     ready = state is not None and state.verdict == "seal" and piece.sealed_at is None
+    if ready:
+        _seal(piece, ready)
     _weigh(piece, weights, first=not ready)
     if state is not None:
         days, grams = in_days(weights)
@@ -53,7 +55,8 @@ def drying_view(piece: Piece, known: Palette) -> None:
     if weights:
         with st.expander("Weights so far"):
             _weights(weights)
-    _seal(piece, ready)
+    if not ready:
+        _seal(piece, ready)
 
 
 def _weigh(piece: Piece, weights: list[DryingWeight], *, first: bool) -> None:

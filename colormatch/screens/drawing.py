@@ -73,7 +73,7 @@ def show_table(head: Sequence[str], rows: Sequence[Sequence[str]], *, numbers_fr
 
 def stamp_words(stamp: str) -> str:
     """`2026-11-25T09:40:12+00:00` as her clock shows it, to the minute."""
-    return f"{datetime.fromisoformat(stamp).astimezone():%Y-%m-%d %H:%M}"
+    return f"{datetime.fromisoformat(stamp).astimezone():%d.%m.%Y, %H:%M}"
 
 
 def plain(text: object) -> str:

@@ -8,7 +8,7 @@ from typing import Any
 import altair as alt
 import streamlit as st
 
-from colormatch.bench.control import T2_LIMIT, ControlChart, control_chart
+from colormatch.bench.control import ControlChart, control_chart
 from colormatch.bench.defects import DEFECTS, count_defects, defect
 from colormatch.colorimetry import lab_to_hex
 from colormatch.library import BatchRecord
@@ -60,29 +60,29 @@ def _shades() -> None:
     answer(chart.words)
     says = f"{len(names)} pieces in the order they were cast, and how far each is from {against}. {chart.words}"
     show_plot(_plot(chart, shades), says)
-    small(f"Above the line a piece differs from {against} by more than your casts usually do from one another.")
+    small(f"Above the line a piece differs from {against}, or the last ones do, by more than your casts usually do.")
     if own.too_early:
         small(f"Left out until measured again: {own.too_early} measured before they had dried.")
     rows = [
-        [name, f"{off:.1f}", "beyond the line" if i in chart.out else ""]
+        [name, f"{off:.1f}{', beyond the line' if i in chart.out else ''}"]
         for i, (name, off) in enumerate(zip(names, chart.delta_e, strict=True))
     ]
-    show_table(["Piece", "off, dE00", "note"], rows)
+    show_table(["Piece", "off, dE00"], rows)
 
 
 def _plot(chart: ControlChart, shades: Sequence[Shade]) -> Any:
     values = [
         {"piece": i, "far": float(far), "name": name, "colour": str(lab_to_hex(shade.lab))}
-        for i, (far, name, shade) in enumerate(zip(chart.t2, chart.names, shades, strict=True), start=1)
+        for i, (far, name, shade) in enumerate(zip(chart.of_limit, chart.names, shades, strict=True), start=1)
     ]
     data = rows(values)
     x = alt.X("piece:Q", title="piece, in the order cast", axis=alt.Axis(tickMinStep=1, format="d"))
-    y = alt.Y("far:Q", title="how far")
+    y = alt.Y("far:Q", title="how far, 1: the limit")
     points = alt.Chart(data).mark_point(filled=True, size=190, stroke=INK, strokeWidth=1, opacity=1)
     shown = points.encode(
         x=x, y=y, fill=alt.Fill("colour:N", scale=None, legend=None), tooltip=[alt.Tooltip("name:N", title="piece")]
     )
-    limit = alt.Chart(rows([{"far": T2_LIMIT}])).mark_rule(color=INK, strokeDash=[5, 4]).encode(y=y)
+    limit = alt.Chart(rows([{"far": 1.0}])).mark_rule(color=INK, strokeDash=[5, 4]).encode(y=y)
     return alt.layer(alt.Chart(data).mark_line(color=SOFT, strokeWidth=1).encode(x=x, y=y), limit, shown)
 
 

@@ -205,10 +205,11 @@ def _numbers(states: Sequence[Seen]) -> None:
     for seen in states:
         sure = f" ± {seen.shade.sd:.1f}" if seen.shade.sd > 0 else ""
         rows.append((state_words(seen.state), f"{numbers(seen.shade.lab)}{sure}"))
-    screen = ", ".join(f"{state_words(seen.state).lower()} {lab_to_hex(seen.shade.lab)}" for seen in states)
-    note = f"± is the likely range of each number. On a screen: {screen}"
+    screen = "; ".join(f"{state_words(seen.state).lower()} {lab_to_hex(seen.shade.lab)}" for seen in states)
+    note = f"±: {WORDS['±']} On a screen: {screen}"
     dry = next((seen.shade.lab for seen in states if seen.state == "dry"), None)
     if dry is not None and (name := notation(dry)):
         rows.append(("Dry, by name", name))
         note += f". Munsell: {WORDS['Munsell']}"
-    amounts(rows, note=note)
+    with st.container(key="swatch-numbers"):
+        amounts(rows, note=note)

@@ -205,7 +205,7 @@ def _reading(found: Contrast, tones: Sequence[Tone], labs: Sequence[FloatArray])
     also = [state_words(s).lower() for s, each in found.states.items() if s != "dry" and each.reads == dry.reads]
     answer(
         f"{tones[0].name} and {tones[1].name} read {_READS[dry.reads]} when dry.",
-        f"The same: {', '.join(also)}." if also else "",
+        f"The same: {'; '.join(also)}." if also else "",
         numbers=f"dE00 {dry.delta_e:.1f} between them, likely {dry.low:.1f} to {dry.high:.1f}",
     )
     for warning in found.warnings:

@@ -34,6 +34,15 @@ def test_false_alarms_are_as_rare_as_promised():
     assert np.sum(alarms) / (200 * 30) < 0.01
 
 
+def test_what_is_named_lies_beyond_one_of_its_limit():
+    rng = np.random.default_rng(6)
+    deviations = scatter(rng, 40)
+    deviations[20:, 1] += 0.3 * np.arange(20)
+    chart = control_chart(batches(deviations), STANDARD)
+    assert tuple(np.flatnonzero(chart.of_limit > 1)) == chart.out
+    assert chart.out
+
+
 def test_a_step_is_named_where_it_began():
     rng = np.random.default_rng(5)
     delays = []

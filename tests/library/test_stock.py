@@ -88,7 +88,7 @@ def test_a_bag_open_for_long_is_named_with_its_danger(studio):
     studio.save(replace(bag, opened_on=date(2026, 1, 1)))
     assert stock_warnings(studio, today=date(2026, 3, 2)) == []
     (warning,) = stock_warnings(studio, today=date(2026, 3, 3))
-    assert "A 17 has been open for 61 days" in warning.sentence
+    assert "White (A 17) has been open for 61 days" in warning.sentence
     assert "chromium VI" in warning.sentence
 
 
