@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
+from urllib.parse import quote
 
 from .gate import header
 
@@ -22,9 +23,9 @@ class OneDeep:
             await self.app(scope, receive, send)
             return
         query = scope["query_string"].decode("latin-1")
-        place = f"/{_names(scope)[-1]}" + (f"?{query}" if query else "")
-        await send({"type": "http.response.start", "status": 303,
-                    "headers": [(b"location", place.encode("latin-1", "ignore"))]})  # fmt: skip
+        place = f"/{quote(_names(scope)[-1])}" + (f"?{query}" if query else "")
+        headers = [(b"location", place.encode("latin-1"))]
+        await send({"type": "http.response.start", "status": 303, "headers": headers})
         await send({"type": "http.response.body", "body": b""})
 
 

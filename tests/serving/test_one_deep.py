@@ -19,6 +19,7 @@ async def served(scope, receive, send):
         ("/foo/bar", "/bar"), ("/foo/bar/", "/bar"), ("/a/b/swatches?swatch=rust&library=own",
                                                       "/swatches?swatch=rust&library=own"),
         ("/x//elsewhere", "/elsewhere"),
+        (r"/x/\nowhere", "/%5Cnowhere"), ("/x/a\r\nb", "/a%0D%0Ab"),  # no other machine's name, no second header
     ],
 )  # fmt: skip
 def test_a_browser_is_led_to_the_last_name(asked, led_to):
