@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from html import escape
 
 import numpy as np
 import streamlit as st
 
+from colormatch.arrays import FloatArray
 from colormatch.colorimetry import lab_to_hex
 from colormatch.difference import expected_delta_e
 from colormatch.learning import Report, Tile, lot_drift, tint_ladder
@@ -22,6 +24,7 @@ from colormatch.screens.guard import guard, say_then_draw, show_notice
 from colormatch.screens.long_work import begin, ended
 from colormatch.screens.state import in_hand, kept
 from colormatch.screens.studios import library
+from colormatch.shade import Shade
 from colormatch.studio import newest_learned, studio_tiles
 from colormatch.workshop.learned import Learned, learn, undo_learning
 from colormatch.workshop.lots import Question, accept, new_lots, questions, take_back
@@ -86,14 +89,14 @@ def _nth(number: int) -> str:
 def sure_part(here: Shelf, known: Palette) -> None:
     """Her jars, the least sure first."""
     base = here.cements[0].uid
-    jars = [(_off(known, jar.uid, base), jar) for jar in here.pigments if jar.uid in known.pigments]
-    jars.sort(key=lambda pair: -pair[0])
+    jars = [(jar, _tints(known, jar.uid, base)) for jar in here.pigments if jar.uid in known.pigments]
+    jars.sort(key=lambda pair: -pair[1].off.mean())
     answer(
         "How far a tint may be off.",
         "Each chip: predicted in the middle, above and below how far it may go. Bands that look alike are sure.",
     )
     tiles = studio_tiles(library())
-    st.html(f'<div class="tiles-jars">{"".join(_strip(jar, base, off, known, tiles) for off, jar in jars)}</div>')
+    st.html(f'<div class="tiles-jars">{"".join(_strip(jar, base, tints, known, tiles) for jar, tints in jars)}</div>')
     if library().count(TileRecord) and st.button("Learn again from all tiles", width="stretch", key="tiles.learn"):
         with guard():
             learn_now()
@@ -121,13 +124,21 @@ def _found(report: Report) -> None:
             st.warning(plain(warning))
 
 
-def _off(known: Palette, jar: str, base: str) -> float:
-    return float(np.mean([_expected(known, {jar: load}, base) for load in tints_of(known, jar)]))
+@dataclass(frozen=True, slots=True, eq=False)
+class _Tints:
+    """A jar at rising loads: its dry shades, and how far off each is to be expected, off (n,) in CIEDE2000."""
+
+    loads: list[float]
+    shades: list[Shade]
+    off: FloatArray
 
 
-def _expected(known: Palette, loads: dict[str, float], base: str) -> float:
-    shade = known.predict(loads, base)
-    return float(expected_delta_e(shade.lab, shade.lab, shade.covariance))
+def _tints(known: Palette, jar: str, base: str) -> _Tints:
+    loads = tints_of(known, jar)
+    rows = np.stack([known.load_vector({jar: load}) for load in loads])
+    labs, covariances = known.predict_with_covariance(rows, base=base)
+    shades = [Shade(lab, covariance=covariance) for lab, covariance in zip(labs, covariances, strict=True)]
+    return _Tints(loads, shades, expected_delta_e(labs, labs, covariances))
 
 
 def tints_of(known: Palette, jar: str) -> list[float]:
@@ -136,16 +147,15 @@ def tints_of(known: Palette, jar: str) -> list[float]:
     return [load for load in TINT_LADDER if load <= most + 1e-9] or [most]
 
 
-def _strip(jar: Material, base: str, off: float, known: Palette, tiles: Sequence[Tile]) -> str:
+def _strip(jar: Material, base: str, tints: _Tints, known: Palette, tiles: Sequence[Tile]) -> str:
     """One jar as a row of tints: lighter end, predicted, darker end; measured tiles as a dot on it."""
     ladder = tint_ladder(known, jar.uid, tiles, base=base)
     columns = []
-    for load in tints_of(known, jar.uid):
-        shade = known.predict({jar.uid: load}, base)
+    for load, shade, off in zip(tints.loads, tints.shades, tints.off, strict=True):
         lighter, darker = likely_ends(shade)
         seen = [i for i, x in enumerate(ladder.measured_loads) if abs(x - load) <= NEAR * load]
         dot = f'<u style="background:{lab_to_hex(ladder.measured[seen[0]])}"></u>' if seen else ""
-        says = f"{100 * load:g} %: {shade_name(shade.lab)}, about {_expected(known, {jar.uid: load}, base):.0f} off"
+        says = f"{100 * load:g} %: {shade_name(shade.lab)}, about {off:.0f} off"
         columns.append(
             f'<li><div role="img" aria-label="{escape(says)}"><i style="background:{lab_to_hex(lighter)}"></i>'
             f'<i style="background:{lab_to_hex(shade.lab)}">{dot}</i><i style="background:{lab_to_hex(darker)}"></i>'
@@ -154,7 +164,7 @@ def _strip(jar: Material, base: str, off: float, known: Palette, tiles: Sequence
     cast = sum(tile.loads.get(jar.uid, 0.0) > 0 for tile in tiles)
     words = f"in {cast} measured tile{'s' if cast != 1 else ''}" if cast else "not tested yet"
     return (
-        f'<div class="tiles-jar"><b>{escape(jar.name)}</b><small>about {off:.1f} off; {words}</small>'
+        f'<div class="tiles-jar"><b>{escape(jar.name)}</b><small>about {tints.off.mean():.1f} off; {words}</small>'
         f"<ol>{''.join(columns)}</ol></div>"
     )
 
