@@ -7,6 +7,7 @@ from typing import Any
 import altair as alt
 import numpy as np
 import streamlit as st
+from numpy.typing import ArrayLike
 
 from colormatch.arrays import FloatArray
 from colormatch.colorimetry import lab_to_hex
@@ -41,12 +42,11 @@ def _chart(one: ReachSlice, wanted: Shade) -> Any:
     x = alt.X("a:Q", title="a*: redder to the right", scale=alt.Scale(domain=[low[0], high[0]], nice=False))
     y = alt.Y("b*:Q", title="b*: yellower upwards", scale=alt.Scale(domain=[low[1], high[1]], nice=False))
     step = (high - low) / _CELLS
+    middles = low + step * (np.indices((_CELLS, _CELLS)).reshape(2, -1).T + 0.5)
     cells = [
         {"a": a - step[0] / 2, "to_a": a + step[0] / 2, "b*": b - step[1] / 2, "to_b": b + step[1] / 2,
          "colour": lab_to_hex((one.lightness, a, b))}
-        for a in np.arange(low[0] + step[0] / 2, high[0], step[0])
-        for b in np.arange(low[1] + step[1] / 2, high[1], step[1])
-        if _inside(one.outline, (a, b))
+        for a, b in middles[_inside(one.outline, middles)]
     ]  # fmt: skip
     colour = alt.Color("colour:N", scale=None)
     field = alt.Chart(rows(cells)).mark_rect().encode(x=x, x2=alt.X2("to_a:Q"), y=y, y2=alt.Y2("to_b:Q"), color=colour)
@@ -57,11 +57,11 @@ def _chart(one: ReachSlice, wanted: Shade) -> Any:
     return alt.layer(field, edge, halo, at.mark_point(shape="cross", angle=45, color=INK, filled=True, size=110))
 
 
-def _inside(outline: FloatArray, point: tuple[float, float]) -> bool:
-    """Whether a convex outline (n, 2) holds a point: it is on the same side of every edge."""
-    edges, there = np.roll(outline, -1, axis=0) - outline, np.asarray(point) - outline
-    side = edges[:, 0] * there[:, 1] - edges[:, 1] * there[:, 0]
-    return bool((side >= 0).all() or (side <= 0).all())
+def _inside(outline: FloatArray, points: ArrayLike) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
+    """Whether a convex outline (n, 2) holds each point (..., 2): it is on the same side of every edge."""
+    edges, there = np.roll(outline, -1, axis=0) - outline, np.asarray(points)[..., None, :] - outline
+    side = edges[:, 0] * there[..., 1] - edges[:, 1] * there[..., 0]
+    return np.asarray((side >= 0).all(axis=-1) | (side <= 0).all(axis=-1), dtype=np.bool_)
 
 
 def _words(one: ReachSlice, wanted: Shade) -> str:

@@ -114,7 +114,8 @@ def offered() -> Palette:
 
 def _stamp() -> tuple[tuple[int, str], ...]:
     kinds = (Studio, Cement, CementLot, PigmentRecord, PigmentLot, TileRecord, ShadeRecord, LearnedPalette)
-    return tuple(library().state_of(kind) for kind in kinds)
+    opened = library()
+    return tuple(opened.state_of(kind) for kind in kinds)
 
 
 @st.cache_resource(max_entries=4, show_spinner="Working out the palette")
