@@ -27,6 +27,7 @@ _GENERAL_DEMAND, _SEED = 120, 3  # shades that stand for "anything"; a judgement
 _WEIGHABLE = 0.0005  # g/g, the step of an advised load: 0.4 g in a small batch
 _MOST_PHOTO_SD = 20.0  # worse is no measurement; a judgement
 _WORTH = 0.05  # CIEDE2000 off the expected error; less does not show in its first decimal, nor to any eye
+_AGAIN = "The same tile once more: casts of one recipe differ, and this one counts most."
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +35,8 @@ class Advice:
     """One tile worth casting.
 
     loads, base, state: the tile. before, after: mean expected CIEDE2000 over the shades in demand, without
-    and with this tile and those advised before it. kind: "blank", "ladder", "tint" or "mixture".
+    and with this tile and those advised before it. kind: "blank", "ladder", "tint" or "mixture". reason: what the
+    tile is for, a sentence.
     """
 
     loads: Mapping[str, float]
@@ -43,7 +45,7 @@ class Advice:
     before: float
     after: float
     kind: str
-    why: str
+    reason: str
 
     @property
     def title(self) -> str:
@@ -56,9 +58,12 @@ class Advice:
         return self.before - self.after >= _WORTH
 
     @property
-    def reason(self) -> str:
-        """What the tile is for; the first sentence of `why`."""
-        return f"{self.why.partition('. ')[0].rstrip('.')}."
+    def why(self) -> str:
+        """What the tile is for, and what it brings."""
+        before, after = f"{self.before:.1f}", f"{self.after:.1f} dE00"
+        if not self.worth_casting:
+            return f"{self.reason} Not worth casting: {before} dE00 are expected over the shades in demand anyway."
+        return f"{self.reason} Expected error over the shades in demand: {before} before, {after} after."
 
 
 def next_tiles(
@@ -168,6 +173,7 @@ class _Board:
         self._noise = (photo_sd**2 + palette.cast_sd**2) * np.eye(3)
         self._metric = metric(self._lab)
         self._tiles = [slice(3 * at, 3 * at + 3) for at in range(len(demand), len(demand) + len(tiles))]
+        self._advised: set[int] = set()
 
     def expected(self) -> float:
         """Mean expected CIEDE2000 over the demand, casting left out."""
@@ -191,8 +197,9 @@ class _Board:
         self._joint = self._joint - across @ np.linalg.solve(self._joint[rows, rows] + self._noise, across.T)
         after, (kind, vector) = self.expected(), self._kinds[place]
         loads = {name: float(load) for name, load in zip(self._palette.pigments, vector, strict=True) if load > 0}
-        why = _why(self._palette, kind, loads, before, after)
-        return Advice(loads, self._base, self._state, before, after, kind, why)
+        reason = _reason(self._palette, kind, loads) if place not in self._advised else _AGAIN
+        self._advised.add(place)
+        return Advice(loads, self._base, self._state, before, after, kind, reason)
 
     def _demand_covariance(self) -> FloatArray:
         blocks = self._joint[: 3 * self._demand, : 3 * self._demand].reshape(self._demand, 3, self._demand, 3)
@@ -267,15 +274,12 @@ def _white(palette: Palette) -> int | None:
     return best if ratio[best] > 0 else None
 
 
-def _why(palette: Palette, kind: str, loads: Mapping[str, float], before: float, after: float) -> str:
+def _reason(palette: Palette, kind: str, loads: Mapping[str, float]) -> str:
     labels = [palette.label(name) for name in loads]
     names, first = " and ".join(labels), "".join(labels[:1])
-    reasons = {
+    return {
         "blank": "Every shade rests on the colour of the bare cement.",
         "ladder": f"It fixes how strongly {first} colours at this load.",
         "tint": f"{names} in one tile show how much light the pigment scatters; a ladder up to 5 % barely tells.",
         "mixture": f"It lies close to a shade in demand and tests {names} together.",
-    }
-    if before - after < _WORTH:
-        return f"{reasons[kind]} Not worth casting: {before:.1f} dE00 are expected over the shades in demand anyway."
-    return f"{reasons[kind]} Expected error over the shades in demand: {before:.1f} before, {after:.1f} dE00 after."
+    }[kind]

@@ -26,6 +26,14 @@ def test_each_tile_lowers_the_expected_error():
     assert all(f"{one.after:.1f} dE00 after" in one.why for one in advice)
 
 
+def test_a_tile_advised_twice_says_why():
+    shade = PALETTE.predict({"red-iron-oxide": 0.02}, WHITE)
+    advice = next_tiles(PALETTE, [shade], 8, pigments=["red-iron-oxide"])
+    twice = [one.loads in [other.loads for other in advice[:place]] for place, one in enumerate(advice)]
+    assert any(twice)
+    assert [one.reason.startswith("The same tile once more") for one in advice] == twice
+
+
 def test_it_asks_for_what_the_shade_is_made_of():
     advised = {name for one in next_tiles(PALETTE, [ORANGE], 3) for name in one.loads}
     assert "yellow-iron-oxide" in advised

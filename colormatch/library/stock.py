@@ -122,7 +122,7 @@ def _sentence(material: PigmentRecord | Cement, left_g: float, per_batch_g: floa
     if left_g < 0:
         return (
             f"{material.name}: {-left_g:.0f} g more were weighed than were in stock. "
-            "Weigh what is left and correct the lot."
+            "Weigh what is left and correct the stock."
         )
     if material.warn_below_g is not None and left_g < material.warn_below_g:
         return f"{material.name}: {left_g:.0f} g left, below your limit of {material.warn_below_g:.0f} g."

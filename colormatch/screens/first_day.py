@@ -18,8 +18,6 @@ _TURNS = {"tiles": ("tiles", "See what to weigh"), "match": ("match", "Match a s
 def first_day() -> None:
     """The steps; the first that is not done is open, or the one she opened."""
     steps = first_steps(library())
-    st.title("First batch in six steps")
-    small("Nothing here is sent anywhere.")
     here = _open_step(steps)
     for number, step in enumerate(steps, start=1):
         with card(f"step-{step.name}"):

@@ -29,10 +29,10 @@ def page() -> None:
     if settled(library()):
         _today(needs)
     else:
+        st.title("First batch in six steps")
+        small("Nothing here is sent anywhere.")
+        _cards([each for each in needs if each.urgent])
         first_day()
-        if begun := [each for each in needs if each.urgent]:
-            st.header("Waiting")
-            _cards(begun)
     left_out_line()
     on_the_phone()
 

@@ -99,7 +99,8 @@ def _jar_line(jar: Material, tiles: int) -> str:
 
 def _stock_words(material: Material, what: str) -> list[str]:
     words = [f"{len(material.lots)} {what}s"] if len(material.lots) > 1 else []
-    words += [grams_words(material.stock_g) + " left"] if material.stock_g is not None else []
+    if material.stock_g is not None and material.stock_g >= 0:  # more weighed than there was is said as a warning
+        words.append(f"{grams_words(material.stock_g)} left")
     if material.price_per_kg is not None:
         words.append(f"{material.price_per_kg:.2f} {defaults(library()).currency} per kg")
     return words

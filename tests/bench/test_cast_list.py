@@ -15,11 +15,15 @@ RED, BLACK = "red-iron-oxide", "carbon-black"
 
 
 def advice(*mixes):
-    why = "It fixes how strongly it colours. Expected error: 2.0 before, 1.0 after."
-    return [Advice(loads, WHITE, "dry", 2.0, 1.0, "ladder", why) for loads in mixes]
+    reason = "It fixes how strongly Red no. 7 colours."
+    return [Advice(loads, WHITE, "dry", 2.0, 1.0, "ladder", reason) for loads in mixes]
 
 
 LISTED = cm.CastList.of(advice({}, {RED: 0.005}, {RED: 0.02, BLACK: 0.0031}), cement_g=40, scale_step_g=0.1)
+
+
+def test_what_a_tile_is_for_is_told_whole_whatever_a_jar_is_called():
+    assert [tile.why for tile in LISTED.tiles] == ["It fixes how strongly Red no. 7 colours."] * 3
 
 
 def test_a_small_dose_is_a_pre_blend_and_the_tile_holds_what_is_weighed():
