@@ -63,7 +63,7 @@ def drying(tab: Any) -> None:
 PICTURES: dict[str, tuple[str, int, int, Callable[[Any], None] | None]] = {
     "match": ("match", 1280, 1000, match),
     "bowl": ("match", 390, 844, bowl),
-    "drying": ("bench", 1280, 1000, drying),
+    "drying": ("bench", 1000, 1400, drying),
 }
 
 

@@ -122,8 +122,8 @@ def weights_of(library: Library, piece: Piece) -> list[DryingWeight]:
 
 
 def noted_last(library: Library, weights: Sequence[DryingWeight]) -> DryingWeight:
-    """Of some weights the one that was noted last, of whatever day it is."""
-    return max(weights, key=lambda each: library.history(each)[-1].saved_at)
+    """Of some weights in the order of time the one noted last, of whatever day; of those noted together the latest."""
+    return max(reversed(weights), key=lambda each: library.history(each)[-1].saved_at)
 
 
 def last_weighed(library: Library, piece: Piece) -> datetime | None:

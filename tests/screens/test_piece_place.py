@@ -78,6 +78,12 @@ def test_the_verdict_on_drying_is_that_of_the_library_call(
     assert "Left out: 42 g on day 3" in " ".join(each.value for each in page.html)
 
 
+def test_of_weights_noted_together_the_latest_is_undone_and_sealing_comes_first(open_page: Callable[..., Any]) -> None:
+    page = open_page("bench", address={"piece": "moss-planters-1", "view": "Drying"})
+    assert "Undo: 590.9 g" in labels(page)
+    assert labels(page).index("Sealed") < labels(page).index("Note this weight")
+
+
 def test_a_weight_is_noted_undone_and_refused(
     open_page: Callable[..., Any], own_library: Any, rust: BatchRecord
 ) -> None:
