@@ -299,7 +299,7 @@ def show_trust(place: str) -> None:
         return
     photos = measurement.photos
     measurement.fold()
-    rows = [["Likely range of each number", *(f"± {photo.shade.sd:.1f}" for photo in photos)]]
+    rows = [["Uncertainty of each number", *(f"± {photo.shade.sd:.1f}" for photo in photos)]]
     rows.append(["Scatter within the region", *(f"dE00 {photo.spread:.1f}" for photo in photos)])
     rows.append(["Pixels left out (pits, glints)", *(f"{1 - photo.kept:.0%}" for photo in photos)])
     if not math.isnan(photos[0].reference_error):
