@@ -39,11 +39,12 @@ def frame(here: Place) -> None:
 
 
 def _places(here: Place) -> None:
+    inside = {place.name: place for place in PLACES}.get(here.part_of, here)
     with st.container(key="places", horizontal=True, gap=None):
         for place in PLACES:
             if place.shown in ("bar", "more"):
-                current = "-here" if place is here else ""
+                current = "-here" if place is inside else ""
                 with st.container(key=f"{place.shown}-{place.name}{current}", width="content"):
                     link(place.name, place.label)
-        with st.container(key="phone-more" + ("" if here.shown == "bar" else "-here"), width="content"):
+        with st.container(key="phone-more" + ("" if inside.shown == "bar" else "-here"), width="content"):
             link("more", "More")

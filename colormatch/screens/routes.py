@@ -26,13 +26,14 @@ class Place:
     """A place of the page. name: its file and its address.
 
     shown: in the bar; on a phone only behind "More"; or nowhere, for what is reached from within another place.
-    full: nothing on the screen but the place itself.
+    full: nothing on the screen but the place itself. part_of: the place that one is in meanwhile, by the bar.
     """
 
     name: str
     label: str
     shown: Literal["bar", "more", "within"] = "bar"
     full: bool = False
+    part_of: str = ""
 
 
 PLACES = (
@@ -45,7 +46,7 @@ PLACES = (
     Place("studio", "Studio", "more"),
     Place("help", "Help", "more"),
     Place("more", "More", "within"),
-    Place("over_time", "Over time", "within"),
+    Place("over_time", "Over time", "within", part_of="bench"),
     Place("bowl_at_hand", "At the bowl", "within", full=True),
 )
 
