@@ -18,6 +18,7 @@ from colormatch.workshop.plans import Casting, keep_plan, plan
 from colormatch.workshop.shelf import set_defaults
 from colormatch.workshop.today import today
 from colormatch.workshop.weighing import begin_bowl, put_sure, zeroed
+from tests.screens.driven import labels
 
 
 def shown(page: Any) -> str:
@@ -70,6 +71,15 @@ def test_a_bowl_left_half_done_comes_first(open_page: Callable[..., Any], settle
     page = open_page("start", library="own")
     assert [each.label for each in page.button if each.proto.type == "primary"] == ["Continue weighing"]
     assert "left at step" in shown(page)
+
+
+def test_what_was_begun_comes_before_the_steps_of_the_first_day(
+    open_page: Callable[..., Any], own_library: Library, rust: BatchRecord
+) -> None:
+    weighing = zeroed(own_library, begin_bowl(own_library, rust))
+    put_sure(own_library, weighing, weighing.step.grams)
+    buttons = labels(open_page("start", library="own"))
+    assert buttons.index("Continue weighing") < buttons.index("add another")
 
 
 def test_every_kind_of_need_has_its_button(settled: Library) -> None:
