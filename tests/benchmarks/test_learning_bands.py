@@ -4,9 +4,13 @@ Twenty studios of each law, 60 shades in each, photographs of sd 0.7; after slip
 of the tiles. They shall hold 85 to 95 %, and do in 28 of 32; where they do not:
 - 96 and 97 % with 12 tiles of nameless jars, careful, in two worlds: the freedom that is stated of them serves pigments
   stranger than those at hand.
-- 82 and 83 % with 12 tiles of nameless jars and a slip, in two worlds: half a dose is hardly ever seen among so few.
-In a world that is the model itself, pigments drawn from the prior, 12 tiles hold 94 % (known jars) and 93 % (nameless),
-with a slip 93 and 92 % (40 studios, by hand): what is missing elsewhere is what the law and the starter curves miss.
+- 77 and 83 % with 12 tiles of nameless jars and a slip, in two worlds. A pigment has two tiles, the top of its ladder
+  and a tint with white, and curves of which nothing is known follow both: in none of 80 studios of the four worlds is
+  the slip named. Half a dose in the tint, which alone tells the scattering, hides most: 73 to 86 % by world (81 % in
+  all), 83 to 91 % at the top of a ladder.
+In a world that is the model itself, pigments drawn from the prior, 11 of these tiles hold 94 % (known jars) and 93 %
+(nameless), with a slip 93 and 92 % (40 studios, by hand): what is missing elsewhere is what the law and the starter
+curves miss.
 """
 
 import numpy as np
@@ -19,7 +23,7 @@ from tests.worlds.casting import World, training_loads
 from tests.worlds.outside import OUTSIDE_WORLDS
 
 SEASON = training_loads(SIX)
-FEW = [loads for place, loads in enumerate(SEASON) if place == 0 or place % 3 == 0 or place > 19][:12]
+FEW = [loads for place, loads in enumerate(SEASON) if place % 3 == 0 or place > 18]  # blank, tops of ladders, tints
 
 
 def studio(kind, seed, mixtures, known, slips):
