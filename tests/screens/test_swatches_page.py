@@ -241,7 +241,7 @@ def test_hours_and_days_are_those_of_her_clock(
     batch = own_library.save(BatchRecord(name="Late", recipe_uid="r", stage="cast", made_on=date(2026, 3, 2)))
     late = datetime(2026, 3, 1, 20, 30, tzinfo=UTC)  # already the second of March there
     own_library.save(Piece(name="Late", batch_uid=batch.uid, recipe_uid="r", cast_at=late))
-    assert stamp_words("2026-03-01T20:30:00+00:00") == "2026-03-02 05:30"
+    assert stamp_words("2026-03-01T20:30:00+00:00") == "02.03.2026, 05:30"
     page = opened(open_page, rust.uid)
     assert any("cast 02.03." in each.value for each in page.html)
 
