@@ -12,9 +12,9 @@ to 0.05). Nor is counting that loads outside those cast are less certain, as the
 
 What is missing is mostly the noise of the tiles: without any, 32 studios (200..231) come to 0.50 after eight (0.87 with
 it). Starter curves half or 1.4 times as free, scattering more or less so, a freer cement: 0.85 to 0.97 there.
-White cement's curve correlated over 100 nm (150): 0.01 better after eight, in eighty studios (100..179). A level that all
-pigments share, as a cement that scatters more makes all look weaker (sd 0.25, 0.35): 0.03 better to 0.02 worse after
-eight, 0.03 to 0.06 worse after five, each known to 0.03 (100..139).
+White cement's curve correlated over 100 nm (150): 0.01 better after eight, in eighty studios (100..179). A level that
+all pigments share, as a cement that scatters more makes all look weaker (sd 0.25, 0.35): 0.03 better to 0.02 worse
+after eight, 0.03 to 0.06 worse after five, each known to 0.03 (100..139).
 Doses moved by up to 0.3 dE00 to where the least distance is expected: 0.03 better in 64 studios (100..163), 1.02 in the
 twenty of the check; but then no recipe of a list would be the closest to be had, and lists take longer.
 """
