@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from ..lamps import Lamp
     from ..library import Library
     from ..palette import Base, Palette, Pigment
-    from ..photo import Chart24, Photo
+    from ..photo import Chart24, Photo, Surface
     from ..photo.load import PictureSource
     from ..shade import Shade
 
@@ -56,6 +56,9 @@ ChartOption = Annotated[
 ]
 GreyOption = Annotated[str | None, typer.Option(help="A grey card or white sheet instead of a chart: x0,y0,x1,y1.")]
 GreyFactorOption = Annotated[float, typer.Option(help="The card's reflectance factor: 0.18 grey, about 0.85 white.")]
+AnythingOption = Annotated[
+    bool, typer.Option("--anything", help="The shade is not cement but a leaf, cloth, paint: it is less certain.")
+]
 BaseOption = Annotated[
     str | None, typer.Option(help=f"The cement, as on the bag (in the demo {BASES}); without, the one you use.")
 ]
@@ -165,6 +168,8 @@ def photographed(
     grey_factor: float,
     chart: str | None,
     studios: Chart24 | None = None,
+    *,
+    anything: bool,
 ) -> Photo:
     """Measure a photograph as asked for; studios: the studio's own chart, where no other is named."""
     from ..photo import Chart24, GreyCard, load_picture, measure_photo
@@ -185,7 +190,8 @@ def photographed(
     elif corners is not None:
         flat = numbers(corners, 8, "The chart's corners")
         reference = replace(owned, corners=[flat[i : i + 2] for i in range(0, 8, 2)])
-    return measure_photo(picture, region=region(region_text), reference=reference)
+    surface: Surface = "anything" if anything else "cement"
+    return measure_photo(picture, region=region(region_text), reference=reference, surface=surface)
 
 
 def colour(lab: str | None, hex_colour: str | None) -> Shade:

@@ -48,6 +48,7 @@ def shade(
     chart: asking.ChartOption = None,
     grey: asking.GreyOption = None,
     grey_factor: asking.GreyFactorOption = 0.18,
+    anything: asking.AnythingOption = False,
     proof: Annotated[Path | None, typer.Option(help="Write a picture of what was measured.")] = None,
     as_json: answers.JsonOption = False,
 ) -> None:
@@ -62,7 +63,7 @@ def shade(
     if proof is not None:
         asking.picture_place(proof)
     picture = load_picture(photo)  # once, for measuring and for the proof
-    measured = asking.photographed(picture, region, corners, grey, grey_factor, chart)
+    measured = asking.photographed(picture, region, corners, grey, grey_factor, chart, anything=anything)
     notation = wording.notation(measured.shade)
     answer = answers.photo(measured) | {"shade": answers.named_shade(measured.shade)}
     answers.tell([*wording.measured(measured), *notation], answer, as_json=as_json)
@@ -92,6 +93,7 @@ def recipe(
     chart: asking.ChartOption = None,
     grey: asking.GreyOption = None,
     grey_factor: asking.GreyFactorOption = 0.18,
+    anything: asking.AnythingOption = False,
     lab: Annotated[str | None, typer.Option(help="The target as L*,a*,b* (D65, 2 degree).")] = None,
     hex_colour: Annotated[str | None, typer.Option("--hex", help="The target as a screen colour, #rrggbb.")] = None,
     spectrum: Annotated[
@@ -140,7 +142,7 @@ def recipe(
     measured = None
     if photo is not None:
         own = asking.studios_chart(library)
-        measured = asking.photographed(photo, region, corners, grey, grey_factor, chart, own)
+        measured = asking.photographed(photo, region, corners, grey, grey_factor, chart, own, anything=anything)
     bench = _bench(library, base=base, cement=cement, step=step, cap=cap, most=most, use=use, never=never, light=light,
                    basis=basis, sand=sand, water=water)  # fmt: skip
     if shades is not None:

@@ -14,6 +14,7 @@ from .measure import (
     measure_regions,
 )
 from .picture import Picture, PictureFacts
+from .population import Surface
 from .references import Chart24, GreyCard, KnownSwatches, Reference, TileBoard
 from .regions import from_fractions, tile_sheet_regions, to_fractions
 
@@ -31,6 +32,7 @@ __all__ = [
     "KnownSwatches",
     "TileBoard",
     "Reference",
+    "Surface",
     "tiles_for_board",
     "CameraProfile",
     "combine_profiles",

@@ -64,11 +64,11 @@ _SWATCH_SD = 0.7  # dE00: a swatch's reflectance is inferred from its colour
 # With a card alone, nothing shows which camera it is: there the bands of a usual one are too wide, and those of one
 # whose curves overlap too narrow. With a chart they grow with how far the sensor's curves are from those of sRGB; with
 # an earlier one also with the cast, which the matrix of such a sensor makes much of.
-_WITH_CHART, _CAMERA_UNKNOWN = 0.26, 0.29
+_WITH_CHART, _CAMERA_UNKNOWN = 0.28, 0.29
 # What swatches say goes beyond the camera: beside a chart the errors of their own shades are left, and by themselves
 # they tell more than a card (chosen on the same frames).
 _WITH_SWATCHES, _SWATCHES_ALONE, _FEWEST_SWATCHES = 0.48, 0.24, 3
-_PER_DEPARTURE, _LEAST, _USUAL_CAST = 2.3, 0.15, 0.4
+_PER_DEPARTURE, _LEAST, _USUAL_CAST = 2.2, 0.15, 0.4
 # A chart that fits worse than usual, or a background less even, shows a camera of another kind: there the bands grow
 # with those (chosen on 144 of those frames and on four conditions of tests/benchmarks/test_photo_outside.py).
 _PLAIN_MISFIT, _PLAIN_UNEVENNESS, _MOST_BY_MISFIT = 0.15, 0.01, 6.0  # dE00, relative sd, and times

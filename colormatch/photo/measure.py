@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import partial
+from typing import cast
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -21,6 +22,7 @@ from .find_board import find_board
 from .load import PictureSource, load_picture
 from .picture import Picture, PictureFacts
 from .placement import placement
+from .population import SURFACES, Surface
 from .references import INNER, Chart24, Found, Reference, sample_references
 from .regions import Region, quadrilateral, region_outline
 from .remarks import Grade, PictureFindings, RegionFindings, Remark, gravest, picture_remarks, region_remarks
@@ -77,14 +79,17 @@ def measure_photo(
     region: Region,
     reference: Reference | Sequence[Reference] | None = FIND_CHART,
     profile: CameraProfile | None = None,
+    surface: Surface = "cement",
 ) -> Photo:
     """The shade of one region of a photograph.
 
     source: path or bytes. region: (x0, y0, x1, y1) or corners (n, 2), pixels of the upright picture.
     reference: one or several of Chart24, GreyCard, KnownSwatches; None is allowed and warned about.
-    profile: what an earlier chart taught about this camera. Raises PhotoError, ReferenceNotFound.
+    profile: what an earlier chart taught about this camera. surface: "cement" with pigments like the starters, or
+    "anything" (a leaf, cloth, paint, jars without a name): the same shade, less certain, as a camera does not see its
+    colour as an eye does (told where a chart is in the frame or was earlier). Raises PhotoError, ReferenceNotFound.
     """
-    return measure_regions(source, regions=[region], reference=reference, profile=profile)[0]
+    return measure_regions(source, regions=[region], reference=reference, profile=profile, surfaces=[surface])[0]
 
 
 def measure_regions(
@@ -93,9 +98,15 @@ def measure_regions(
     regions: Sequence[Region],
     reference: Reference | Sequence[Reference] | None = FIND_CHART,
     profile: CameraProfile | None = None,
+    surfaces: Sequence[Surface] | None = None,
 ) -> list[Photo]:
-    """The shades of several regions of one photograph, which is decoded and corrected once."""
-    return measure_picture(load_picture(source), regions=regions, reference=reference, profile=profile)
+    """The shades of several regions of one photograph, which is decoded and corrected once.
+
+    surfaces: what each is, as in `measure_photo`; None: all cement.
+    """
+    return measure_picture(
+        load_picture(source), regions=regions, reference=reference, profile=profile, surfaces=surfaces
+    )
 
 
 def measure_picture(
@@ -104,10 +115,12 @@ def measure_picture(
     regions: Sequence[Region],
     reference: Reference | Sequence[Reference] | None = FIND_CHART,
     profile: CameraProfile | None = None,
+    surfaces: Sequence[Surface] | None = None,
 ) -> list[Photo]:
     """As `measure_regions`, on a picture that is already decoded."""
     if not len(regions):
         raise PhotoError("No region is marked; mark at least one piece to measure.")
+    kinds = _checked_surfaces(surfaces, len(regions))
     outlines = [region_outline(region, picture.size) for region in regions]
     fitted = _fitted(picture, reference, profile)
     found, correction = fitted.found, fitted.correction
@@ -122,9 +135,9 @@ def measure_picture(
         correction=correction,
     )
     measured = []
-    for outline in outlines:
+    for outline, surface in zip(outlines, kinds, strict=True):
         sample = sample_region(picture, outline)
-        lab, covariance = correction.predict(sample.rgb, sample.place, sample.covariance)
+        lab, covariance = correction.predict(sample.rgb, sample.place, sample.covariance, surface)
         placed = placement(outline, sample, found, fitted.background)
         mirrored = sheen(correction.light(sample.blocks, sample.place))
         about = region_remarks(RegionFindings(sample, placed, float(lab[0]), picture.lost_depth, mirrored))
@@ -140,6 +153,16 @@ def measure_picture(
             )
         )
     return measured
+
+
+def _checked_surfaces(surfaces: Sequence[Surface] | None, count: int) -> Sequence[Surface]:
+    kinds = ["cement"] * count if surfaces is None else surfaces
+    if len(kinds) != count:
+        raise PhotoError(f"{count} regions are marked, but of {len(kinds)} it is said what they are; say it of each.")
+    for kind in kinds:
+        if kind not in SURFACES:
+            raise PhotoError(f"A surface is one of {' or '.join(map(repr, SURFACES))}, not {kind!r}.")
+    return cast("Sequence[Surface]", kinds)
 
 
 def measure_board(

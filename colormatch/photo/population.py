@@ -4,7 +4,8 @@ A camera does not see as an eye does, so two surfaces it sees alike may differ. 
 read off the surfaces of this population that would look like it to this camera: by one matrix for all of them, and
 what that leaves for those nearby. How far those differ among themselves is part of the stated uncertainty. The
 population: cement with the starter pigments, their curves varied; cement with made-up pigments; and smooth
-reflectances of anything.
+reflectances of anything. Of a surface that need not be cement with such pigments (a leaf, cloth, jars without a name)
+the colour is read alike, but it may differ from what is read as those without the starter pigments do.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
+from typing import Literal, get_args
 
 import numpy as np
 
@@ -28,12 +30,18 @@ from ..data import read_records
 from ..kubelka_munk import reflectance_from_ks
 from ..spectra import N_BANDS, WAVELENGTHS_NM
 
+Surface = Literal["cement", "anything"]
+SURFACES: tuple[Surface, ...] = get_args(Surface)
+
 # Two of three pieces are of cement with pigments like the starters; the rest stand for jars and wanted colours of which
-# nothing is known. Chosen, with the ranges below, on spectra without pictures: simulated castings (96000 to 96317) and
-# 84 measured oil paints (Geldof et al. 2018).
-_COUNTS = {"starter": 4800, "made up": 1500, "smooth": 900}
+# nothing is known. Chosen, with the ranges below, on spectra without pictures: simulated castings (96000 to 96317,
+# 97000 to 97039), castings of jars without a name (97500 to 97529), 84 measured oil paints (Geldof et al. 2018), the
+# 99 surfaces of CIE 224:2017 and the five targets of the demo studio.
+_COUNTS = {"starter": 9600, "made up": 3000, "smooth": 1800}
+_STARTERS = _COUNTS["starter"]  # they come first
 _MOST_PIGMENTS = 3  # in one piece
-_NEIGHBOURS = 90  # a straight line through three channels wants some tens; a judgement
+_NEIGHBOURS = 180  # a straight line through three channels wants some tens; a judgement
+_SMOOTH_NM = np.linspace(25, 60, 6)  # over which stretches reflectances of anything change
 _SEED = 2026  # any: the same surfaces every time
 _BANDS_NM, _BAND_WIDTH_NM = np.array([450.0, 545.0, 620.0]), 60.0  # about where each of an eye's channels is
 _DARK = 0.05  # linear light: a matrix may err as much below it
@@ -52,7 +60,7 @@ class Population:
 @dataclass(frozen=True, eq=False)
 class Reading:
     """A surface as read off its neighbours: CIELAB (3,), reflectance (31,), the slopes (3, 3) of CIELAB in
-    what was asked for, and the covariance (3, 3) of what that cannot tell."""
+    what was asked for, and the covariance (3, 3) of what that cannot tell of a surface like them."""
 
     lab: FloatArray
     reflectance: FloatArray
@@ -76,36 +84,53 @@ def population() -> Population:
 
 def to_srgb(sensor: FloatArray) -> FloatArray:
     """(3, 3) matrix that turns the light of sensor curves (31, 3) into linear sRGB, as well as one can."""
+    square, mixed = _moments()
+    return np.asarray(np.linalg.solve(sensor.T @ square @ sensor, sensor.T @ mixed))
+
+
+@cache
+def _moments() -> tuple[FloatArray, FloatArray]:
+    """Normal equations over the bands, (31, 31) and (31, 3), of linear sRGB told from reflectances."""
     everyone = population()
     weight = 1 / (everyone.rgb.mean(axis=1, keepdims=True) + _DARK)
-    return np.asarray(np.linalg.lstsq(everyone.reflectance @ sensor * weight, everyone.rgb * weight, rcond=None)[0])
+    weighed = everyone.reflectance * weight
+    return weighed.T @ weighed, weighed.T @ (everyone.rgb * weight)
 
 
 @dataclass(frozen=True, eq=False)
 class View:
-    """The population as one camera sees it: matrix (3, 3) to linear sRGB, and CIELAB (n, 3) by that alone."""
+    """The population as one camera sees it: matrix (3, 3) to linear sRGB, CIELAB (n, 3) by that alone, and what is
+    left (n, 3) to the true one."""
 
     matrix: FloatArray
     lab: FloatArray
+    left: FloatArray
 
     @classmethod
     def through(cls, sensor: FloatArray) -> View:
         """As seen through sensor curves (31, 3)."""
-        matrix = to_srgb(sensor)
-        return cls(matrix, xyz_to_lab(linear_rgb_to_xyz(population().reflectance @ sensor @ matrix)))
+        matrix, everyone = to_srgb(sensor), population()
+        lab = xyz_to_lab(linear_rgb_to_xyz(everyone.reflectance @ (sensor @ matrix)))
+        return cls(matrix, lab, everyone.lab - lab)
 
-    def read(self, light: FloatArray) -> Reading:
+    def read(self, light: FloatArray, surface: Surface = "cement") -> Reading:
         """The surface meant by a light (3,); slopes are in the light."""
         xyz = linear_rgb_to_xyz(light @ self.matrix)
-        plain = xyz_to_lab(xyz)
-        left = _read_off(self.lab, plain, population().lab - self.lab)
+        plain, reflectance = xyz_to_lab(xyz), population().reflectance
+        left = _read_off(self.lab, plain, self.left, reflectance)
+        covariance = left.covariance
+        if surface == "anything":
+            others = slice(_STARTERS, None)
+            other = _read_off(self.lab[others], plain, self.left[others], reflectance[others])
+            covariance = other.covariance + np.outer(other.lab - left.lab, other.lab - left.lab)
         turn = lab_jacobian(xyz) @ linear_rgb_to_xyz(self.matrix).T
-        return Reading(plain + left.lab, left.reflectance, (np.eye(3) + left.slopes) @ turn, left.covariance)
+        return Reading(plain + left.lab, left.reflectance, (np.eye(3) + left.slopes) @ turn, covariance)
 
 
 def coloured_like(lab: FloatArray) -> Reading:
     """The surface most likely to have a CIELAB colour (3,); slopes are in CIELAB."""
-    return _read_off(population().lab, lab, population().lab)
+    everyone = population()
+    return _read_off(everyone.lab, lab, everyone.lab, everyone.reflectance)
 
 
 def recoloured(reflectance: FloatArray, lab: FloatArray) -> FloatArray:
@@ -121,15 +146,15 @@ def recoloured(reflectance: FloatArray, lab: FloatArray) -> FloatArray:
     return np.asarray(reflectance * np.exp(amount @ bands))
 
 
-def _read_off(places: FloatArray, at: FloatArray, values: FloatArray) -> Reading:
-    """Local linear regression (Cleveland 1979) of values (n, 3) and the population's reflectances on places (n, 3)."""
+def _read_off(places: FloatArray, at: FloatArray, values: FloatArray, reflectance: FloatArray) -> Reading:
+    """Local linear regression (Cleveland 1979) of values (n, 3) and reflectances (n, 31) on places (n, 3)."""
     offset = places - at
     distance = np.einsum("ni,ni->n", offset, offset)
     near = np.argpartition(distance, _NEIGHBOURS)[:_NEIGHBOURS]
     reach = float(distance[near].max())
     weight = np.maximum(1 - distance[near] / max(reach, 1e-12), 0) + 1e-3
     x = np.column_stack([np.ones(_NEIGHBOURS), offset[near]])
-    y = np.column_stack([values[near], population().reflectance[near]])
+    y = np.column_stack([values[near], reflectance[near]])
     normal = (x * weight[:, None]).T @ x + _RIDGE * np.diag([0.0, 1, 1, 1])
     fitted = np.linalg.solve(normal, (x * weight[:, None]).T @ y)
     left = values[near] - x @ fitted[:, :3]
@@ -179,8 +204,9 @@ def _made_up_mixes(rng: np.random.Generator, count: int) -> FloatArray:
 
 
 def _smooth(rng: np.random.Generator, count: int) -> FloatArray:
-    ratio = np.exp(rng.normal(-1, 1.3, (count, 1)) + _smooth_noise(rng, (count,), 75.0))
-    return reflectance_from_ks(ratio)
+    lengths = np.array_split(np.arange(count), len(_SMOOTH_NM))
+    shape = [1.1 * _smooth_noise(rng, (len(part),), nm) for part, nm in zip(lengths, _SMOOTH_NM, strict=True)]
+    return reflectance_from_ks(np.exp(rng.normal(-1, 1.3, (count, 1)) + np.concatenate(shape)))
 
 
 def _loads(rng: np.random.Generator, count: int) -> FloatArray:

@@ -22,6 +22,7 @@ from colormatch.photo import (
     KnownSwatches,
     Photo,
     Reference,
+    Surface,
     TileBoard,
     from_fractions,
 )
@@ -107,7 +108,7 @@ def shade_asked(
             _from_numbers(work)
             _from_spectrum(work)
         return []
-    _from_photograph(work, upload, two_tones)
+    _from_photograph(work, upload, two_tones, wanted=not state)
     return in_hand().asked.get(place, [])
 
 
@@ -141,7 +142,7 @@ def another(work: Work, label: str = "Take another") -> None:
         st.rerun()
 
 
-def _from_photograph(work: Work, upload: Upload, two_tones: bool) -> None:
+def _from_photograph(work: Work, upload: Upload, two_tones: bool, *, wanted: bool) -> None:
     place, about = work.what, work.key
     start = marks_of_photograph(upload)
     marked = marks_on(place, upload, about, start)
@@ -149,7 +150,8 @@ def _from_photograph(work: Work, upload: Upload, two_tones: bool) -> None:
     two = two_tones and bool(work.get("two", False))
     swatches = _measured_swatches() if reference == SWATCH else {}
     swatch = swatches.get(work.get("known", next(iter(swatches), "")))
-    outcome = _outcome(upload, reference, _tools(work, reference, two, bool(swatches)), swatch, marked)
+    surface: Surface = "anything" if wanted and work.get("anything", False) else "cement"
+    outcome = _outcome(upload, reference, _tools(work, reference, two, bool(swatches)), swatch, marked, surface)
     tools = _tools(work, reference, two, bool(swatches), corners=isinstance(outcome, str))
     mark_photograph(place, upload, tools, start, about, numbers=False)
     with st.container(horizontal=True, vertical_alignment="center", key=f"below-{place}"):
@@ -159,6 +161,8 @@ def _from_photograph(work: Work, upload: Upload, two_tones: bool) -> None:
     def in_the_frame() -> None:
         with st.expander(plain(f"In the frame: {reference.lower()}"), expanded=isinstance(outcome, str)):
             _circumstances(work, two_tones, reference, swatches)
+            if wanted:
+                st.toggle("It is not cement, but a leaf, cloth, paint …", **work.field("anything", False))
             if reference == BOARD:
                 board_part(place, upload)
             if st.toggle("Marks as numbers", key=start_with(f"{place}.numbers", False)):
@@ -230,7 +234,7 @@ def _measured_swatches() -> dict[str, Shade]:
 
 
 def _outcome(
-    upload: Upload, reference: str, tools: Sequence[Tool], swatch: Shade | None, marks: Marks
+    upload: Upload, reference: str, tools: Sequence[Tool], swatch: Shade | None, marks: Marks, surface: Surface
 ) -> Measurement | str | None:
     """The photograph measured; why it cannot be; or None while something is still to be marked."""
     names = [tool.name for tool in tools]
@@ -245,12 +249,12 @@ def _outcome(
     facts = decoded(upload).facts
     profile = None if reference == CHART else known_camera(facts.model)
     chart = own_chart(library())
-    stamp = (upload.sha256, reference, sorted(used.items()), None if swatch is None else swatch.lab.tolist(),
+    stamp = (upload.sha256, reference, surface, sorted(used.items()), None if swatch is None else swatch.lab.tolist(),
              chart.values, chart.edition, None if profile is None else profile.charts,
              [each and each.lab.tolist() for each in (board.shades if board else ())])  # fmt: skip
     size = (facts.width, facts.height)
     chosen = reference_of(reference, used, size, chart, swatch, board)
-    found = _measured(repr(stamp), upload, used, size, chosen, profile)
+    found = _measured(repr(stamp), upload, used, size, chosen, profile, surface)
     return found if isinstance(found, str) else Measurement(upload, found, reference)
 
 
@@ -262,13 +266,18 @@ def _measured(
     _size: tuple[int, int],
     _reference: Reference | None,
     _profile: CameraProfile | None,
+    _surface: Surface,
 ) -> tuple[Photo, ...] | str:
     """Measured once for each stamp; what stood in the way, in words, is remembered as well."""
     regions = [from_fractions(_marks[name], _size) for name in (REGION.name, SECOND.name) if name in _marks]
     try:
-        return tuple(measure_picture(decoded(_upload), regions=regions, reference=_reference, profile=_profile))
+        surfaces = [_surface] * len(regions)
+        photos = measure_picture(
+            decoded(_upload), regions=regions, reference=_reference, profile=_profile, surfaces=surfaces
+        )
     except ColormatchError as error:
         return str(error)
+    return tuple(photos)
 
 
 def reference_of(

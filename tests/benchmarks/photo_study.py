@@ -16,11 +16,12 @@ import pytest
 
 from colormatch.arrays import FloatArray
 from colormatch.difference import delta_e_2000
-from colormatch.photo import CameraProfile, GreyCard, KnownSwatches, Photo, load_picture
+from colormatch.photo import CameraProfile, GreyCard, KnownSwatches, Photo, Surface, load_picture
 from colormatch.photo.measure import measure_picture
 from colormatch.photo.picture import Picture
 from colormatch.photo.references import Chart24, Reference
 from colormatch.shade import Shade
+from colormatch.spectra import WAVELENGTHS_NM
 from tests.worlds.camera import CAMERAS, LAMPS, Facts, photograph
 from tests.worlds.casting import World, random_loads
 from tests.worlds.scenes import studio_scene
@@ -114,21 +115,28 @@ def pieces(number: int, pigments: tuple[str, ...] = ()) -> np.ndarray:
 
 
 @cache
-def day(number: int, camera: str, lamp: str, pigments: tuple[str, ...] = ()) -> Day:
+def objects(number: int) -> np.ndarray:
+    """(9, 31) reflectances of leaves, skin, cloth, paints, prints: nine of the 99 of CIE 224:2017."""
+    from colour import SpectralShape
+    from colour.quality.cfi2017 import load_TCS_CIE2017
+
+    table = load_TCS_CIE2017(SpectralShape(380, 780, 5))
+    on_grid = np.asarray(table.values).T[:, np.isin(table.wavelengths, WAVELENGTHS_NM)]
+    return np.random.default_rng(number).permutation(on_grid)[:PIECES]
+
+
+@cache
+def day(number: int, camera: str, lamp: str, of: Callable[[int], np.ndarray] = pieces) -> Day:
     """One frame; several tests measure it."""
     rng = np.random.default_rng(1000 + number)
     pose = {"turn": rng.uniform(0, 360), "tilt": rng.uniform(0, 25), "tilt_axis": rng.uniform(0, 360)}
-    data, facts = photograph(
-        studio_scene(pieces(number, pigments), size=(1200, 900), **pose), camera, lamp, seed=number
-    )
+    data, facts = photograph(studio_scene(of(number), size=(1200, 900), **pose), camera, lamp, seed=number)
     return Day(load_picture(data), facts, number)
 
 
-def days(rounds: int, first: int = 0, pigments: tuple[str, ...] = ()) -> tuple[Day, ...]:
+def days(rounds: int, first: int = 0, of: Callable[[int], np.ndarray] = pieces) -> tuple[Day, ...]:
     """Every camera under every lamp, `rounds` times, numbered from `first`."""
-    return tuple(
-        day(first + place, *light, pigments) for place, light in enumerate(rounds * [*product(CAMERAS, LAMPS)])
-    )
+    return tuple(day(first + place, *light, of) for place, light in enumerate(rounds * [*product(CAMERAS, LAMPS)]))
 
 
 def profile_of(day: Day) -> CameraProfile:
@@ -144,15 +152,15 @@ def outcome(
     measured: Sequence[int] = range(1, PIECES + 1),
     *,
     with_profile: bool = False,
+    surface: Surface = "cement",
 ) -> Outcome:
     """Measure pieces of every day; `reference` is a function of the day."""
     errors, distances, where = [], [], []
     for day in chosen:
         refs: Reference | list[Reference] | None = reference(day)  # type: ignore[operator]
         profile = profile_of(day) if with_profile else None
-        photos = measure_picture(
-            day.picture, regions=[day.region(i) for i in measured], reference=refs, profile=profile
-        )
+        regions, surfaces = [day.region(i) for i in measured], [surface] * len(measured)
+        photos = measure_picture(day.picture, regions=regions, reference=refs, profile=profile, surfaces=surfaces)
         truth = day.truth(measured)
         errors += list(delta_e_2000(np.array([p.shade.lab for p in photos]), truth))
         distances += [standardised(p, t) for p, t in zip(photos, truth, strict=True)]

@@ -175,6 +175,15 @@ def test_a_photograph_becomes_a_recipe(run, tmp_path):
     assert (tmp_path / "proof.png").stat().st_size > 1000
 
 
+@pytest.mark.slow
+def test_what_is_no_cement_is_less_certain(run):
+    saucer = str(next(PHOTOGRAPHS.glob("be3e8d16*.jpg")))
+    asked = ["shade", saucer, "--region", "1055,487,1265,697", "--json"]
+    cement, anything = (json.loads(run(*asked, *more, library=False)[1])["shade"] for more in ([], ["--anything"]))
+    assert anything["lab"] == cement["lab"]
+    assert anything["sd"] > cement["sd"]
+
+
 def test_the_library_goes_out_and_comes_back(run, tmp_path):
     assert run("library", "where")[0] == 0
     assert run("library", "export", "out.zip")[0] == 0

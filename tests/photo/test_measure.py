@@ -302,6 +302,20 @@ def test_bad_calls_are_refused_in_words(frame: tuple[bytes, Facts]) -> None:
         measure_photo(data, region=region, reference="chart")  # type: ignore[arg-type]
     with pytest.raises(cm.ColormatchError, match="reflectance"):
         measure_photo(data, region=region, reference=GreyCard(region, reflectance=18))
+    with pytest.raises(PhotoError, match="'cement' or 'anything', not 'leaf'"):
+        measure_photo(data, region=region, surface="leaf")  # type: ignore[arg-type]
+    with pytest.raises(PhotoError, match="1 regions are marked, but of 2"):
+        measure_regions(data, regions=[region], surfaces=["cement", "anything"])
+
+
+def test_what_need_not_be_cement_is_read_alike_and_less_surely(frame: tuple[bytes, Facts]) -> None:
+    data, facts = frame
+    cement = measure_regions(data, regions=regions(facts))
+    anything = measure_regions(data, regions=regions(facts), surfaces=["anything"] * len(NAMES))
+    for one, other in zip(cement, anything, strict=True):
+        assert np.array_equal(one.shade.lab, other.shade.lab)
+        assert np.linalg.eigvalsh(other.shade.covariance - one.shade.covariance).min() > -0.05
+        assert other.shade.sd > one.shade.sd
 
 
 def test_the_proof_shows_before_and_after(frame: tuple[bytes, Facts]) -> None:

@@ -29,6 +29,15 @@ def test_the_photograph_of_the_demo_measures_itself(open_page: Callable[..., Any
     assert 0 < wanted.shade.sd < 4
 
 
+def test_what_is_no_cement_is_less_certain(open_page: Callable[..., Any]) -> None:
+    page = open_page("match")
+    cement = in_hand(page, "demo").wanted.shade
+    next(each for each in page.toggle if "not cement" in each.label).set_value(True).run()
+    anything = in_hand(page, "demo").wanted.shade
+    assert np.array_equal(anything.lab, cement.lab)
+    assert anything.sd > cement.sd
+
+
 def with_photograph(open_page: Callable[..., Any], photographed: tuple[bytes, Any]) -> Any:
     page = open_page("match", library="own")
     page.file_uploader[0].set_value(("tiles.jpg", photographed[0], "image/jpeg")).run()
