@@ -156,7 +156,8 @@ def set_up(day: Day) -> None:
         for name in JARS:
             page.tap_and_type("Name on the lid", name)
             page.leave()
-            day.nothing_is_lost(f"jar-{name[:5].lower()}", has("Name on the lid", name))
+            if name == "Brick red":  # the other jar is the same step
+                day.nothing_is_lost("jar", has("Name on the lid", name))
             page.tap("Keep the jar")
         page.tap("These are all my jars")
     with day.step("mould") as page:
