@@ -87,7 +87,7 @@ class Day:
         self.page.look(f"day-{len(self.steps) + 1:02}-{name}", pictured=[390])
         self.second.go_to(self.page.tab.url.removeprefix(f"{self.server.address}/"))
         there(self.second)
-        assert self.second.faults == []
+        assert (self.second.faults, self.second.outside) == ([], [])
         self.second.tab.goto("about:blank")
         faults = list(self.page.faults)
         self.server.kill()
