@@ -125,7 +125,7 @@ def test_a_piece_that_was_dry_from_the_start():
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("pieces", [15, pytest.param(100, marks=pytest.mark.measure)])
+@pytest.mark.parametrize("pieces", [10, pytest.param(100, marks=pytest.mark.measure)])
 def test_what_is_promised_of_many_pieces_is_kept(pieces, figure):
     """1 to 15 days, 150 to 600 g, one and two stages and laws the package does not know; see drying_worlds."""
     tally = run_trial(pieces, seed=1)

@@ -74,7 +74,7 @@ def kill_repeatedly(where, log, times):
 
 @pytest.mark.slow
 @pytest.mark.skipif(os.name == "nt", reason="Windows has no SIGKILL")
-@pytest.mark.parametrize("kills", [30, pytest.param(200, marks=pytest.mark.measure)])
+@pytest.mark.parametrize("kills", [50, pytest.param(200, marks=pytest.mark.measure)])
 def test_killed_many_times(kills, tmp_path, figure):
     kept = kill_repeatedly(tmp_path / "library", tmp_path / "log", kills)
     assert kept > kills / 2

@@ -35,7 +35,7 @@ def weigh_on(folder, batch_uid, said):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("times", [20, pytest.param(100, marks=pytest.mark.measure)])
+@pytest.mark.parametrize("times", [30, pytest.param(100, marks=pytest.mark.measure)])
 def test_kills_lose_at_most_the_reading_being_typed(times, studio, tmp_path, figure):
     random.seed(5)
     knowledge = studio_palette(studio)
