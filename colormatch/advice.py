@@ -172,34 +172,34 @@ class _Board:
         self._lab, self._demand = lab[: len(demand)], len(demand)
         self._noise = (photo_sd**2 + palette.cast_sd**2) * np.eye(3)
         self._metric = metric(self._lab)
-        self._tiles = [slice(3 * at, 3 * at + 3) for at in range(len(demand), len(demand) + len(tiles))]
         self._advised: set[int] = set()
+        self._off = self._expected()
 
-    def expected(self) -> float:
+    def _expected(self) -> float:
         """Mean expected CIEDE2000 over the demand, casting left out."""
         return float(expected_delta_e(self._lab, self._lab, self._demand_covariance()).mean())
 
     def best(self) -> int:
         """The candidate after which the root mean square error, averaged over the demand, is smallest."""
-        covariance = self._demand_covariance()
-        scores = []
-        for rows in self._tiles:
-            across = self._joint[: 3 * self._demand, rows].reshape(-1, 3, 3)
-            gain = np.linalg.solve(self._joint[rows, rows] + self._noise, across.transpose(0, 2, 1))
-            left = np.einsum("dij,dji->d", self._metric, covariance - across @ gain)
-            scores.append(np.sqrt(np.maximum(left, 0.0)).mean())
-        return int(np.argmin(scores))
+        size = len(self._joint) // 3
+        joint = self._joint.reshape(size, 3, size, 3)
+        across, tiles = joint[: self._demand, :, self._demand :].transpose(2, 0, 1, 3), np.arange(self._demand, size)
+        weight = np.linalg.inv(joint[tiles, :, tiles, :] + self._noise)[:, None]
+        left = self._demand_covariance() - across @ weight @ across.swapaxes(2, 3)  # (tiles, demand, 3, 3)
+        square = np.einsum("dij,tdji->td", self._metric, left)
+        return int(np.sqrt(np.maximum(square, 0.0)).mean(axis=1).argmin())
 
     def advise(self, place: int) -> Advice:
         """One tile and what it brings; from here on it counts as cast and measured."""
-        before, rows = self.expected(), self._tiles[place]
+        before, at = self._off, 3 * (self._demand + place)
+        rows = slice(at, at + 3)
         across = self._joint[:, rows]
         self._joint = self._joint - across @ np.linalg.solve(self._joint[rows, rows] + self._noise, across.T)
-        after, (kind, vector) = self.expected(), self._kinds[place]
+        self._off, (kind, vector) = self._expected(), self._kinds[place]
         loads = {name: float(load) for name, load in zip(self._palette.pigments, vector, strict=True) if load > 0}
         reason = _reason(self._palette, kind, loads) if place not in self._advised else _AGAIN
         self._advised.add(place)
-        return Advice(loads, self._base, self._state, before, after, kind, reason)
+        return Advice(loads, self._base, self._state, before, self._off, kind, reason)
 
     def _demand_covariance(self) -> FloatArray:
         blocks = self._joint[: 3 * self._demand, : 3 * self._demand].reshape(self._demand, 3, self._demand, 3)

@@ -161,8 +161,13 @@ def in_srgb_gamut(lab: ArrayLike) -> np.ndarray[tuple[int, ...], np.dtype[np.boo
 
 def lab_to_hex(lab: ArrayLike) -> str:
     """The nearest screen colour of one CIELAB colour, as `#rrggbb`."""
-    r, g, b = np.round(lab_to_srgb(last_axis(lab, name="The colour", size=3)) * 255).astype(int)
-    return f"#{r:02x}{g:02x}{b:02x}"
+    return lab_to_hexes(last_axis(lab, name="The colour", size=3)[None])[0]
+
+
+def lab_to_hexes(labs: ArrayLike) -> list[str]:
+    """The nearest screen colours of CIELAB colours (n, 3), each as `#rrggbb`."""
+    levels = np.round(lab_to_srgb(labs) * 255).astype(int)
+    return [f"#{r:02x}{g:02x}{b:02x}" for r, g, b in levels]
 
 
 def hex_to_lab(text: str) -> FloatArray:

@@ -10,7 +10,7 @@ import streamlit as st
 from numpy.typing import ArrayLike
 
 from colormatch.arrays import FloatArray
-from colormatch.colorimetry import lab_to_hex
+from colormatch.colorimetry import lab_to_hexes
 from colormatch.recipes import Reach, ReachSlice
 from colormatch.screens.blocks import small
 from colormatch.screens.plots import INK, rows, show_plot
@@ -43,11 +43,12 @@ def _chart(one: ReachSlice, wanted: Shade) -> Any:
     y = alt.Y("b*:Q", title="b*: yellower upwards", scale=alt.Scale(domain=[low[1], high[1]], nice=False))
     step = (high - low) / _CELLS
     middles = low + step * (np.indices((_CELLS, _CELLS)).reshape(2, -1).T + 0.5)
+    reached = middles[_inside(one.outline, middles)]
+    colours = lab_to_hexes(np.column_stack([np.full(len(reached), one.lightness), reached]))
     cells = [
-        {"a": a - step[0] / 2, "to_a": a + step[0] / 2, "b*": b - step[1] / 2, "to_b": b + step[1] / 2,
-         "colour": lab_to_hex((one.lightness, a, b))}
-        for a, b in middles[_inside(one.outline, middles)]
-    ]  # fmt: skip
+        {"a": a - step[0] / 2, "to_a": a + step[0] / 2, "b*": b - step[1] / 2, "to_b": b + step[1] / 2, "colour": seen}
+        for (a, b), seen in zip(reached, colours, strict=True)
+    ]
     colour = alt.Color("colour:N", scale=None)
     field = alt.Chart(rows(cells)).mark_rect().encode(x=x, x2=alt.X2("to_a:Q"), y=y, y2=alt.Y2("to_b:Q"), color=colour)
     rim = [{"a": float(a), "b*": float(b), "at": i} for i, (a, b) in enumerate([*one.outline, one.outline[0]])]
