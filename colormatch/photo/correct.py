@@ -99,8 +99,10 @@ class Correction:
     def predict(
         self, rgb: FloatArray, place: FloatArray, noise: FloatArray | None = None, surface: Surface = "cement"
     ) -> tuple[FloatArray, FloatArray]:
-        """CIELAB (3,) and covariance (3, 3) of linear rgb (3,) at place (2,); noise: the covariance of rgb; surface: as
-        in `measure_photo`."""
+        """CIELAB (3,) and covariance (3, 3) of linear rgb (3,) at place (2,).
+
+        noise: the covariance of rgb. surface: as in `measure_photo`.
+        """
         light, like, spread = self._read(rgb, place, surface)
         lab = like.lab
         share = 1.0 if surface == "anything" else self.calibration * _POPULATION_SHARE

@@ -40,8 +40,8 @@ SURFACES: tuple[Surface, ...] = get_args(Surface)
 _COUNTS = {"starter": 9600, "made up": 3000, "smooth": 1800}
 _STARTERS = _COUNTS["starter"]  # they come first
 _MOST_PIGMENTS = 3  # in one piece
-_NEIGHBOURS = 180  # a straight line through three channels wants some tens; a judgement
-_SMOOTH_NM = np.linspace(25, 60, 6)  # over which stretches reflectances of anything change
+_NEIGHBOURS = 180  # a straight line through three channels wants some tens; chosen with the counts
+_SMOOTH_NM, _SMOOTH_SD = np.linspace(25, 60, 6), 1.1  # stretches over which anything changes, by how much in log K/S
 _SEED = 2026  # any: the same surfaces every time
 _BANDS_NM, _BAND_WIDTH_NM = np.array([450.0, 545.0, 620.0]), 60.0  # about where each of an eye's channels is
 _DARK = 0.05  # linear light: a matrix may err as much below it
@@ -90,7 +90,7 @@ def to_srgb(sensor: FloatArray) -> FloatArray:
 
 @cache
 def _moments() -> tuple[FloatArray, FloatArray]:
-    """Normal equations over the bands, (31, 31) and (31, 3), of linear sRGB told from reflectances."""
+    """Normal equations over the bands, (31, 31) and (31, 3), of linear sRGB estimated from reflectances."""
     everyone = population()
     weight = 1 / (everyone.rgb.mean(axis=1, keepdims=True) + _DARK)
     weighed = everyone.reflectance * weight
@@ -205,7 +205,7 @@ def _made_up_mixes(rng: np.random.Generator, count: int) -> FloatArray:
 
 def _smooth(rng: np.random.Generator, count: int) -> FloatArray:
     lengths = np.array_split(np.arange(count), len(_SMOOTH_NM))
-    shape = [1.1 * _smooth_noise(rng, (len(part),), nm) for part, nm in zip(lengths, _SMOOTH_NM, strict=True)]
+    shape = [_SMOOTH_SD * _smooth_noise(rng, (len(part),), nm) for part, nm in zip(lengths, _SMOOTH_NM, strict=True)]
     return reflectance_from_ks(np.exp(rng.normal(-1, 1.3, (count, 1)) + np.concatenate(shape)))
 
 
