@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from ..errors import InputError
 from .access import Access
 from .gate import Gate
-from .one_deep import OneDeep
+from .redirect import ToLastName
 
 if TYPE_CHECKING:
     from starlette.middleware import Middleware
@@ -34,7 +34,7 @@ def behind_the_gate(access: Access | None = None) -> list[Middleware]:
     """What stands before the page's server; without an access, for this machine alone."""
     from starlette.middleware import Middleware
 
-    return [Middleware(Gate, access=access or Access("http://127.0.0.1")), Middleware(OneDeep)]
+    return [Middleware(Gate, access=access or Access("http://127.0.0.1")), Middleware(ToLastName)]
 
 
 def serve(

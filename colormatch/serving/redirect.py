@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from starlette.types import ASGIApp, Receive, Scope, Send
 
 
-class OneDeep:
+class ToLastName:
     """Leads a browser from `/a/b` to `/b`: a place, or our own word that there is none."""
 
     def __init__(self, app: ASGIApp) -> None:

@@ -3,7 +3,7 @@
 import pytest
 from raw import request
 
-from colormatch.serving.one_deep import OneDeep
+from colormatch.serving.redirect import ToLastName
 
 A_PAGE = {"accept": "text/html,application/xhtml+xml,*/*;q=0.8"}
 
@@ -23,7 +23,7 @@ async def served(scope, receive, send):
     ],
 )  # fmt: skip
 def test_a_browser_is_led_to_the_last_name(asked, led_to):
-    answer = request(OneDeep(served), "GET", asked, A_PAGE)
+    answer = request(ToLastName(served), "GET", asked, A_PAGE)
     assert (answer.status, answer.headers["location"]) == (303, led_to)
 
 
@@ -31,9 +31,9 @@ def test_a_browser_is_led_to_the_last_name(asked, led_to):
     "asked", ["/", "/swatches", "/media/1a.pdf", "/static/js/index.js", "/_stcore/health", "/_stcore/upload_file/a/b"]
 )
 def test_pages_files_and_the_servers_own_are_served(asked):
-    assert request(OneDeep(served), "GET", asked, A_PAGE).body == b"served"
+    assert request(ToLastName(served), "GET", asked, A_PAGE).body == b"served"
 
 
 def test_what_the_page_itself_asks_for_and_what_is_sent_to_it_pass():
-    assert request(OneDeep(served), "GET", "/swatches/_stcore/health", {"accept": "*/*"}).body == b"served"
-    assert request(OneDeep(served), "POST", "/foo/bar", A_PAGE).body == b"served"
+    assert request(ToLastName(served), "GET", "/swatches/_stcore/health", {"accept": "*/*"}).body == b"served"
+    assert request(ToLastName(served), "POST", "/foo/bar", A_PAGE).body == b"served"
