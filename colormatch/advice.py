@@ -177,15 +177,13 @@ class _Board:
 
     def _expected(self) -> float:
         """Mean expected CIEDE2000 over the demand, casting left out."""
-        return float(expected_delta_e(self._lab, self._lab, self._demand_covariance()).mean())
+        return float(expected_delta_e(self._lab, self._lab, self._own()[: self._demand]).mean())
 
     def best(self) -> int:
         """The candidate after which the root mean square error, averaged over the demand, is smallest."""
-        size = len(self._joint) // 3
-        joint = self._joint.reshape(size, 3, size, 3)
-        across, tiles = joint[: self._demand, :, self._demand :].transpose(2, 0, 1, 3), np.arange(self._demand, size)
-        weight = np.linalg.inv(joint[tiles, :, tiles, :] + self._noise)[:, None]
-        left = self._demand_covariance() - across @ weight @ across.swapaxes(2, 3)  # (tiles, demand, 3, 3)
+        across = self._blocks()[: self._demand, :, self._demand :].transpose(2, 0, 1, 3)  # (tiles, demand, 3, 3)
+        weight = np.linalg.inv(self._own()[self._demand :] + self._noise)[:, None]
+        left = self._own()[: self._demand] - across @ weight @ across.swapaxes(2, 3)
         square = np.einsum("dij,tdji->td", self._metric, left)
         return int(np.sqrt(np.maximum(square, 0.0)).mean(axis=1).argmin())
 
@@ -201,10 +199,14 @@ class _Board:
         self._advised.add(place)
         return Advice(loads, self._base, self._state, before, self._off, kind, reason)
 
-    def _demand_covariance(self) -> FloatArray:
-        blocks = self._joint[: 3 * self._demand, : 3 * self._demand].reshape(self._demand, 3, self._demand, 3)
-        at = np.arange(self._demand)
-        return np.asarray(blocks[at, :, at, :], dtype=np.float64)
+    def _own(self) -> FloatArray:
+        """(mixtures, 3, 3) covariances of each in demand, then of each candidate."""
+        at = np.arange(len(self._joint) // 3)
+        return np.asarray(self._blocks()[at, :, at, :], dtype=np.float64)
+
+    def _blocks(self) -> FloatArray:
+        size = len(self._joint) // 3
+        return self._joint.reshape(size, 3, size, 3)
 
 
 def _at_hand(palette: Palette, pigments: Sequence[str] | None) -> list[str]:
