@@ -40,6 +40,7 @@ class Server:
         wait_until_up(self.process, self.address, self.kept / "page.log")
 
     def stop(self) -> None:
+        assert self.process.poll() is None, (self.kept / "page.log").read_text()  # it ended by itself
         self.process.terminate()
         self.process.wait(10)
 
@@ -87,6 +88,9 @@ class Tab:
         tab.set_default_timeout(30_000)
         self.begun = self.ended = 0  # runs of the page, by what the server says of them
         self.taps: list[str] = []  # what a hand did, counted where a test goes the maker's way
+        self.clicks = 0  # those that reached the page
+        tab.expose_function("clickArrived", self._click)
+        tab.add_init_script("addEventListener('click', () => clickArrived(), true)")
         tab.on("websocket", lambda socket: socket.on("framereceived", self._hear))
         tab.on("request", lambda request: self._asked(request.url))
         tab.on("pageerror", lambda error: self.faults.append(str(error)))
@@ -101,6 +105,9 @@ class Tab:
         tries before the root's (404, then found)."""
         if said.type == "error" and "/_stcore/" not in str(said.location.get("url")):
             self.faults.append(f"{said.text} ({said.location.get('url')})")
+
+    def _click(self) -> None:
+        self.clicks += 1
 
     def _hear(self, payload: bytes | str) -> None:
         from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
@@ -131,7 +138,7 @@ class Tab:
     def _wait_for(self, true: Callable[[], bool]) -> None:
         end = time.monotonic() + 60
         while not true():
-            assert time.monotonic() < end, f"the page ran {self.begun} times and ended {self.ended} times"
+            assert time.monotonic() < end, f"ran {self.begun} times, ended {self.ended} times, {self.clicks} clicks"
             self.tab.wait_for_timeout(10)  # hears what the server says meanwhile
 
     def go_to(self, address: str) -> None:
@@ -212,7 +219,18 @@ class Tab:
         elif self.hand == "mouse":
             found.click()
         else:
+            self._tap(found)
+
+    def _tap(self, found: Any) -> None:
+        """Tap until the browser has made a click of it: a busy one may drop a touch, as then a finger taps again."""
+        before = self.clicks
+        for _ in range(3):
             found.tap()
+            for _ in range(100):
+                if self.clicks > before:
+                    return
+                self.tab.wait_for_timeout(20)
+        raise AssertionError("the browser made no click of three taps")
 
     def _step_to(self, name: str) -> None:
         """Step with the Tab key, through the page's own components too, until the focus is on something so called."""
