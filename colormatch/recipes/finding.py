@@ -175,13 +175,12 @@ def _recipes(
     covariances = np.array([shade.covariance for shade in targets])[owner]
     steps = np.full(loads.shape, problem.limits.step_load)
     judged = judge(problem, loads, aims[owner], covariances, steps, spectrum, lamps)
-    nearest = problem.lab(np.array([c.loads[0] for c in found]))
     moved = (aims != labs).any(axis=1)
     as_seen = ~moved[owner] | as_near_by_eye(judged.lab, labs[owner], owner)
     lists = []
     for t, shade in enumerate(targets):
         own = judged.rows((owner == t) & as_seen)
-        lists.append(recipes_of(problem, shade, own, shortlist(own, count), nearest[t]))
+        lists.append(recipes_of(problem, shade, own, shortlist(own, count), found[t].loads[0]))
     return lists
 
 

@@ -147,6 +147,10 @@ class Problem:
         least = np.append(self.low, 0.0)[self.subsets].sum(axis=-1)
         return np.flatnonzero(self.caps >= least - LOAD_SLACK)
 
+    def named(self, loads: FloatArray) -> dict[str, float]:
+        """Loads (n,) by the names of their pigments, without those of none."""
+        return {self.names[i]: float(loads[i]) for i in np.flatnonzero(loads > 0)}
+
     def lab(self, loads: FloatArray) -> FloatArray:
         """CIELAB (m, 3) of loads (m, n), fixed ones included."""
         return mixture.lab(self.coefficients, loads)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -129,14 +129,21 @@ def explain_reach(
     limits: Limits | None = None,
     *,
     state: str = "dry",
+    nearest: Mapping[str, float] | None = None,
+    buying: bool = True,
 ) -> ReachReport:
-    """How near a shade can be come, what stops it and what would fix it; errors as `find_recipes`."""
+    """How near a shade can be come, what stops it and what would fix it; errors as `find_recipes`.
+
+    nearest: `Recipe.nearest` of a recipe for the same, which is looked for again without it. buying: whether starter
+    pigments that are not in the palette are tried as remedies (see `what_to_buy`).
+    """
     problem = Problem(palette, base, state, limits or Limits())
-    distance, loads = _nearest(problem, target)
+    loads = _nearest(problem, target) if nearest is None else palette.load_vector(nearest)
     nearest_lab = problem.lab(loads[None, :])[0]
-    named = {problem.names[i]: float(loads[i]) for i in np.flatnonzero(loads > 0)}
+    distance = float(delta_e_2000(target.lab, nearest_lab))
+    named = problem.named(loads)
     within = distance <= JUST_SEEN
-    remedies = [] if within else _remedies(problem, target, distance, loads)
+    remedies = [] if within else _remedies(problem, target, distance, loads, buying)
     return ReachReport(
         target=target,
         base=base,
@@ -200,10 +207,9 @@ def _distances(problem: Problem, labs: FloatArray) -> FloatArray:
     return delta_e_2000(labs, problem.lab(nearest))
 
 
-def _nearest(problem: Problem, target: Shade) -> tuple[float, FloatArray]:
+def _nearest(problem: Problem, target: Shade) -> FloatArray:
     found, _ = solve_by_eye(problem, target.lab[None, :])
-    loads = found[0].loads[0]
-    return float(delta_e_2000(target.lab, problem.lab(loads[None, :])[0])), loads
+    return np.asarray(found[0].loads[0])
 
 
 def _obstacles(problem: Problem, target: FloatArray, nearest: FloatArray, loads: FloatArray) -> tuple[str, ...]:
@@ -247,14 +253,15 @@ def _at_cap(problem: Problem, loads: FloatArray) -> bool:
     return bool(loads.sum() > float(problem.cap_of(loads > 0)) * _AT_LIMIT)
 
 
-def _remedies(problem: Problem, target: Shade, distance: float, nearest: FloatArray) -> list[Remedy]:
+def _remedies(problem: Problem, target: Shade, distance: float, nearest: FloatArray, buying: bool) -> list[Remedy]:
     """Every single change of what stands in the way tried with the solver, those that help, best first."""
     found = []
-    for what, changed in _changes(problem, nearest):
+    for what, changed in _changes(problem, nearest, buying):
         try:
-            left, loads = _nearest(changed, target)
+            loads = _nearest(changed, target)
         except ColormatchError:  # the limits do not fit this change: it is no remedy
             continue
+        left = float(delta_e_2000(target.lab, changed.lab(loads[None, :])[0]))
         if distance - left < _WORTH:
             continue
         end = "bring it within reach" if left <= JUST_SEEN else f"bring it to {left:.1f} dE00"
@@ -263,7 +270,7 @@ def _remedies(problem: Problem, target: Shade, distance: float, nearest: FloatAr
     return sorted(found, key=lambda remedy: remedy.distance)
 
 
-def _changes(problem: Problem, nearest: FloatArray) -> Iterator[tuple[str, Problem]]:
+def _changes(problem: Problem, nearest: FloatArray, buying: bool) -> Iterator[tuple[str, Problem]]:
     """Single changes, by what they are; a limit that the nearest recipe does not reach is left as it is."""
     palette, limits = problem.palette, problem.limits
     for base, record in palette.bases.items():
@@ -285,7 +292,7 @@ def _changes(problem: Problem, nearest: FloatArray) -> Iterator[tuple[str, Probl
     for name in palette.pigments:
         if name in limits.never_use or (limits.pigments is not None and name not in limits.pigments):
             yield f"allowing {palette.label(name)}", replace(problem, limits=_allowing(limits, name))
-    for pigment in _not_here(palette):
+    for pigment in _not_here(palette) if buying else ():
         yield f"buying {pigment.label}", _with_jar(problem, pigment)
 
 

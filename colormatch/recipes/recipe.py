@@ -68,7 +68,8 @@ class Recipe:
     price is unknown. metamerism: special metamerism index against the target's spectrum, None without one;
     inconstancy: its own change of colour from daylight; both the worst of illuminants A, D50, F11, LED-B3.
     slip_delta_e: how far the shade moves when the touchiest dose is 5 % over. verdict: why one would take it, in
-    one sentence; reasons: the roles it won; cautions: what to know first.
+    one sentence; reasons: the roles it won; cautions: what to know first. nearest: loads of the mix that comes
+    nearest to the target under these limits, before rounding to the scale.
     """
 
     palette: Palette = field(repr=False)
@@ -89,6 +90,7 @@ class Recipe:
     reasons: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     preblended_pigments: tuple[str, ...] = ()
+    nearest: FrozenMapping[str, float] = field(default_factory=FrozenMapping, repr=False)
 
     def __repr__(self) -> str:
         grams = ", ".join(f"{name} {g:g} g" for name, g in self.grams.items()) or "no pigment"
@@ -125,7 +127,14 @@ class Recipe:
 
     def predict(self, state: str = "dry") -> Shade:
         """The shade in a state, with the uncertainty of the model and of the casting."""
-        return self.palette.predict(self.loads, self.base, state)
+        if state not in self._shades:
+            self._shades[state] = self.palette.predict(self.loads, self.base, state)
+        return self._shades[state]
+
+    @cached_property
+    def _shades(self) -> dict[str, Shade]:
+        """Those predicted so far, by state."""
+        return {}
 
     @property
     def small_doses(self) -> tuple[str, ...]:
@@ -184,7 +193,7 @@ class Recipe:
 def recipes_of(
     problem: Problem, target: Shade, judged: Judged, chosen: Sequence[Choice], nearest: FloatArray
 ) -> list[Recipe]:
-    """The chosen rows as recipes. nearest: CIELAB (3,) of the best that could be mixed, before rounding.
+    """The chosen rows as recipes. nearest: loads (n,) of the best that could be mixed, before rounding.
 
     `judged` may be held against a nearer colour than a target that is out of reach (`far`).
     """
@@ -192,8 +201,10 @@ def recipes_of(
     delta_e = delta_e_2000(target.lab, judged.lab[rows])
     expected, likely = expected_and_likely(target.lab, judged.lab[rows], judged.covariance[rows])
     # Of those found the nearest tells what the scale takes away, not one that is further off for another virtue.
-    best = judged.lab[judged.delta_e.argmin()]
-    lost = float(min(delta_e_2000(best, nearest), delta_e_2000(target.lab, best) - delta_e_2000(target.lab, nearest)))
+    best, unrounded = judged.lab[judged.delta_e.argmin()], problem.lab(nearest[None, :])[0]
+    lost = float(
+        min(delta_e_2000(best, unrounded), delta_e_2000(target.lab, best) - delta_e_2000(target.lab, unrounded))
+    )
     recipes = []
     for i, choice in enumerate(chosen):
         row, lab, limits = choice.row, judged.lab[choice.row], problem.limits
@@ -214,6 +225,7 @@ def recipes_of(
             inconstancy=float(judged.inconstancy[row]),
             metamerism=_known(judged.metamerism[row]),
             slip_delta_e=float(judged.slip_delta_e[row]),
+            nearest=FrozenMapping(problem.named(nearest)),
         )
         recipes.append(
             replace(
@@ -246,7 +258,7 @@ def recipe_from_loads(
     steps[:, [problem.names.index(name) for name in preblended]] *= PREBLEND_SHARE
     rounded, _ = round_to_scale(problem, loads[None, :], target.lab[None, :], steps, most_moves)
     judged = judge(problem, rounded, target.lab[None, :], target.covariance[None], steps)
-    return recipes_of(problem, target, judged, shortlist(judged, 1), problem.lab(loads[None])[0])[0]
+    return recipes_of(problem, target, judged, shortlist(judged, 1), loads)[0]
 
 
 def _verdict(problem: Problem, recipe: Recipe, role: str, lab: FloatArray, lost: float) -> str:

@@ -60,7 +60,10 @@ class Asked:
         )  # fmt: skip
         reach, buy = None, tuple[Suggestion, ...]()
         if not any(recipe.in_reach for recipe in recipes):
-            reach = explain_reach(self.palette, wanted.shade, base=self.base, limits=self.limits, state=self.state)
+            reach = explain_reach(
+                self.palette, wanted.shade, base=self.base, limits=self.limits, state=self.state,
+                nearest=recipes[0].nearest, buying=False,
+            )  # fmt: skip
             buy = worth_buying(library(), palette(), [wanted.shade], self.base, self.limits, state=self.state)
         return Found(tuple(recipes), wanted, reach, stamp, self.palette, tuple(each.words for each in buy))
 

@@ -163,6 +163,6 @@ def out_of_reach(found: Found) -> None:
         return
     with card("reach"):
         answer("Your jars do not reach this shade.", " ".join(report.obstacles), numbers=f"dE00 {report.distance:.1f}")
-        helps = [each.sentence for each in report.remedies if not each.what.startswith("buying")]
+        helps = [each.sentence for each in report.remedies]
         if found.buy or helps:
             st.markdown("\n".join(f"- {plain(sentence)}" for sentence in (*found.buy, *helps)))

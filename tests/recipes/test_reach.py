@@ -149,3 +149,23 @@ def test_what_to_buy_for_a_shade_and_for_a_list(palette):
 def test_a_shade_met_already_needs_no_jar(palette):
     shelf = only(palette, list(palette.bases), [name for name in palette.pigments if name != "carbon-black"])
     assert what_to_buy(shelf, [palette.predict({"red-iron-oxide": 0.02}, "white-cement")]) == []
+
+
+@pytest.mark.parametrize(("lab", "base"), [((40, 10, -20), "grey-cement"), ((60, -15, 10), "white-cement")])
+def test_what_recipes_have_found_already_tells_the_same(palette, lab, base):
+    shelf = only(palette, list(palette.bases), [name for name in palette.pigments if "blue" not in name])
+    best = cm.find_recipes(shelf, cm.Shade(lab), base)[0]
+    anew = explain_reach(shelf, cm.Shade(lab), base)
+    told = explain_reach(shelf, cm.Shade(lab), base, nearest=best.nearest)
+    assert told.distance == pytest.approx(anew.distance, abs=1e-3)
+    assert told.obstacles == anew.obstacles
+    assert [each.what for each in told.remedies] == [each.what for each in anew.remedies]
+    assert told.distance <= best.delta_e + 1e-9  # rounding to the scale only takes away
+
+
+def test_no_other_jar_is_tried_where_buying_is_not_asked_for(palette):
+    shelf = only(palette, list(palette.bases), [name for name in palette.pigments if "blue" not in name])
+    every = [each.what for each in explain_reach(shelf, cm.Shade((70, 0, -18)), "grey-cement").remedies]
+    some = [each.what for each in explain_reach(shelf, cm.Shade((70, 0, -18)), "grey-cement", buying=False).remedies]
+    assert any(what.startswith("buying") for what in every)
+    assert some == [what for what in every if not what.startswith("buying")]
