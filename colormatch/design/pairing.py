@@ -82,7 +82,7 @@ def partners(
 ) -> tuple[Partner, ...]:
     """Second tones for a shade, or for the loads of a recipe: at most `count` from each origin per relation.
 
-    library: dry shades to choose from. limits: cap, pigments and number of pigments of new
+    library: dry shades to choose from. limits: cap, pigments, those that must be used and number of pigments of new
     recipes in `base`; at most three pigments are tried, in round loads. Pigments shared with the first
     tone are preferred. Every suggestion reads as two with it, by `contrast`'s threshold.
     Raises InputError, LoadError or UnknownNameError.
@@ -118,24 +118,27 @@ def partners(
 def round_mixes(palette: Palette, limits: Limits) -> FloatArray:
     """(n, n_pigments) all mixes of up to three allowed pigments in round loads, within every cap; bare first.
 
-    Some tens of thousands for a dozen pigments. Of `limits`: load_cap, max_pigments, pigments, never_use.
+    Some tens of thousands for a dozen pigments. Of `limits`: load_cap, max_pigments, pigments, must_use, never_use.
     """
     names = list(palette.pigments)
     allowed = set(names if limits.pigments is None else limits.pigments) - set(limits.never_use)
-    for name in sorted(allowed - set(names)):
+    for name in sorted((allowed | set(limits.must_use)) - set(names)):
         raise UnknownNameError("pigment", name, names)
     places = [i for i, name in enumerate(names) if name in allowed]
     maxima = np.array([pigment.maximum_load for pigment in palette.pigments.values()])
-    mixes = [np.zeros((1, len(names)))]
+    must = {names.index(name) for name in limits.must_use}
+    mixes = [] if must else [np.zeros((1, len(names)))]
     for size in range(1, min(_MOST_PIGMENTS, limits.max_pigments) + 1):
         grid = np.stack(np.meshgrid(*[_ROUND_LOADS] * size, indexing="ij"), axis=-1).reshape(-1, size)
         for chosen in combinations(places, size):
+            if not must <= set(chosen):
+                continue
             cap = min(limits.load_cap, float(maxima[list(chosen)].min()))
             within = grid[grid.sum(axis=1) <= cap + 1e-12]
             mix = np.zeros((len(within), len(names)))
             mix[:, chosen] = within
             mixes.append(mix)
-    return np.concatenate(mixes)
+    return np.concatenate(mixes) if mixes else np.zeros((0, len(names)))
 
 
 def _chosen(

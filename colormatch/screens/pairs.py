@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import io
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import streamlit as st
@@ -88,17 +88,12 @@ def _look(known: Palette, first: Named, shared: str) -> tuple[Partner, ...]:
     own = [
         LibraryShade(each.name, known.predict(each.mix.loads, each.mix.base), each.mix.base, each.mix.loads)
         for each in tones_to_choose(known).values()
-        if each.mix.loads
+        if each.mix.loads and (not shared or shared in each.mix.loads)
     ]
-    suggested = partners(
-        known, dict(first.mix.loads), base=first.mix.base, library=own, limits=limits(library(), known),
-        count=20 if shared else OF_EACH,
+    allowed = replace(limits(library(), known), must_use=[shared] if shared else [])
+    return partners(
+        known, dict(first.mix.loads), base=first.mix.base, library=own, limits=allowed, count=OF_EACH
     )  # fmt: skip
-    kept: dict[tuple[str, str], list[Partner]] = {}
-    for each in suggested:
-        if not shared or shared in each.shared:
-            kept.setdefault((each.relation, each.origin), []).append(each)
-    return tuple(each for group in kept.values() for each in group[:OF_EACH])
 
 
 def partner_cards(found: Sequence[Partner]) -> list[Card]:

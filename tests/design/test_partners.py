@@ -60,6 +60,19 @@ def test_limits_hold_in_every_suggestion():
         assert "red-iron-oxide" not in partner.loads
 
 
+def test_what_must_be_used_is_in_every_suggestion():
+    limits = Limits(must_use=["red-iron-oxide"])
+    found = partners(PALETTE, TERRACOTTA, base="white-cement", limits=limits)
+    assert {partner.relation for partner in found} >= {"lighter", "darker"}
+    assert all(partner.loads["red-iron-oxide"] > 0 for partner in found)
+    every, must = round_mixes(PALETTE, Limits()), round_mixes(PALETTE, limits)
+    red = list(PALETTE.pigments).index("red-iron-oxide")
+    np.testing.assert_array_equal(must, every[every[:, red] > 0])
+    too_many = Limits(must_use=list(PALETTE.pigments)[:4])  # at most three are tried
+    assert len(round_mixes(PALETTE, too_many)) == 0
+    assert partners(PALETTE, TERRACOTTA, base="white-cement", limits=too_many) == ()
+
+
 def test_the_fan_is_all_mixes_within_the_caps():
     loads = round_mixes(PALETTE, Limits(load_cap=0.05))
     maxima = np.array([pigment.maximum_load for pigment in PALETTE.pigments.values()])
