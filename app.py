@@ -8,7 +8,7 @@ from colormatch.screens.guard import guard
 from colormatch.screens.last_opened import choose_library
 from colormatch.screens.routes import PLACES, page_file, turn_to, unknown_page
 from colormatch.screens.state import keep_inputs
-from colormatch.screens.studios import library
+from colormatch.screens.studios import one_look
 from colormatch.screens.warming import warm_up
 from colormatch.screens.whole_runs import install
 from colormatch.serving.server import behind_the_gate
@@ -29,7 +29,7 @@ def draw() -> None:
     keep_inputs(here.name)
     with guard():
         if choose_library():
-            with library().one_look():
+            with one_look():
                 frame(here)
                 page.run()
             warm_up()

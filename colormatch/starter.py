@@ -7,6 +7,7 @@ The curves come from the shipped data files (Mie theory over published optical c
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -39,8 +40,9 @@ _PRICES_PER_KG = {
 }
 
 
+@cache
 def starter_palette() -> Palette:
-    """Two cements and nine dry pigments by generic chemistry, with wide priors; reads two small files.
+    """Two cements and nine dry pigments by generic chemistry, with wide priors; reads two small files, once.
 
     >>> starter_palette().predict({"red-iron-oxide": 0.02}, base="white-cement")
     Shade(L*=54.2, a*=18.6, b*=17.1, sd=7.70)

@@ -31,6 +31,7 @@ from .schema import TABLES
 from .values import checked_uid, now, to_plain
 
 R = TypeVar("R", bound=Record)
+T = TypeVar("T")
 
 
 def data_folder() -> Path:
@@ -172,6 +173,10 @@ class Library:
     def one_look(self) -> AbstractContextManager[None]:
         """Within it, this thread reads the same thing from the database once, until it writes: to draw a page."""
         return self.database.look.begin()
+
+    def once(self, name: str, work_out: Callable[[], T]) -> T:
+        """What is worked out from the library alone: within one look once, until something is written."""
+        return self.database.look.at(name, work_out)
 
     def _looked_up(
         self, kind: type[R], which: str, conditions: Callable[[], builtins.list[sa.ColumnElement[bool]]]

@@ -71,6 +71,11 @@ def turn_to(name: str, **address: str) -> None:
     st.switch_page(page_file(name), query_params=_address(address))
 
 
+def say_where(**address: str) -> None:
+    """Stay in the place at another address, as what a button does before the page is drawn (`on_click`)."""
+    st.query_params.from_dict(_address(address))
+
+
 def asked(name: str) -> str:
     """What the address says: `asked("swatch")` is the uid in `?swatch=`; empty when it says nothing."""
     return str(st.query_params.get(name, ""))

@@ -3,24 +3,24 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from html import escape
 
 import streamlit as st
 
 from colormatch.colorimetry import lab_to_hex
-from colormatch.library import CementLot, PigmentLot, TileRecord, stock_warnings
+from colormatch.library import CementLot, PigmentLot, StockWarning, TileRecord, stock_warnings
 from colormatch.palette import Palette
 from colormatch.screens.blocks import card, caution, chip, grid, head_and_button, no_chip, small
 from colormatch.screens.drawing import show_cautions
 from colormatch.screens.material_form import lots_part, material_form
-from colormatch.screens.routes import asked, turn_to
+from colormatch.screens.routes import asked, say_where, turn_to
 from colormatch.screens.short_forms import bag_form, jar_form
 from colormatch.screens.studios import library, palette
 from colormatch.screens.tiles_sure import tints_of
 from colormatch.starter import starter_palette
-from colormatch.workshop.shelf import Material, defaults, shelf
+from colormatch.workshop.shelf import Defaults, Material, defaults, shelf
 
 CAUTIONS = (
     "Cement may hold silica and chromium VI: mind the date on the bag, and close it tight.",
@@ -30,24 +30,29 @@ CAUTIONS = (
 
 def shelf_part() -> None:
     """The bags, the jars, and what was used up."""
-    here, known = shelf(library()), palette()
+    here, known, usual = shelf(library()), palette(), defaults(library())
+    warnings = stock_warnings(library(), date.today())
     st.header("Cement")
     with grid("cements"):
         for bag in here.cements:
-            _card(bag, known, _bag_line(bag, usual=bag.uid == defaults(library()).cement_uid))
+            _card(bag, known, _bag_line(bag, usual), warnings)
     _add("bag", "Add a bag", first=not here.cements)
     st.header("Jars")
     base = next((each.uid for each in here.cements if each.uid in known.bases), None)
     tested = Counter(name for tile in library().list(TileRecord) for name in tile.loads)
     with grid("jars"):
         for jar in here.pigments:
-            _card(jar, known, _jar_line(jar, tested[jar.uid]), base, tested=bool(tested[jar.uid]))
+            line = _jar_line(jar, tested[jar.uid], usual.currency)
+            _card(jar, known, line, warnings, base, tested=bool(tested[jar.uid]))
     _add("jar", "Add a jar", first=bool(here.cements) and not here.pigments)
     _gone(here.names)
     show_cautions(CAUTIONS)
 
 
-def _card(material: Material, known: Palette, line: str, base: str | None = None, *, tested: bool = True) -> None:
+def _card(
+    material: Material, known: Palette, line: str, warnings: Sequence[StockWarning], base: str | None = None, *,
+    tested: bool = True,
+) -> None:  # fmt: skip
     opened = asked("item") == material.uid
     with card(f"shelf-{material.uid}"):
         label = "Close" if opened else "Edit"
@@ -59,7 +64,7 @@ def _card(material: Material, known: Palette, line: str, base: str | None = None
         elif base is not None and material.uid in known.pigments:
             st.html(_ladder(material, known, base))
         lots = {material.uid, *(lot.uid for lot in material.lots)}
-        for warning in stock_warnings(library(), date.today()):
+        for warning in warnings:
             if warning.uid in lots:
                 caution(warning.sentence)
         if opened:
@@ -85,24 +90,25 @@ def _ladder(material: Material, known: Palette, base: str) -> str:
     return f'<div class="ladder" role="img" aria-label="{escape(says, quote=True)}">{steps}</div>'
 
 
-def _bag_line(bag: Material, *, usual: bool) -> str:
-    return " · ".join(["the one forms start with"] * usual + _stock_words(bag, "bag"))
+def _bag_line(bag: Material, usual: Defaults) -> str:
+    first = ["the one forms start with"] if bag.uid == usual.cement_uid else []
+    return " · ".join([*first, *_stock_words(bag, "bag", usual.currency)])
 
 
-def _jar_line(jar: Material, tiles: int) -> str:
+def _jar_line(jar: Material, tiles: int, currency: str) -> str:
     starter = starter_palette().pigments
     label = starter[jar.like].label if jar.like in starter else ""
     like = [f"closest to {label.lower()}"] if label and label != jar.name else []
     tested = "not tested yet" if not tiles else "one tile" if tiles == 1 else f"{tiles} tiles"
-    return " · ".join([*like, tested, *_stock_words(jar, "jar")])
+    return " · ".join([*like, tested, *_stock_words(jar, "jar", currency)])
 
 
-def _stock_words(material: Material, what: str) -> list[str]:
+def _stock_words(material: Material, what: str, currency: str) -> list[str]:
     words = [f"{len(material.lots)} {what}s"] if len(material.lots) > 1 else []
     if material.stock_g is not None and material.stock_g >= 0:  # more weighed than there was is said as a warning
         words.append(f"{grams_words(material.stock_g)} left")
     if material.price_per_kg is not None:
-        words.append(f"{material.price_per_kg:.2f} {defaults(library()).currency} per kg")
+        words.append(f"{material.price_per_kg:.2f} {currency} per kg")
     return words
 
 
@@ -114,8 +120,7 @@ def grams_words(grams: float) -> str:
 def _add(what: str, label: str, *, first: bool) -> None:
     forms = {"bag": bag_form, "jar": jar_form}
     if not first and asked("item") != f"new {what}":
-        if st.button(label, key=f"shelf.add.{what}"):
-            _open(f"new {what}")
+        st.button(label, key=f"shelf.add.{what}", on_click=say_where, kwargs={"part": "shelf", "item": f"new {what}"})
         return
     with card(f"new-{what}"):
         if first:

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import os
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 import streamlit as st
 
@@ -28,11 +31,24 @@ from colormatch.studio import learn_studio, newest_learned, studio_palette
 from colormatch.workshop.shelf import offer, studio_of
 
 LOCATION = "COLORMATCH_LIBRARY"  # a folder or a PostgreSQL URL; set by `colormatch page --library`
+_run = threading.local()  # a run of the page has a thread of its own
+
+
+@contextmanager
+def one_look() -> Iterator[None]:
+    """While a page is drawn, its library is looked up once, and each thing in it is read once until it changes."""
+    _run.library = library()
+    try:
+        with _run.library.one_look():
+            yield
+    finally:
+        del _run.library
 
 
 def library() -> Library:
     """The open library: the demo studio's or the maker's own."""
-    return _opened(studio(), _location())
+    looked_up: Library | None = getattr(_run, "library", None)
+    return looked_up or _opened(studio(), _location())
 
 
 def _location() -> str | None:
@@ -104,12 +120,12 @@ def _flat(noted: object) -> list[float]:
 
 def palette() -> Palette:
     """All the studio knows, as it is now; worked out anew when materials, tiles or learning have changed."""
-    return _palette(studio(), _location(), _stamp())
+    return library().once("palette", lambda: _palette(studio(), _location(), _stamp()))
 
 
 def offered() -> Palette:
     """What of it is on the shelf: the palette for recipes, partners and advice; InputError without a cement."""
-    return _offered(studio(), _location(), _stamp())
+    return library().once("offered", lambda: _offered(studio(), _location(), _stamp()))
 
 
 def _stamp() -> tuple[tuple[int, str], ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from html import escape
 from typing import Any
@@ -109,14 +109,14 @@ def _choose_first(work: Work) -> None:
             turn_to("studio")
         return
     st.header("A new piece: which shade is the first tone?")
-    _tones(work, "first", "")
+    _tones(work, "first")
 
 
 def _choose_second(work: Work, first: Named) -> None:
     answer(f"What goes with {first.name}?")
     _partners(work, first)
     with st.expander("Or any other of yours"):
-        _tones(work, "second", "")
+        _tones(work, "second")
     if st.button("Another first tone", type="tertiary"):
         work.put(first=None)
         st.rerun()
@@ -127,16 +127,21 @@ def offered_tones() -> dict[str, Named]:
     return tones_to_choose(offered()) if shelf(library()).cements else {}
 
 
-def _tones(work: Work, which: str, chosen: str) -> None:
+def _tones(work: Work, *which: str) -> None:
+    """What can be the first tone, the second, or each of them, to tap."""
     known, tones = offered(), offered_tones()
     cards = []
     for key, each in tones.items():
         lab = known.predict(each.mix.loads, each.mix.base).lab
         cards.append(Card(key, each.name, colours=(lab_to_hex(lab),), alt=shade_name(lab)))
-    tap_cards(
-        f"tones-{which}", f"The {which} tone", cards, chosen=chosen,
-        on_tap=lambda key: work.put(**{which: tones[key].plain()}),
-    )  # fmt: skip
+
+    def taken_for(tone: str) -> Callable[[str], None]:
+        return lambda key: work.put(**{tone: tones[key].plain()})
+
+    for tone in which:
+        if len(which) > 1:
+            st.subheader(f"{tone.capitalize()} tone")
+        tap_cards(f"tones-{tone}", f"The {tone} tone", cards, on_tap=taken_for(tone))
 
 
 def _partners(work: Work, first: Named, second: Named | None = None) -> None:
@@ -186,10 +191,7 @@ def _piece(work: Work, first: Named, second: Named, kept: DesignRecord | None) -
     st.header(plain(f"What goes with {first.name}"))
     _partners(work, first, second)
     with st.expander("Other tones of yours"):
-        st.subheader("First tone")
-        _tones(work, "first", "")
-        st.subheader("Second tone")
-        _tones(work, "second", "")
+        _tones(work, "first", "second")
 
 
 def _side_by_side(pictures: Sequence[tuple[str, bytes]]) -> None:

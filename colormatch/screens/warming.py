@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from threading import Timer
 
 import streamlit as st
@@ -14,6 +15,13 @@ _AFTER_S = 1.0  # the browser has asked for all of the first page by then; measu
 @st.cache_resource(show_spinner=False)
 def warm_up() -> None:
     """Once for a server, in a thread of its own; importing takes the same while whoever asks for it."""
-    later = Timer(_AFTER_S, science.warm)
+    later = Timer(_AFTER_S, _ready)
     later.daemon = True
     later.start()
+
+
+def _ready() -> None:
+    science.warm().join()
+    # What is imported stays: the collector, which holds up every thread meanwhile, need not look through it each time.
+    gc.collect()
+    gc.freeze()

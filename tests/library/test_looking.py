@@ -54,3 +54,15 @@ def test_another_thread_reads_for_itself_and_is_seen_by_the_next_look(sqlite_lib
         assert sqlite_library.count(Swatch) == 0  # drawn from one state
     with sqlite_library.one_look():
         assert sqlite_library.count(Swatch) == 1
+
+
+def test_what_is_worked_out_is_kept_until_something_is_written(sqlite_library):
+    worked = []
+    with sqlite_library.one_look():
+        for _ in range(3):
+            assert sqlite_library.once("names", lambda: worked.append(1) or len(worked)) == 1
+        sqlite_library.save(Swatch(name="Rust"))
+        assert sqlite_library.once("names", lambda: worked.append(1) or len(worked)) == 2
+    sqlite_library.once("names", lambda: worked.append(1))
+    sqlite_library.once("names", lambda: worked.append(1))
+    assert len(worked) == 4  # outside a look nothing is kept
