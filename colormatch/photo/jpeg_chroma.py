@@ -13,12 +13,16 @@ import io
 import struct
 import warnings
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..arrays import FloatArray, read_only
 from .orientation import upright
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
 
 _TIMES = 3  # finer than the steps of 8 bits the colour is decoded; a judgement
 _LONGEST = 500  # pixels, about: the second decoding is the more reduced the larger the picture
@@ -128,15 +132,25 @@ def lost_in_rounding(finer: FineChroma, points: FloatArray, keep: NDArray[np.boo
     return np.asarray(np.where(np.abs(off) < _REACH, off, 0.0) @ FROM_PLANES.T)
 
 
-def rounding_left(scatter: FloatArray, *, planes: bool, finer: bool) -> FloatArray:
+def steps_of_means(image: Image) -> FloatArray:
+    """(3,) in what steps an opened JPEG keeps the mean luma and colour differences of its blocks, in steps of 8 bits:
+    an eighth of the first entry of its tables (ITU-T T.81, A.3.4); 0 for any other picture."""
+    tables, layers = getattr(image, "quantization", {}), getattr(image, "layer", ())
+    steps = [tables[layer[3]][0] / 8 for layer in layers if layer[3] in tables]
+    return np.array(steps) if len(steps) == 3 else np.zeros(3)
+
+
+def rounding_left(scatter: FloatArray, steps: FloatArray, *, planes: bool, finer: bool) -> FloatArray:
     """Covariance (m, 3, 3) of encoded RGB means that rounding leaves, for the sd (m, 3) of luma and differences.
 
     Rounding to whole steps has variance 1/12; in a mean it fades as the values scatter over the steps, by
     exp(-4 pi^2 sd^2) (Widrow & Kollar 2008, eq. 4.21, first term). A JPEG rounds RGB and planes when written, where
-    the scatter of luma tells how much there was, and the planes once more when decoded.
+    the scatter of luma tells how much there was, keeps the means of blocks in `steps_of_means` (3,), and rounds the
+    planes once more when decoded.
     """
     faded = np.exp(-((2 * np.pi * scatter) ** 2)) / 12
-    left = faded[:, :1, None] * np.eye(3)
+    kept = steps**2 * np.exp(-((2 * np.pi * scatter / np.maximum(steps, 1e-9)) ** 2)) / 12
+    left = faded[:, :1, None] * np.eye(3) + np.einsum("ik,mk,jk->mij", FROM_PLANES, kept, FROM_PLANES)
     if planes:
         once = FROM_PLANES @ FROM_PLANES.T
         left = left + faded[:, :1, None] * once

@@ -15,7 +15,7 @@ import numpy as np
 
 from ..errors import PhotoError
 from .icc import read_profile
-from .jpeg_chroma import times_smaller
+from .jpeg_chroma import steps_of_means, times_smaller
 from .picture import Picture, PictureFacts
 
 if TYPE_CHECKING:
@@ -66,7 +66,7 @@ def load_picture(source: PictureSource) -> Picture:
         return source
     try:
         image, notes = _open(source)
-        bits, size, every = _bits(image), image.size, _decoded_smaller(image)
+        bits, size, every, steps = _bits(image), image.size, _decoded_smaller(image), steps_of_means(image)
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             image.load()
@@ -88,7 +88,7 @@ def load_picture(source: PictureSource) -> Picture:
             "treated as sRGB. With a chart in the frame that is mended; without one, export it as sRGB."
         )
     file = _whole(source) if facts.kind in ("JPEG", "MPO") or bits > 8 else b""
-    return Picture(facts, profile, grey, tuple(notes + more + alpha), bits, flat, every, orientation, file)
+    return Picture(facts, profile, grey, tuple(notes + more + alpha), bits, flat, every, orientation, file, steps)
 
 
 def preview_image(source: PictureSource, longest: int = 1600) -> Image:

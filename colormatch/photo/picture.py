@@ -52,6 +52,7 @@ class Picture:
     _every: int  # pixels of the file a side that are one of those kept: a large JPEG is decoded reduced
     _orientation: int
     _file: bytes = field(default=b"", repr=False)  # when more can be had of it than was decoded
+    plane_steps: FloatArray = field(default_factory=lambda: np.zeros(3), repr=False)  # as `steps_of_means`
 
     @property
     def size(self) -> tuple[int, int]:

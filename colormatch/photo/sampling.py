@@ -120,7 +120,9 @@ def _rounding(
     even = np.median(scatter[:, 1:].min(axis=1)) < _EVEN
     finer = picture.finer if even else None
     shift = np.zeros_like(middle) if finer is None else lost_in_rounding(finer, points, keep, middle)
-    left = rounding_left(scatter / picture.step, planes=picture.in_planes, finer=finer is not None) * picture.step**2
+    left = picture.step**2 * rounding_left(
+        scatter / picture.step, picture.plane_steps, planes=picture.in_planes, finer=finer is not None
+    )
     around = picture.linear(middle[:, None] + np.vstack([np.zeros((1, 3)), np.eye(3)]))
     slopes = np.swapaxes(around[:, 1:] - around[:, :1], 1, 2)
     moved = picture.linear(middle + shift) - around[:, 0]

@@ -71,8 +71,10 @@ def test_a_region_is_nearer_to_the_truth_by_it() -> None:
 
 @pytest.mark.slow
 def test_the_stated_rounding_is_what_even_surfaces_show() -> None:
-    """Squared errors of even surfaces over the variance stated for them: near one on average, finer or not, PNG too."""
-    for kind, options in (("JPEG", {"quality": 95, "subsampling": 0}), ("PNG", {})):
+    """Squared errors of even surfaces over the variance stated for them: near one on average, finer or not, PNG too,
+    and in a JPEG of low quality, whose blocks keep their means coarsely."""
+    low = {"quality": 60, "subsampling": 2}
+    for kind, options in (("JPEG", {"quality": 95, "subsampling": 0}), ("JPEG", low), ("PNG", {})):
         for finer in (True, False):
             ratio = []
             for seed in range(60):
@@ -89,9 +91,17 @@ def test_the_stated_rounding_is_what_even_surfaces_show() -> None:
 
 def test_rounding_fades_with_scatter() -> None:
     """A mean of rounded values whose scatter is half a step is off by less than a tenth of what even ones are."""
-    still, noisy = (rounding_left(np.full((1, 3), sd), planes=True, finer=False)[0] for sd in (0.0, 0.5))
+    still, noisy = (rounding_left(np.full((1, 3), sd), np.zeros(3), planes=True, finer=False)[0] for sd in (0.0, 0.5))
     assert np.trace(noisy) < 0.01 * np.trace(still)
     assert np.trace(still) == pytest.approx((3 + 2 * np.trace(FROM_PLANES @ FROM_PLANES.T)) / 12)
+
+
+def test_the_steps_of_a_jpegs_means_are_an_eighth_of_its_tables() -> None:
+    """ITU-T T.81, A.3.4, on tables of our own; no other kind of file says any."""
+    luma, colour = [24, *63 * [30]], [40, *63 * [50]]
+    jpeg, png = (saved(Image.new("RGB", (32, 32)), kind, qtables=[luma, colour]) for kind in ("JPEG", "PNG"))
+    np.testing.assert_array_equal(load_picture(jpeg).plane_steps, [3, 5, 5])
+    np.testing.assert_array_equal(load_picture(png).plane_steps, 0)
 
 
 def test_the_turn_is_that_of_the_picture() -> None:
