@@ -35,7 +35,8 @@ STEPS: tuple[Step, ...] = (
     Step(
         "Weigh",
         "Tare the bowl. Cement first, then each pigment; tick each line.",
-        f"Cement and sand dust holds silica, pigment is fine dust: {MASK}, no draught, no dry sweeping.",
+        f"Cement and sand dust holds silica, pigment is fine dust: {MASK}, no draught, no dry sweeping. "
+        "Some pigments are harmful, cobalt and chromium among them: read each jar's data sheet. No children near.",
     ),
     Step(
         "Mix dry",
@@ -51,7 +52,7 @@ STEPS: tuple[Step, ...] = (
     Step(
         "Pour",
         "In the cool hours. Tap the bubbles out; too much shaking makes them as too little. Cover after 15 to 20 min.",
-        "Change clothing soaked with wet cement at once; burns show hours later.",
+        "Gloves and eye protection stay on. Change clothing soaked with wet cement at once; burns show hours later.",
     ),
     Step(
         "Demould",
@@ -62,12 +63,13 @@ STEPS: tuple[Step, ...] = (
     Step(
         "Dry and seal",
         "Weigh once a day. 24 h is far too soon to seal, a week is usual; the weights tell.",
-        "Sealers: fresh air, no flame, as their data sheets say.",
+        "Sealers: gloves, fresh air, no flame, as their data sheets say.",
     ),
     Step(
         "Clean up",
         "Let slurry settle in a bucket; let the sludge set and bin it.",
-        "No slurry down the drain: it sets there and is caustic. Wipe wet.",
+        "No slurry down the drain: it sets there and is caustic. Wipe wet. "
+        "No acid or vinegar where ultramarine is: it frees hydrogen sulphide, a poisonous gas.",
     ),
 )
 
@@ -94,10 +96,11 @@ _USES: dict[Use, str] = {
 USES: tuple[Use, ...] = tuple(_USES)
 
 
-def steps_for(demould: str) -> tuple[Step, ...]:
-    """The order of work with the words of its own cement at demould, such as `after 3 to 4 h ...`."""
-    work = f"{capital(demould)}: loosen, photograph, weigh."
-    return tuple(replace(each, work=work) if each.name == "Demould" else each for each in STEPS)
+def steps_for(demould: str, water: str = "") -> tuple[Step, ...]:
+    """The order of work with the words of its own cement: at demould, `after 3 to 4 h ...`; and of its water."""
+    own = {"Demould": f"{capital(demould)}: loosen, photograph, weigh."}
+    own |= {each.name: f"{each.work} {water}" for each in STEPS if each.name == "Water" and water}
+    return tuple(replace(each, work=own.get(each.name, each.work)) for each in STEPS)
 
 
 def caution_at(step: str) -> str:

@@ -11,11 +11,20 @@ from colormatch.bench.bowl import WATER, weighing_order
 from colormatch.bench.cautions import STEPS, USES
 from colormatch.bench.sheet import Sheet, grams_as_shown
 from colormatch.bench.sheet_html import sheet_html
-from colormatch.library import BatchRecord, Cement, PigmentRecord, Weighing, bags_and_jars
+from colormatch.library import BatchRecord, Cement, Mould, PigmentRecord, Weighing, bags_and_jars
 from colormatch.palette import Palette
+from colormatch.saying import capital
 from colormatch.screens.bench_plan import HowMuch, how_much, planned
-from colormatch.screens.bench_words import STAGES, day_words, lot_words, piece_card, stage_now, weighing_words
-from colormatch.screens.blocks import amounts, confirmed, small, touching
+from colormatch.screens.bench_words import (
+    STAGES,
+    day_words,
+    lot_words,
+    moment_words,
+    piece_card,
+    stage_now,
+    weighing_words,
+)
+from colormatch.screens.blocks import amounts, answer, confirmed, small, touching
 from colormatch.screens.drawing import plain, show_cautions, show_table
 from colormatch.screens.guard import guard, say_then_draw, show_notice
 from colormatch.screens.routes import link, turn_to
@@ -24,7 +33,7 @@ from colormatch.screens.studios import library
 from colormatch.screens.tapping import tap_cards
 from colormatch.workshop.casting import correct_lot
 from colormatch.workshop.comparing import Line, against_plan
-from colormatch.workshop.pieces import pieces_of
+from colormatch.workshop.pieces import pieces_of, times_of
 from colormatch.workshop.plans import Plan, batch_sheet, in_cement, keep_plan, plan_of, throw_away
 from colormatch.workshop.shelf import shelf
 from colormatch.workshop.weighing import bowls_begun
@@ -71,6 +80,7 @@ def _weigh(batch: BatchRecord) -> None:
 def _sheet(batch: BatchRecord, plan: Plan, known: Palette, *, weighed: bool) -> None:
     """The plan, to print as well; where it was weighed, its amounts stand beside what went in."""
     st.header("As it was planned" if weighed else "Weigh sheet")
+    made_for = st.empty()
     for number, bowl in enumerate(plan.batch.bowls, start=1):
         if len(plan.batch.bowls) > 1:
             st.subheader(plain(f"Bowl {number}: {bowl.name}"))
@@ -105,7 +115,9 @@ def _sheet(batch: BatchRecord, plan: Plan, known: Palette, *, weighed: bool) -> 
             "To print (PDF)", partial(_pdf, printed), f"{batch.code}.pdf", "application/pdf",
             width="stretch", on_click="ignore",
         )  # fmt: skip
-        small(" · ".join(printed.facts[2:]))
+    with made_for:
+        mould = library().find_one(Mould, batch.mould_uid) if batch.mould_uid else None
+        small(" · ".join(filter(None, (mould.name if mould else "", *printed.facts[2:]))))
     with st.expander("Order of work and cautions"):
         steps = enumerate(printed.steps, start=1)
         st.markdown("\n".join(f"{number}. **{plain(step.name)}**: {plain(step.work)}" for number, step in steps))
@@ -195,6 +207,9 @@ def _pieces(batch: BatchRecord, known: Palette) -> None:
     pieces = pieces_of(library(), batch)
     if not pieces:
         return
+    due = max((each.demould_due_at for each in pieces if each.demould_due_at and not each.demoulded_at), default=None)
+    if due is not None:
+        answer(f"Out of the mould from {moment_words(due)}.", f"{capital(times_of(library(), pieces[0]).words)}.")
     slot = kept("batch.tapped")
     if uid := st.session_state.pop(slot, None):
         turn_to("bench", piece=uid)

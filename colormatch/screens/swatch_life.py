@@ -24,7 +24,18 @@ from colormatch.screens.studios import library, offered, palette
 from colormatch.screens.swatch_edit import add_shade, edit
 from colormatch.screens.swatch_share import share
 from colormatch.screens.tapping import tap_cards
-from colormatch.workshop.lives import Cast, Seen, casts_of, different, in_other_light, recipe_of, states_of
+from colormatch.workshop.lives import (
+    Cast,
+    Seen,
+    cast_alone,
+    cast_words,
+    casts_of,
+    different,
+    in_other_light,
+    recipe_of,
+    states_of,
+)
+from colormatch.workshop.pieces import dry_shade
 from colormatch.workshop.plans import casting_of
 
 MOST_PIECES = 3  # of a cast, before the rest is folded away
@@ -34,14 +45,15 @@ def show_life(swatch: Swatch) -> None:
     """The whole place of one swatch."""
     recipe = recipe_of(library(), swatch)
     states, casts = states_of(library(), palette(), swatch), casts_of(library(), swatch)
+    alone = cast_alone(library(), swatch)
     st.title(plain(swatch.name))
-    small(_times(casts, swatch))
+    small(_times(casts, alone, swatch))
     _do(swatch, recipe, states)
     show_notice("swatch")
     left, right = st.columns([5, 4], gap="medium")
     with left:
         _show_states(states)
-        _show_casts(casts)
+        _show_casts(casts, alone)
         for uid in swatch.photographs[:3]:
             picture(library().thumbnail_bytes(uid), f"A photograph of {swatch.name}", kind="image/jpeg")
     with right:
@@ -58,12 +70,13 @@ def show_life(swatch: Swatch) -> None:
         link("swatches", "All swatches")
 
 
-def _times(casts: Sequence[Cast], swatch: Swatch) -> str:
-    if not casts:
-        return f"not cast yet{f', kept on {swatch.made_on:%d.%m.%Y}' if swatch.made_on else ''}"
-    last = max((cast.batch.made_on for cast in casts if cast.batch.made_on), default=None)
-    times = "once" if len(casts) == 1 else f"{len(casts)} times"
-    return f"cast {times}{f', last on {last:%d.%m.%Y}' if last else ''}"
+def _times(casts: Sequence[Cast], alone: Sequence[Piece], swatch: Swatch) -> str:
+    times = cast_words(len(casts) + len(alone))
+    if not (casts or alone):
+        return f"{times}{f', kept on {swatch.made_on:%d.%m.%Y}' if swatch.made_on else ''}"
+    days = [cast.batch.made_on for cast in casts] + [each.cast_at.astimezone().date() for each in alone if each.cast_at]
+    last = max(filter(None, days), default=None)
+    return f"{times}{f', last on {last:%d.%m.%Y}' if last else ''}"
 
 
 def _do(swatch: Swatch, recipe: RecipeRecord | None, states: Sequence[Seen]) -> None:
@@ -101,9 +114,9 @@ def _show_states(states: Sequence[Seen]) -> None:
     st.html(f'<div class="swatch-states">{"".join(parts)}</div>')
 
 
-def _show_casts(casts: Sequence[Cast]) -> None:
+def _show_casts(casts: Sequence[Cast], alone: Sequence[Piece]) -> None:
     """Each cast with its pieces: how far from the first, what was different, and where it is in its life."""
-    if not casts:
+    if not (casts or alone):
         return
     st.header("Its casts")
     first = next((cast for cast in reversed(casts) if cast.dry), None)
@@ -133,6 +146,11 @@ def _show_casts(casts: Sequence[Cast]) -> None:
                 link("bench", "Open on the bench", batch=batch.uid)
                 for uid in list(cast.dry)[:1]:
                     link("bench", "Correct the next batch", piece=uid)
+    if alone:
+        with card("cast-alone"):
+            head("Cast without a batch")
+            for piece in alone[:MOST_PIECES]:
+                _life_line(piece, dry_shade(library(), piece))
 
 
 def _against(lab: object, standard: object) -> str:

@@ -10,7 +10,7 @@ import streamlit as st
 
 from colormatch.arrays import FloatArray
 from colormatch.colorimetry import hex_to_lab, lab_to_hex
-from colormatch.library import BatchRecord, Near, NotInLibrary, ShadeRecord, Swatch, find, find_near
+from colormatch.library import Near, NotInLibrary, ShadeRecord, Swatch, find, find_near
 from colormatch.saying import compared, shade_name
 from colormatch.science import warm
 from colormatch.screens.blocks import small
@@ -24,7 +24,7 @@ from colormatch.screens.swatch_life import show_life
 from colormatch.screens.tapping import Card, tap_cards
 from colormatch.states import in_order
 from colormatch.studio import when_measured
-from colormatch.workshop.lives import NOT_CAST
+from colormatch.workshop.lives import cast_words, times_cast
 
 LATEST, LIKE_WANTED, LIKE_COLOUR = "latest first", "nearest to the wanted shade", "nearest to a screen colour"
 MOST = 60  # drawn at once; a judgement of time
@@ -105,9 +105,7 @@ def _cards(found: Sequence[Swatch | Near], target: FloatArray | None) -> list[Ca
     own = library().list(ShadeRecord, swatch_uid=[each.uid for each in swatches])
     for shade in sorted(own, key=when_measured):
         shades.setdefault(shade.swatch_uid or "", {})[shade.state] = shade
-    casts = Counter(
-        each.recipe_uid for each in library().list(BatchRecord) if each.recipe_uid and each.stage not in NOT_CAST
-    )
+    casts = times_cast(library())
     return [
         _card(each, swatch, shades.get(swatch.uid, {}), casts, target)
         for each, swatch in zip(found, swatches, strict=True)
@@ -127,7 +125,7 @@ def _card(
     if isinstance(found, Near) and target is not None:
         lines.append(compared(found.shade.shade().lab, target))
     if swatch.recipe_uid:
-        lines.append("not cast yet" if not times else "cast once" if times == 1 else f"cast {times} times")
+        lines.append(cast_words(times))
     else:
         lines.append("a shade, no recipe yet")
     if swatch.made_on:

@@ -1,4 +1,4 @@
-"""Times from casting to sealing, by the cement's kind or as its sheet says."""
+"""Times from casting to sealing, and what to know of its water, by the cement's kind or as its sheet says."""
 
 from __future__ import annotations
 
@@ -10,12 +10,16 @@ from ..library import Cement, Library
 
 @dataclass(frozen=True, slots=True)
 class Curing:
-    """Hours in the mould, days kept moist after it, days from casting until a piece may be sealed; and in words."""
+    """Hours in the mould, days kept moist after it, days from casting until a piece may be sealed; and in words.
+
+    water: what is to be said where a sheet plans the water of a quick-setting cement.
+    """
 
     demould_after_h: float
     moist_days: float
     seal_after_days: float
     words: str
+    water: str = ""
 
     def demould_due(self, cast_at: datetime) -> datetime:
         """When a piece may leave the mould."""
@@ -31,10 +35,12 @@ class Curing:
 
 
 # Common practice, no source, differing by binder: the sheet of the cement decides. Quick-setting cements leave the
-# mould after 3 to 4 h; Portland after 16 to 24 h or later, and drying it at once weakens and chalks it.
+# mould after 3 to 4 h; Portland after 16 to 24 h or later, and drying it at once weakens and chalks it. A quarter of
+# water makes a quick-setting cement pour, but few Portlands.
+_MORE_WATER = "This is the water of a quick-setting cement: Portland takes more, or an additive; the bag says."
 KINDS: dict[str, Curing] = {
     "quick-setting": Curing(4, 0, 5, "after 3 to 4 h, when the mould is no longer warm"),
-    "portland": Curing(24, 3, 14, "after 24 h or later, then moist under a cover for 3 days"),
+    "portland": Curing(24, 3, 14, "after 24 h or later, then moist under a cover for 3 days", _MORE_WATER),
     "other": Curing(24, 1, 10, "as its sheet says, not before 24 h where it says nothing"),
 }
 
@@ -52,7 +58,7 @@ def curing_of(cement: Cement | None) -> Curing:
         for given, default in zip(own, (usual.demould_after_h, usual.moist_days, usual.seal_after_days), strict=True)
     )
     moist_words = f", then moist under a cover for {moist:g} days" if moist > 0 else ""
-    return Curing(hours, moist, seal, f"after {hours:g} h, as its sheet says{moist_words}")
+    return Curing(hours, moist, seal, f"after {hours:g} h, as its sheet says{moist_words}", usual.water)
 
 
 def curing(library: Library, cement_uid: str | None) -> Curing:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -90,6 +91,28 @@ def casts_of(library: Library, swatch: Swatch) -> list[Cast]:
         batches |= {each.uid: each for uid in designs for each in library.list(BatchRecord, design_uid=uid)}
     cast = [each for each in batches.values() if each.stage not in NOT_CAST]
     return [_cast(library, swatch, each) for each in sorted(cast, key=lambda each: str(each.made_on), reverse=True)]
+
+
+def times_cast(library: Library) -> Counter[str]:
+    """Of each recipe how often it was cast: alone, as one tone of a design, or as a piece that belongs to no batch."""
+    tones = {each.uid: each.recipes for each in library.list(DesignRecord)}
+    cast = [each for each in library.list(BatchRecord) if each.stage not in NOT_CAST]
+    recipes = [uid for each in cast for uid in {each.recipe_uid, *tones.get(each.design_uid or "", ())}]
+    return Counter(uid for uid in [*recipes, *(each.recipe_uid for each in _alone(library))] if uid)
+
+
+def cast_words(times: int) -> str:
+    """`cast 3 times`."""
+    return "not cast yet" if not times else "cast once" if times == 1 else f"cast {times} times"
+
+
+def cast_alone(library: Library, swatch: Swatch) -> list[Piece]:
+    """Pieces of it that belong to no batch, as from before there was one to keep; each is a casting of its own."""
+    return _alone(library, swatch_uid=swatch.uid)
+
+
+def _alone(library: Library, **equal: str) -> list[Piece]:
+    return library.list(Piece, batch_uid=None, **equal)
 
 
 def _cast(library: Library, swatch: Swatch, batch: BatchRecord) -> Cast:

@@ -111,6 +111,7 @@ def test_a_bowl_with_one_hand_on_a_phone(
     page.tap("Exactly 132 g")
     page.tap("Poured into the mould")
     page.tab.get_by_text("2 pieces are in the mould").wait_for()
+    page.tab.get_by_text("Out of the mould from").wait_for()
     with capsys.disabled():
         sys.stdout.write(f"\ntaps from the bowl's first step to the poured batch, one reading typed: {page.touched}\n")
     assert page.touched <= 8

@@ -17,6 +17,7 @@ from colormatch.lamps import lamp
 from colormatch.library import (
     BatchRecord,
     Cement,
+    DesignRecord,
     Piece,
     PigmentRecord,
     RecipeRecord,
@@ -30,6 +31,7 @@ from colormatch.screens.state import Wanted
 from colormatch.screens.swatches import LIKE_COLOUR, LIKE_WANTED, MOST
 from colormatch.shade import Shade
 from colormatch.studio import studio_palette
+from colormatch.workshop.lives import times_cast
 from tests.screens.tapped import lab_field, titles
 
 KEPT, TYPED = "kept|own|swatches.", "kept|own|typed.swatches."
@@ -174,6 +176,22 @@ def test_what_it_turns_to_by_lamplight_is_said(open_page: Callable[..., Any], ru
     far = float(lamp("A").inconstancy(body))
     words = compared(lamp("A").as_in_daylight(body), reflectance_to_lab(body))
     assert any(f"{words} ({far:.1f})" in each.value for each in page.html)
+
+
+def test_a_piece_without_a_batch_counts_as_a_cast_on_its_card_too(
+    open_page: Callable[..., Any], rust: Swatch, own_library: Any
+) -> None:
+    """So do the pieces of a design that has it as one tone; what is only planned does not."""
+    own_library.save(DesignRecord(uid="d", name="Two tones", recipes=["r"]))
+    for uid, stage in (("b1", "cast"), ("b2", "planned")):
+        own_library.save(BatchRecord(uid=uid, name=uid, design_uid="d", made_on=date(2026, 3, 1), stage=stage))
+    own_library.save(
+        Piece(uid="p", name="The first", swatch_uid="s", recipe_uid="r", cast_at=datetime(2026, 2, 2, 9, tzinfo=UTC))
+    )
+    text = " ".join(each.value for each in opened(open_page, rust.uid).html)
+    assert "cast 2 times, last on 01.03.2026" in text
+    assert "The first" in text
+    assert times_cast(own_library) == {"r": 2}
 
 
 def test_casts_are_compared_condition_by_condition(open_page: Callable[..., Any], cast_twice: Swatch) -> None:

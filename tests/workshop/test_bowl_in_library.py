@@ -14,6 +14,7 @@ from colormatch.bench.sheet_html import sheet_html
 from colormatch.errors import InputError
 from colormatch.library import (
     BatchRecord,
+    Cement,
     ConflictError,
     Draft,
     PigmentLot,
@@ -85,6 +86,18 @@ def test_a_plan_starts_from_the_studio_and_is_kept_with_a_code_and_its_recipe(st
     html = sheet_html(batch_sheet(studio, knowledge, batch))
     assert batch.code in html
     assert "Brick red" in html
+
+
+@pytest.mark.parametrize(("kind", "own", "said"), [
+    ("quick-setting", None, False), ("portland", None, True), ("portland", 0.4, False),
+])  # fmt: skip
+def test_the_sheet_of_a_portland_says_that_it_takes_more_water(studio, knowledge, kind, own, said):
+    """Unless her own number is above what a quick-setting cement takes (common practice, no source)."""
+    studio.save(replace(studio.get(Cement, "white-quick"), kind=kind))
+    casting = Casting("Pale", (Tone("Pale", Mix.of("white-quick", {"brick-red": 0.01})),))
+    planned = plan(studio, knowledge, casting, cement_g=600, water_per_cement=own)
+    sheet = batch_sheet(studio, knowledge, keep_plan(studio, knowledge, planned))
+    assert ("Portland takes more" in sheet_html(sheet)) == said
 
 
 def test_a_second_plan_of_the_day_has_another_name_and_code(studio, knowledge, batch):
