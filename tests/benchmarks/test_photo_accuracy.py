@@ -90,7 +90,11 @@ def test_what_need_not_be_cement_with_a_chart(key: str, figure) -> None:
 
 def test_with_a_grey_card_only(figure) -> None:
     """Held by all cameras together: nothing shows which camera it is, so bands are too wide for two of them (all held)
-    and too narrow for the one whose curves overlap."""
+    and too narrow for the one whose curves overlap. Of the first 36 frames the mean is 2.14 (2.17 once), of all 2.25.
+
+    Leaning to the colours of the population (Bayes) gains 0.28 in other frames, but loses 0.3 where jars have no name
+    and 0.7 on leaves and cloth that nobody said are none of cement.
+    """
     result = shown("grey card only", outcome(days(2 * ROUNDS), lambda day: day.card()))
     kept(figure, "card", "with a grey card only", result)
     assert result.error.mean() <= 3.0
