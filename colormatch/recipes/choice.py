@@ -99,7 +99,9 @@ def _cheapest(judged: Judged, closest: int, near: NDArray[np.bool_]) -> tuple[in
     if row == closest:
         return row, "Cheapest of those near the shade"
     return (
-        (None, "") if cost > _CHEAPER * before else (row, f"Cheapest, pigments for {cost:.2f} instead of {before:.2f}")
+        (None, "")
+        if cost > _CHEAPER * before
+        else (row, f"Cheapest, pigments for {cost:.2f}; {before:.2f} in the closest")
     )
 
 

@@ -131,7 +131,7 @@ def _with_words(recipe: Recipe, last: dict[str, float], expected: float) -> Reci
         verdict = f"Cast it again as it was: {expected:.1f} off is all that can be said from one piece."
     else:
         verdict = (
-            f"{capital(', '.join(changes))}: about {recipe.delta_e:.1f} off "
-            f"instead of {expected:.1f}, by what the last batch showed."
+            f"{capital(', '.join(changes))}: about {recipe.delta_e:.1f} off. Cast as before it would be about "
+            f"{expected:.1f} off: part of what one piece shows is chance."
         )
     return replace(recipe, verdict=verdict, reasons=tuple(changes))
