@@ -23,6 +23,7 @@ from colormatch.screens.work import Work
 from colormatch.weighed import mix_of
 from colormatch.workshop.pieces import (
     beside_what_was_mixed,
+    dry_shade,
     drying,
     in_days,
     may_be_judged,
@@ -90,6 +91,10 @@ def _moment(day: date | None, hour: time | None) -> datetime | None:
 
 
 def _on_the_way(piece: Piece, state: Drying, known: Palette) -> None:
+    """What it looks like on the way; once its dry shade is measured, that and no prediction."""
+    if (measured := dry_shade(library(), piece)) is not None:
+        touching([("dry, measured", measured.shade().lab)], height_px=56)
+        return
     mix = mix_of(library(), piece).mix
     if mix is not None and mix.base in known.bases and "demould" in known.states:
         chips = [

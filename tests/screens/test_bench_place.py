@@ -204,3 +204,10 @@ def test_of_a_piece_of_two_tones_both_are_planned_one_of_them_corrected(own_libr
     assert len(batch.planned["bowls"]) == 2
     kept = own_library.get(DesignRecord, batch.design_uid)
     assert [own_library.get(RecipeRecord, uid).wanted_lab for uid in kept.recipes] == wanted
+
+
+def test_a_measured_dry_shade_stands_instead_of_the_prediction(open_page: Callable[..., Any]) -> None:
+    page = open_page("bench", address={"piece": "moss-planters-1", "view": "Drying"})
+    text = " ".join(each.value for each in page.html)
+    assert "dry, measured" in text
+    assert "predicted on the way" not in text
