@@ -16,6 +16,7 @@ Use = Literal["candle vessel", "food contact", "planter", "edges"]
 
 MASK = "a fitted P100 / FFP3 mask"  # the strongest for dust; one name for it everywhere
 DEFERENCE = "Safety data sheets, local codes and licensed practice come before anything on this sheet."
+PREBLEND = f"Stirring a pre-blend is the dustiest step: {MASK}, the lid on, and wait for the dust to settle."
 PRACTICE = "Steps, water and cap are common practice; they have no published source."
 
 

@@ -8,6 +8,7 @@ import streamlit as st
 
 from colormatch.basis import Amounts
 from colormatch.bench.batch import Tone
+from colormatch.bench.cautions import PREBLEND
 from colormatch.bench.sheet import grams_as_shown
 from colormatch.colorimetry import lab_to_hex
 from colormatch.library import Mould, Swatch
@@ -16,7 +17,7 @@ from colormatch.recipes import Recipe
 from colormatch.saying import compared, seen, shade_name
 from colormatch.screens.bench_plan import usual_plan
 from colormatch.screens.blocks import amounts, answer, card, touching
-from colormatch.screens.drawing import numbers, plain, state_words
+from colormatch.screens.drawing import numbers, plain, show_cautions, state_words
 from colormatch.screens.guard import guard, say_then_draw, show_notice
 from colormatch.screens.keeping import tags_of
 from colormatch.screens.routes import turn_to
@@ -101,6 +102,7 @@ def _cautions(recipe: Recipe, planned: Plan) -> None:
             st.markdown(plain(dose.words))
         if recipe.larger_batch_g is not None:
             st.markdown(plain(f"From {recipe.larger_batch_g:g} g of cement on, every dose is large enough by itself."))
+        show_cautions([PREBLEND])
 
 
 def _keep(recipe: Recipe, found: Found, work: Work) -> None:

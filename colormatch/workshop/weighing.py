@@ -13,7 +13,7 @@ from typing import Any
 
 from ..arrays import number_between
 from ..bench.bowl import WATER, Bowl, Entry, Step, small_doses
-from ..bench.cautions import caution_at
+from ..bench.cautions import PREBLEND, caution_at
 from ..bench.weighing_mistake import Correction, correct_weighing
 from ..difference import delta_e_2000
 from ..errors import InputError
@@ -109,10 +109,12 @@ def step_words(knowledge: Palette, weighing: Weighing) -> tuple[str, str, str]:
     if step is None:
         return "", "", ""
     label = capital(knowledge.label(step.material))
+    fine = weighing.state.scale_step_g < weighing.state.bulk_step_g
+    cup = "In a small cup on the fine scale, zeroed; tip all of it into the bowl."
     work = {
         "zero": "Put the empty bowl on the scale and zero it.",
         "cement": "Zero the scale, bowl on it.",
-        "pigment": "Zero the scale, bowl on it.",
+        "pigment": cup if fine else "Zero the scale, bowl on it.",
         "preblend": f"Weigh the pre-blend of 1 part {label} and 9 parts of the same cement. Zero the scale first.",
         "water": "Lid on, turn until the colour is even; then zero the scale and add water to a thick pourable mix.",
     }[step.kind]
@@ -121,6 +123,8 @@ def step_words(knowledge: Palette, weighing: Weighing) -> tuple[str, str, str]:
     caution = caution_at(_CAUTIONS[step.kind])
     if step.kind == "water":
         caution = f"{caution_at('Mix dry')} {caution}"
+    if step.kind == "preblend":
+        caution = f"{PREBLEND} {caution}"
     names = {"zero": "Zero the scale", "preblend": f"Pre-blend of {label}", "water": "Water"}
     return names.get(step.kind, label), work, caution
 

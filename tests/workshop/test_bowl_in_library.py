@@ -255,7 +255,7 @@ def test_steps_say_what_to_do_and_what_to_beware_of(studio, knowledge, batch):
     weighing = put(studio, knowledge, zeroed(studio, weighing), "690")
     what, work, caution = step_words(knowledge, weighing)
     assert what == "Brick red"
-    assert "Zero the scale" in work
+    assert "small cup on the fine scale" in work  # of 0.1 g, beside one of 1 g for the cement
     assert "mask" in caution
     done = follow(studio, knowledge, weighing)
     assert step_words(knowledge, done) == ("", "", "")
