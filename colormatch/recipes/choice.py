@@ -14,6 +14,7 @@ from .judging import Judged
 _TIE = 0.01  # of distance: the simpler recipe counts as the closest
 _AS_CLOSE = 0.02  # of distance: the safest of those so close is looked at first
 _SAFER = 0.1  # of expected distance
+_AS_SAFE = 0.05  # of expected distance: less does not show in its first decimal
 _NO_DIFFERENCE = 0.1  # of distance: a tenth of what is just seen, less than any cast repeats
 _FAR_SAFER = 0.5  # share of the closest's expected distance below which its distance no longer counts
 ALLOWANCE = JUST_SEEN  # further off than the closest that another virtue may cost
@@ -58,10 +59,11 @@ def _chosen(judged: Judged, count: int, allowance: float) -> list[Choice]:
             chosen[row] = [words]
     _add_other_ways(judged, near, chosen, count)
     order = sorted(chosen, key=lambda row: judged.expected_delta_e[row])
-    # Of those that come out as well as the best the closest goes first, of those as close the one of fewest jars.
-    as_good = [row for row in order if judged.expected_delta_e[row] < judged.expected_delta_e[order[0]] + _SAFER]
-    as_close = min(judged.delta_e[row] for row in as_good) + _NO_DIFFERENCE
-    first = min(as_good, key=lambda row: (judged.delta_e[row] > as_close, judged.n_pigments[row], judged.delta_e[row]))
+    # Of those that no eye tells from the safest the one of fewest jars goes first.
+    expected, distance = judged.expected_delta_e, judged.delta_e
+    as_safe = [row for row in order if expected[row] < expected[order[0]] + _AS_SAFE]
+    alike = [row for row in as_safe if distance[row] < distance[order[0]] + _NO_DIFFERENCE]
+    first = min(alike, key=lambda row: judged.n_pigments[row])
     order.remove(first)
     return [Choice(row, tuple(chosen[row] or ["Safer than the closest"])) for row in (first, *order)]
 

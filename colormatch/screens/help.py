@@ -27,7 +27,7 @@ FIRST_DAY = (
 )
 WITHOUT_TILES = (
     "Before any tile is cast, a mixture of known kinds of pigment is about 4 off; after the five tiles it advises, "
-    "wanted shades are about 1.4 off, after eight about 1."
+    "wanted shades are about 1.3 off, after eight about 1."
 )
 SURE = (
     WITHOUT_TILES,

@@ -57,7 +57,7 @@ def test_the_pages_help_says_what_readme_says():
 
     for told, quoted_as in (("about 4 off", "| 4<!-- figure: learn.before.mean"),
                             ("about 0.5 off", "| 0.5<!-- figure: photo.chart.mean"),
-                            ("wanted shades are about 1.4 off", "1.4<!-- figure: learn.beginner.five"),
+                            ("wanted shades are about 1.3 off", "1.3<!-- figure: learn.beginner.five"),
                             ("after eight about 1.", "1.0<!-- figure: learn.beginner.eight")):  # fmt: skip
         assert told in " ".join(SURE)
         assert quoted_as in README

@@ -91,7 +91,7 @@ def test_the_list_is_best_first_and_its_recipes_differ(twelve):
         expected = [recipe.expected_delta_e for recipe in recipes]
         if recipes[0].delta_e > FAR:
             continue
-        assert expected[0] < min(expected) + 0.1  # of those as good the closest goes first
+        assert expected[0] < min(expected) + 0.05  # of those as safe the one of fewest jars goes first
         assert expected[1:] == sorted(expected[1:])
         for i, one in enumerate(recipes):
             assert one.verdict.startswith(one.reasons[0][:-1])
@@ -126,12 +126,20 @@ def test_every_claim_of_the_list_is_true(twelve):
     assert seen == set(claims)
 
 
-def test_what_will_come_out_best_goes_first_and_of_those_as_good_the_closest():
+def test_what_will_come_out_best_goes_first_though_another_is_closer():
     loads = 0.01 * np.eye(4)
     rows = judged(loads, delta_e=[0.0, 0.6, 0.005, 0.004], expected_delta_e=[2.0, 1.95, 4.0, 3.0], cost=[4, 1, 4, 4])
-    assert [choice.row for choice in shortlist(rows, 4)] == [0, 1, 3, 2]
+    assert [choice.row for choice in shortlist(rows, 4)] == [1, 0, 3, 2]
     rows = judged(loads[:2], delta_e=[0.01, 0.9], expected_delta_e=[13.5, 8.0])
     assert [choice.row for choice in shortlist(rows, 4)] == [1, 0]
+
+
+@pytest.mark.parametrize(
+    ("expected", "distance", "first"), [(1.03, 0.08, 1), (1.07, 0.08, 0), (1.03, 0.12, 0)], ids=str
+)
+def test_of_those_no_eye_tells_from_it_the_one_of_fewest_jars_goes_before_the_safest(expected, distance, first):
+    rows = judged([[0.02, 0.01, 0], [0, 0, 0.02]], delta_e=[0.0, distance], expected_delta_e=[1.0, expected])
+    assert shortlist(rows, 2)[0].row == first
 
 
 def test_no_more_than_asked_for(twelve):

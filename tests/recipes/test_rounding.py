@@ -66,7 +66,7 @@ def test_grams_are_whole_steps_and_loads_follow_from_them(palette):
 def test_a_finer_scale_is_no_worse(palette):
     targets = [cm.Shade(t) for t in targets_in_and_out_of_reach(palette, "white-cement", 12)]
     coarse, fine = (
-        [r[0].delta_e for r in cm.find_recipes(palette, targets, limits=cm.Limits(scale_step_g=step))]
+        [min(r.delta_e for r in rs) for rs in cm.find_recipes(palette, targets, limits=cm.Limits(scale_step_g=step))]
         for step in (1.0, 0.01)
     )
     near = np.array(coarse) <= 5  # beyond, nearness is judged by a distance that keeps hue
