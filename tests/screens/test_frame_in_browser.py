@@ -94,6 +94,18 @@ def test_the_bar_is_at_the_thumb_on_a_phone_and_at_the_top_of_a_desk(open_tab: C
         assert [each.inner_text() for each in marked.all() if each.is_visible()] == [current]
 
 
+def test_what_to_do_with_a_recipe_is_on_the_first_screen_of_a_phone(open_tab: Callable[..., Tab]) -> None:
+    page = open_tab(width=360, height=800, touch=True)
+    page.turn_to("match")
+    weigh, bar = page.tab.get_by_role("button", name="Weigh it"), page.tab.get_by_role("navigation", name="Places")
+    verdict = page.tab.get_by_test_id("stMain").locator(".answer b").first
+    weigh.wait_for()
+    top = weigh.bounding_box()["y"]
+    assert top + weigh.bounding_box()["height"] <= bar.bounding_box()["y"]
+    assert verdict.bounding_box()["y"] + verdict.bounding_box()["height"] <= top  # and the answer above it
+    assert page.faults == []
+
+
 def test_a_number_asks_for_the_numeric_keypad(open_tab: Callable[..., Tab]) -> None:
     page = open_tab(width=390, touch=True)
     page.go_to("studio?part=numbers&library=demo")
