@@ -11,7 +11,7 @@ from typing import Literal, get_args
 
 from .arrays import number_between
 from .errors import InputError, LoadError
-from .loads import ASTM_C979_MAXIMUM, SLACK
+from .loads import ASTM_C979_MAXIMUM, SLACK, per_cent
 
 Basis = Literal["% of cement", "% of dry mix", "% of total mix", "g per kg cement", "g per kg dry mix"]
 BASES: tuple[str, ...] = get_args(Basis)
@@ -77,8 +77,8 @@ def to_loads(amounts: Mapping[str, float], basis: str, mix: MixProportions | Non
     total = sum(loads.values())
     if total > ASTM_C979_MAXIMUM + SLACK:
         raise LoadError(
-            f"That is {said(100 * total, '% of cement')} pigment; at most {ASTM_C979_MAXIMUM:.0%} of the dry cement is "
-            f"allowed (ASTM C979). Check whether the recipe was given in {basis}."
+            f"That is {said(100 * total, '% of cement')} pigment; at most {per_cent(ASTM_C979_MAXIMUM, 0)} of the "
+            f"dry cement is allowed (ASTM C979). Check whether the recipe was given in {basis}."
         )
     return loads
 

@@ -18,6 +18,12 @@ LEAST_WATER, MOST_WATER = 0.1, 1.0  # g per g of cement: a mix that can be poure
 SLACK = 1e-9  # rounding of sums of weighed grams
 
 
+def per_cent(share: float, places: int = 2) -> str:
+    """A share in per cent, as it is written everywhere: `5 %`, `1.25 %`."""
+    number = f"{100 * share:.{places}f}"
+    return f"{number.rstrip('0').rstrip('.') if places else number} %"
+
+
 @dataclass(frozen=True, slots=True)
 class Mix:
     """What is in a bowl: a cement, and g of each pigment per g of it. `Mix.of` checks, from then on it is trusted."""
@@ -53,7 +59,7 @@ def checked_load(name: str, load: object) -> float:
     if not 0 <= value <= ASTM_C979_MAXIMUM + SLACK:
         hint = " A load is a share: 2 % is 0.02." if value > ASTM_C979_MAXIMUM else ""
         raise LoadError(
-            f"The load of {name} is {value:g} ({value:.3g} g per g, or {value:.0%} of the dry cement); "
+            f"The load of {name} is {value:g} ({value:.3g} g per g, or {per_cent(value, 0)} of the dry cement); "
             f"it must be from 0 to {ASTM_C979_MAXIMUM:g}, 10 % of the dry cement (ASTM C979).{hint}"
         )
     return value
@@ -68,6 +74,6 @@ def check_total(total: float) -> None:
     """Raise LoadError when all pigment of a mix, g per g of dry cement, is more than 0.10."""
     if total > ASTM_C979_MAXIMUM + SLACK:
         raise LoadError(
-            f"The pigments add up to {total:.2%} of the dry cement; ASTM C979 allows at most "
-            f"{ASTM_C979_MAXIMUM:.0%}. Check what was weighed, or lower the loads."
+            f"The pigments add up to {per_cent(total)} of the dry cement; ASTM C979 allows at most "
+            f"{per_cent(ASTM_C979_MAXIMUM, 0)}. Check what was weighed, or lower the loads."
         )

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from colormatch.errors import InputError, LoadError
-from colormatch.loads import ASTM_C979_MAXIMUM, Mix, check_totals
+from colormatch.loads import ASTM_C979_MAXIMUM, Mix, check_totals, per_cent
 
 
 @given(st.dictionaries(st.sampled_from("abcdef"), st.floats(0, ASTM_C979_MAXIMUM), max_size=6))
@@ -56,5 +56,20 @@ def test_what_is_no_mix_is_refused_in_words(base, loads):
 
 def test_totals_of_many_rows_stop_at_the_fullest():
     check_totals(np.array([[0.05, 0.05], [0.0, 0.0]]))
-    with pytest.raises(LoadError, match=r"11\.00%"):
+    with pytest.raises(LoadError, match=r"11 %"):
         check_totals(np.array([[0.01, 0.0], [0.05, 0.06]]))
+
+
+@pytest.mark.parametrize(
+    ("share", "places", "words"),
+    [
+        (0.05, 2, "5 %"),
+        (0.0125, 2, "1.25 %"),
+        (0.025, 2, "2.5 %"),
+        (0.1, 0, "10 %"),
+        (0.0, 2, "0 %"),
+        (0.996, 0, "100 %"),
+    ],
+)
+def test_per_cents_are_written_one_way(share, places, words):
+    assert per_cent(share, places) == words

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from ..arrays import number_between, scale_step, whole_number_between
 from ..errors import InputError, LoadError, RecipeError
 from ..frozen import FrozenMapping
-from ..loads import ASTM_C979_MAXIMUM, LEAST_WATER, MOST_WATER, SLACK, STUDIO_CAP, Mix
+from ..loads import ASTM_C979_MAXIMUM, LEAST_WATER, MOST_WATER, SLACK, STUDIO_CAP, Mix, per_cent
 
 WATER_PER_CEMENT = 0.25  # 4 : 1; common practice, no source
 FIRST_WATER = 50 / 65  # share of the water that goes in first; common practice, no source
@@ -236,8 +236,8 @@ def _weigh(bowl: Bowl, water: float, step: float, bulk: float, cap: float, carri
     total = bowl.mix.total
     if total > cap + SLACK:
         raise LoadError(
-            f"The bowl {bowl.name!r} has {total:.2%} of pigment; at most {cap:.2%} of the cement is allowed. "
-            "Lower the loads, or take another recipe."
+            f"The bowl {bowl.name!r} has {per_cent(total)} of pigment; at most {per_cent(cap)} of the cement is "
+            "allowed. Lower the loads, or take another recipe."
         )
     cement_g = round_to(cement, bulk)
     if cement_g <= 0:

@@ -16,6 +16,7 @@ import numpy as np
 from .. import mixture
 from ..arrays import FloatArray
 from ..difference import delta_e_2000
+from ..loads import per_cent
 from ..mixture import Coefficients
 from ..palette import Palette
 from ..shade import Shade
@@ -171,7 +172,7 @@ def _with(vector: FloatArray, place: int, values: FloatArray) -> FloatArray:
 def _words(palette: Palette, trial: _Trial, size: float, moved: float) -> str:
     pigment = palette.label(trial.pigment)
     effect = f" ({moved:.1f} dE00)"
-    percent = f"{abs(size - 1):.0%}"
+    percent = per_cent(abs(size - 1), 0)
     if trial.kind == "strength":
         if size < 1:
             return f"all pigment {percent} too weak{effect}: too much cement, a weaker lot, or not mixed long enough"

@@ -20,6 +20,7 @@ from scipy.special import ndtri
 
 from ..arrays import FloatArray, finite_array, number_between, scale_step
 from ..errors import InputError
+from ..loads import per_cent
 from ..palette import Palette
 from ..shade import Shade
 from .drying_curves import Curves, draw_curves
@@ -146,7 +147,7 @@ def _judge(
             f"{math.ceil(seal[2])} after the first weight. Keep weighing once a day."
         )
     if seal[1] <= now:
-        return "drying", f"{to_go}. Probably there, but not surely ({chance:.0%}): weigh once more tomorrow."
+        return "drying", f"{to_go}. Probably there, but not surely ({per_cent(chance, 0)}): weigh once more tomorrow."
     return "drying", (
         f"{to_go}. It may be sealed about day {math.ceil(seal[1])} after the first weight "
         f"(day {days_words(seal[0], seal[2])})."

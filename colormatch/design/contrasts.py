@@ -15,7 +15,7 @@ import numpy as np
 from ..arrays import FloatArray
 from ..difference import delta_e_2000
 from ..frozen import FrozenMapping
-from ..loads import Mix
+from ..loads import Mix, per_cent
 from ..palette import Palette
 from ..saying import READS_AS_ONE, READS_AS_TWO
 from ..states import in_order, state_words
@@ -127,7 +127,7 @@ def _warnings(states: list[str], found: Mapping[str, StateContrast], distances: 
         elif max(fading, growing) >= _WORTH_SAYING:
             first, second = ("two", "one") if fading >= growing else ("one", "two")
             sentences.append(
-                f"May read as {first} {name} but as {second} when dry: {max(fading, growing):.0%} likely by "
+                f"May read as {first} {name} but as {second} when dry: {per_cent(max(fading, growing), 0)} likely by "
                 "what is known of these pigments. A test tile of each tone, wet and dry, would tell."
             )
     if all(found[state].reads == "one" for state in states):

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from ..arrays import number_between, plain_number, whole_number_between
 from ..errors import InputError, LoadError, RecipeError
 from ..frozen import FrozenMapping
-from ..loads import ASTM_C979_MAXIMUM, STUDIO_CAP
+from ..loads import ASTM_C979_MAXIMUM, STUDIO_CAP, per_cent
 
 MOST_PIGMENTS = 5  # in one bowl, more than a small studio weighs for a tone; common practice, no source
 USUAL_CEMENT_G = 780.0  # a batch of a small studio; a judgement
@@ -87,8 +87,8 @@ class Limits:
         total = sum(self.fixed_loads.values())
         if total > self.load_cap + 1e-12:
             raise LoadError(
-                f"The fixed loads add up to {total:.2%} of the cement, over the cap of {self.load_cap:.2%}; "
-                "lower them or raise the cap."
+                f"The fixed loads add up to {per_cent(total)} of the cement, over the cap of "
+                f"{per_cent(self.load_cap)}; lower them or raise the cap."
             )
 
 

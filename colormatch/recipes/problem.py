@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from .. import mixture
 from ..arrays import FloatArray
 from ..errors import LoadError, RecipeError, UnknownNameError
+from ..loads import per_cent
 from ..mixture import Coefficients
 from ..palette import Palette
 from .limits import Limits
@@ -162,7 +163,7 @@ class Problem:
             need = limits.fixed_loads.get(name, limits.step_load)
             if need > self.high[i] + LOAD_SLACK:
                 stock = limits.stock_g.get(name)
-                why = f"its own maximum is {self.own_maximum[i]:.2%}"
+                why = f"its own maximum is {per_cent(self.own_maximum[i])}"
                 if stock is not None and stock / limits.cement_g < need:
                     why = f"{stock:g} g are in stock"
                 raise LoadError(
@@ -172,8 +173,8 @@ class Problem:
         self._check_choice()
         if not self.feasible.size:
             raise RecipeError(
-                f"No recipe fits: the pigments that must be used cannot stay under the cap of {limits.load_cap:.2%} "
-                "or the smallest of their own maxima together. Free one of them."
+                f"No recipe fits: the pigments that must be used cannot stay under the cap of "
+                f"{per_cent(limits.load_cap)} or the smallest of their own maxima together. Free one of them."
             )
 
     def _check_choice(self) -> None:

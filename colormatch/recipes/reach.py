@@ -12,7 +12,7 @@ from ..arrays import FloatArray
 from ..colorimetry import lab_to_lch
 from ..difference import JUST_SEEN, delta_e_2000
 from ..errors import ColormatchError, InputError
-from ..loads import ASTM_C979_MAXIMUM
+from ..loads import ASTM_C979_MAXIMUM, per_cent
 from ..palette import Palette, Pigment
 from ..saying import GREY, capital, compared
 from ..shade import Shade
@@ -220,7 +220,7 @@ def _obstacles(problem: Problem, target: FloatArray, nearest: FloatArray, loads:
         at_most = np.flatnonzero((loads > 0) & (problem.own_maximum <= cap + 1e-9))
         tight = [problem.palette.label(problem.names[i]) for i in at_most]
         whose = f" (the own maximum of {', '.join(tight)})" if tight and cap < problem.limits.load_cap else ""
-        found.append(f"The nearest recipe stands at the cap of {cap:.1%} pigment{whose}.")
+        found.append(f"The nearest recipe stands at the cap of {per_cent(cap)} pigment{whose}.")
     light, chroma, hue = np.abs(difference.parts(target, nearest))
     largest = max(light, chroma, hue)
     wanted, got = lab_to_lch(target), lab_to_lch(nearest)
@@ -265,7 +265,7 @@ def _remedies(problem: Problem, target: Shade, distance: float, nearest: FloatAr
         if distance - left < _WORTH:
             continue
         end = "bring it within reach" if left <= JUST_SEEN else f"bring it to {left:.1f} dE00"
-        total = f" (with {loads.sum():.1%} pigment)" if what.startswith("a cap") else ""
+        total = f" (with {per_cent(float(loads.sum()), 1)} pigment)" if what.startswith("a cap") else ""
         found.append(Remedy(what, left, f"{capital(what)} would {end}{total}."))
     return sorted(found, key=lambda remedy: remedy.distance)
 
@@ -279,7 +279,7 @@ def _changes(problem: Problem, nearest: FloatArray, buying: bool) -> Iterator[tu
     if limits.load_cap < ASTM_C979_MAXIMUM and _at_cap(problem, nearest):
         raised = replace(limits, load_cap=ASTM_C979_MAXIMUM)
         yield (
-            f"a cap of {ASTM_C979_MAXIMUM:.0%} (each pigment's own maximum still holds)",
+            f"a cap of {per_cent(ASTM_C979_MAXIMUM, 0)} (each pigment's own maximum still holds)",
             replace(problem, limits=raised),
         )
     if limits.max_pigments < MOST_PIGMENTS and np.count_nonzero(nearest) >= limits.max_pigments:

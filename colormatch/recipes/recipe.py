@@ -12,6 +12,7 @@ from ..arrays import FloatArray
 from ..colorimetry import lab_to_lch
 from ..difference import JUST_SEEN, delta_e_2000, expected_and_likely
 from ..frozen import FrozenMapping
+from ..loads import per_cent
 from ..notebook import chip_table
 from ..palette import Palette
 from ..saying import compared, shade_name
@@ -304,7 +305,7 @@ def _cautions(problem: Problem, recipe: Recipe) -> list[str]:
             f"{recipe.limits.scale_step_g:g} g. Make a larger batch, or use a finer scale."
         )
     if recipe.total_load > cap - 2 * recipe.limits.step_load and recipe.loads:
-        cautions.append(f"At the cap of {cap:.1%} pigment: no room to go darker or stronger.")
+        cautions.append(f"At the cap of {per_cent(cap)} pigment: no room to go darker or stronger.")
     if recipe.small_doses:
         names = ", ".join(map(recipe.palette.label, recipe.small_doses))
         cautions.append(f"Small for this scale: {names}. Weigh it as a 1:9 pre-blend in dry cement.")

@@ -9,6 +9,7 @@ import streamlit as st
 from colormatch.bench.cautions import caution_at
 from colormatch.bench.demould import DemouldCheck
 from colormatch.library import Piece
+from colormatch.loads import per_cent
 from colormatch.palette import Palette
 from colormatch.saying import seen, than_predicted
 from colormatch.screens.bench_tone import tone_of
@@ -78,4 +79,4 @@ def _judged(check: DemouldCheck, source: str) -> None:
         touching([("heading for, dry", check.dry_now.lab), ("predicted", check.dry_planned.lab)], height_px=72)
     if check.causes:
         with st.expander("What may have gone wrong"):
-            amounts([(cause.words, f"{cause.weight:.0%}") for cause in check.causes], note="how likely of these")
+            amounts([(cause.words, per_cent(cause.weight, 0)) for cause in check.causes], note="how likely of these")

@@ -15,6 +15,7 @@ from colormatch.arrays import FloatArray
 from colormatch.colorimetry import hex_to_lab, reflectance_to_lab
 from colormatch.errors import ColormatchError
 from colormatch.library import ShadeRecord, Swatch
+from colormatch.loads import per_cent
 from colormatch.photo import (
     CameraProfile,
     Chart24,
@@ -310,7 +311,7 @@ def show_trust(place: str) -> None:
     measurement.fold()
     rows = [["Uncertainty of each number", *(f"± {photo.shade.sd:.1f}" for photo in photos)]]
     rows.append(["Scatter within the region", *(f"dE00 {photo.spread:.1f}" for photo in photos)])
-    rows.append(["Pixels left out (pits, glints)", *(f"{1 - photo.kept:.0%}" for photo in photos)])
+    rows.append(["Pixels left out (pits, glints)", *(per_cent(1 - photo.kept, 0) for photo in photos)])
     if not math.isnan(photos[0].reference_error):
         rows.append(["Chart check", *(f"dE00 {photo.reference_error:.1f}" for photo in photos)])
     with st.expander("How far to trust the measurement"):

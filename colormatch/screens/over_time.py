@@ -12,6 +12,7 @@ from colormatch.bench.control import ControlChart, control_chart
 from colormatch.bench.defects import DEFECTS, count_defects, defect
 from colormatch.colorimetry import lab_to_hex
 from colormatch.library import BatchRecord
+from colormatch.loads import per_cent
 from colormatch.screens.blocks import answer, small
 from colormatch.screens.drawing import show_table
 from colormatch.screens.guard import guard, say_then_draw, show_notice
@@ -122,7 +123,7 @@ def _flaws() -> None:
         [
             each.value,
             f"{each.with_defect} of {each.pieces}",
-            f"{each.share:.0%} ({each.low:.0%} to {each.high:.0%})",
+            f"{per_cent(each.share, 0)} ({per_cent(each.low, 0)} to {per_cent(each.high, 0)})",
             "stands out" if each.stands_out else "",
         ]
         for each in counts

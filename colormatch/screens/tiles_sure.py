@@ -14,7 +14,7 @@ from colormatch.colorimetry import lab_to_hex
 from colormatch.difference import expected_delta_e
 from colormatch.learning import Report, Tile, lot_drift, tint_ladder
 from colormatch.library import TileRecord
-from colormatch.loads import TINT_LADDER
+from colormatch.loads import TINT_LADDER, per_cent
 from colormatch.palette import Palette
 from colormatch.render import likely_ends
 from colormatch.saying import shade_name
@@ -116,7 +116,9 @@ def _found(report: Report) -> None:
             ("Scatter from cast to cast", f"± {report.cast_sd:.1f}"),
         ]
         if report.coverage is not None:
-            rows.append(("Inside the likely range predicted from the others (90 % is right)", f"{report.coverage:.0%}"))
+            rows.append(
+                ("Inside the likely range predicted from the others (90 % is right)", per_cent(report.coverage, 0))
+            )
         amounts(rows)
         for one in report.suspects:
             st.warning(plain(f"Left aside: {one.title}, {one.delta_e:.1f} from what the others predict; {one.reason}."))

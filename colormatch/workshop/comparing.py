@@ -10,7 +10,7 @@ from ..bench.batch import Tone
 from ..difference import JUST_SEEN, delta_e_2000
 from ..errors import InputError
 from ..library import BatchRecord, Library, Piece, ShadeRecord, Swatch, Weighing
-from ..loads import ASTM_C979_MAXIMUM, Mix
+from ..loads import ASTM_C979_MAXIMUM, Mix, per_cent
 from ..palette import Palette
 from ..recipes import Limits, Recipe, correct_next_batch
 from ..saying import ALIKE, capital, compared, seen, verdict
@@ -215,5 +215,5 @@ def _alone(knowledge: Palette, rows: list[Weighing], base: Weighing, row: Weighi
 def _all_conditions(library: Library, piece: Piece) -> dict[str, str]:
     """The conditions of a piece, its loads among them: a difference in dose is one too."""
     of = mix_of(library, piece)
-    loads = {} if of.mix is None else {name: f"{load:.2%}" for name, load in sorted(of.mix.loads.items())}
+    loads = {} if of.mix is None else {name: per_cent(load) for name, load in sorted(of.mix.loads.items())}
     return {**loads, **conditions(piece)}

@@ -86,8 +86,8 @@ def test_it_says_when_the_base_is_too_dark(palette):
 
 def test_it_says_when_the_cap_is_in_the_way(palette):
     words, report = said(palette, (60, -15, 10))
-    assert "stands at the cap of 5.0% pigment" in words
-    assert report.remedies[0].what.startswith("a cap of 10%")
+    assert "stands at the cap of 5 % pigment" in words
+    assert report.remedies[0].what.startswith("a cap of 10 %")
 
 
 def test_it_says_whose_own_maximum_it_is(palette):

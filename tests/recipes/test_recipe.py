@@ -127,7 +127,7 @@ def test_a_larger_batch_makes_the_doses_large_enough(palette):
 
 def test_cautions_name_what_the_maker_should_know(palette):
     at_cap = cm.find_recipes(palette, cm.Shade((30, 2, 3)))[0]
-    assert any("At the cap of 2.0%" in caution for caution in at_cap.cautions)  # carbon black's own
+    assert any("At the cap of 2 %" in caution for caution in at_cap.cautions)  # carbon black's own
     blue = cm.find_recipes(palette, cm.Shade((70, 2, -18)), limits=cm.Limits(pigments=["ultramarine-blue"]))[0]
     assert any("alkali" in caution for caution in blue.cautions)
 
