@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import gc
 from threading import Timer
 
@@ -25,3 +26,4 @@ def _ready() -> None:
     # What is imported stays: the collector, which holds up every thread meanwhile, need not look through it each time.
     gc.collect()
     gc.freeze()
+    atexit.register(gc.unfreeze)  # what is left at the end would be told as leaked, on the terminal

@@ -1,5 +1,6 @@
 """Made ready in the background: the field's library is imported, and the collector leaves alone what stays."""
 
+import atexit
 import gc
 from collections.abc import Iterator
 
@@ -16,8 +17,13 @@ def collector() -> Iterator[None]:
     gc.unfreeze()
 
 
-def test_what_is_imported_is_here_and_not_looked_through_again(collector: None) -> None:
+def test_what_is_imported_is_here_and_not_looked_through_again(
+    collector: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    at_the_end: list[object] = []
+    monkeypatch.setattr(atexit, "register", at_the_end.append)
     before = gc.get_freeze_count()
     warming._ready()
     assert science.is_here()
     assert gc.get_freeze_count() > before + 10_000
+    assert gc.unfreeze in at_the_end  # else the end of a server tells of leaks that are none
