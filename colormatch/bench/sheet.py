@@ -191,8 +191,8 @@ def _facts(
     waste = f", {100 * batch.waste:.0f} % for waste" if batch.waste else ""
     facts.append(f"{batch.pieces} piece{'s' if batch.pieces > 1 else ''}{waste}")
     facts.append(f"{batch.total_g:.0f} g wet mix in all" + (f", {batch.fill_g:.0f} g a mould" if batch.fill_g else ""))
-    if prices is not None:
-        cost, missing = batch.cost(prices)
+    cost, missing = batch.cost(prices or {})
+    if cost or not missing:  # where no price is known there is no cost to tell
         unit = f" {one_line(currency, 8)}" if currency else ""
         without = f" (without {', '.join(one_line(palette.label(m), 24) for m in missing[:2])})" if missing else ""
         each = f", {cost / batch.pieces:.2f}{unit} a piece" if batch.pieces > 1 else ""

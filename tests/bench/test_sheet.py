@@ -117,6 +117,14 @@ def test_everything_is_on_the_sheet():
     assert "Safety data sheets" in printed
 
 
+@pytest.mark.parametrize(("prices", "told"), [
+    (None, ""), ({}, ""), ({"white-cement": None}, ""), ({"white-cement": 2.0}, "Cost 1.95 EUR"),
+])  # fmt: skip
+def test_without_any_price_no_cost_is_told(prices, told):
+    last = two_tone_sheet(prices_per_kg=prices).facts[-1]
+    assert last.startswith(told) if told else "Cost" not in last
+
+
 def test_chips_have_letters_and_numbers_for_black_and_white():
     sheet = two_tone_sheet()
     chips = [chip for block in sheet.blocks for chip in block.chips]
