@@ -120,12 +120,11 @@ def _card(
     target: FloatArray | None,
 ) -> Card:
     order = sorted(in_order(shades), key=lambda state: state != "dry")
-    times = casts[swatch.recipe_uid] if swatch.recipe_uid else 0
     lines = []
     if isinstance(found, Near) and target is not None:
         lines.append(compared(found.shade.shade().lab, target))
     if swatch.recipe_uid:
-        lines.append(cast_words(times))
+        lines.append(cast_words(casts[swatch.uid]))
     else:
         lines.append("a shade, no recipe yet")
     if swatch.made_on:

@@ -94,11 +94,20 @@ def casts_of(library: Library, swatch: Swatch) -> list[Cast]:
 
 
 def times_cast(library: Library) -> Counter[str]:
-    """Of each recipe how often it was cast: alone, as one tone of a design, or as a piece that belongs to no batch."""
+    """Of each swatch how often it was cast: as many as `casts_of` and `cast_alone` tell of."""
     tones = {each.uid: each.recipes for each in library.list(DesignRecord)}
-    cast = [each for each in library.list(BatchRecord) if each.stage not in NOT_CAST]
-    recipes = [uid for each in cast for uid in {each.recipe_uid, *tones.get(each.design_uid or "", ())}]
-    return Counter(uid for uid in [*recipes, *(each.recipe_uid for each in _alone(library))] if uid)
+    cast = {each.uid: each for each in library.list(BatchRecord) if each.stage not in NOT_CAST}
+    of_recipe: dict[str | None, set[str]] = {None: set()}
+    for batch in cast.values():
+        for recipe in filter(None, (batch.recipe_uid, *tones.get(batch.design_uid or "", ()))):
+            of_recipe.setdefault(recipe, set()).add(batch.uid)
+    alone = Counter(each.swatch_uid for each in library.list(Piece, batch_uid=None))
+    return Counter(
+        {
+            each.uid: len(of_recipe.get(each.recipe_uid, set()) | ({each.batch_uid} & cast.keys())) + alone[each.uid]
+            for each in library.list(Swatch)
+        }
+    )
 
 
 def cast_words(times: int) -> str:
@@ -108,11 +117,7 @@ def cast_words(times: int) -> str:
 
 def cast_alone(library: Library, swatch: Swatch) -> list[Piece]:
     """Pieces of it that belong to no batch, as from before there was one to keep; each is a casting of its own."""
-    return _alone(library, swatch_uid=swatch.uid)
-
-
-def _alone(library: Library, **equal: str) -> list[Piece]:
-    return library.list(Piece, batch_uid=None, **equal)
+    return library.list(Piece, swatch_uid=swatch.uid, batch_uid=None)
 
 
 def _cast(library: Library, swatch: Swatch, batch: BatchRecord) -> Cast:

@@ -191,7 +191,7 @@ def test_a_piece_without_a_batch_counts_as_a_cast_on_its_card_too(
     text = " ".join(each.value for each in opened(open_page, rust.uid).html)
     assert "cast 2 times, last on 01.03.2026" in text
     assert "The first" in text
-    assert times_cast(own_library) == {"r": 2}
+    assert times_cast(own_library) == {rust.uid: 2}
 
 
 def test_casts_are_compared_condition_by_condition(open_page: Callable[..., Any], cast_twice: Swatch) -> None:
