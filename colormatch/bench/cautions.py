@@ -99,9 +99,15 @@ USES: tuple[Use, ...] = tuple(_USES)
 
 def steps_for(demould: str, water: str = "") -> tuple[Step, ...]:
     """The order of work with the words of its own cement: at demould, `after 3 to 4 h ...`; and of its water."""
-    own = {"Demould": f"{capital(demould)}: loosen, photograph, weigh."}
-    own |= {each.name: f"{each.work} {water}" for each in STEPS if each.name == "Water" and water}
-    return tuple(replace(each, work=own.get(each.name, each.work)) for each in STEPS)
+
+    def of_its_own(step: Step) -> Step:
+        if step.name == "Demould":
+            return replace(step, work=f"{capital(demould)}: loosen, photograph, weigh.")
+        if step.name == "Water":
+            return replace(step, work=f"{step.work} {water}".rstrip())
+        return step
+
+    return tuple(map(of_its_own, STEPS))
 
 
 def caution_at(step: str) -> str:

@@ -24,7 +24,9 @@ from colormatch.screens.state import kept
 from colormatch.screens.studios import library, palette
 from colormatch.screens.typed_numbers import number_field
 from colormatch.screens.work import Work
+from colormatch.workshop.curing import curing
 from colormatch.workshop.numbers import Choice, Question
+from colormatch.workshop.plans import plan_of
 from colormatch.workshop.shelf import shelf
 from colormatch.workshop.weighing import (
     Weighing,
@@ -121,6 +123,9 @@ def _step(bowl: Weighing, step: Step, known: Palette) -> None:
                 st.rerun()
         small(caution)
         return
+    if step.kind == "water":
+        planned = plan_of(bowl.batch).water_per_cement
+        work = f"{work} {curing(library(), bowl.state.sheet.base).water_words(planned)}".rstrip()
     fine = bowl.state.bulk_step_g if step.kind in ("cement", "water") else bowl.state.scale_step_g
     shown = grams_as_shown(step.grams, fine)
     up_to = f"<small>up to {grams_as_shown(step.up_to, fine)} g</small>" if step.up_to is not None else ""

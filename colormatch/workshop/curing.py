@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from ..bench.batch import WATER_PER_CEMENT
 from ..library import Cement, Library
 
 
@@ -12,14 +13,18 @@ from ..library import Cement, Library
 class Curing:
     """Hours in the mould, days kept moist after it, days from casting until a piece may be sealed; and in words.
 
-    water: what is to be said where a sheet plans the water of a quick-setting cement.
+    more_water: what is to be said where no more water is planned than a quick-setting cement takes.
     """
 
     demould_after_h: float
     moist_days: float
     seal_after_days: float
     words: str
-    water: str = ""
+    more_water: str = ""
+
+    def water_words(self, per_cement: float | None) -> str:
+        """What to know where so much water is planned, g per g of cement; None: the usual."""
+        return self.more_water if (per_cement or WATER_PER_CEMENT) <= WATER_PER_CEMENT else ""
 
     def demould_due(self, cast_at: datetime) -> datetime:
         """When a piece may leave the mould."""
@@ -58,7 +63,7 @@ def curing_of(cement: Cement | None) -> Curing:
         for given, default in zip(own, (usual.demould_after_h, usual.moist_days, usual.seal_after_days), strict=True)
     )
     moist_words = f", then moist under a cover for {moist:g} days" if moist > 0 else ""
-    return Curing(hours, moist, seal, f"after {hours:g} h, as its sheet says{moist_words}", usual.water)
+    return Curing(hours, moist, seal, f"after {hours:g} h, as its sheet says{moist_words}", usual.more_water)
 
 
 def curing(library: Library, cement_uid: str | None) -> Curing:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
-from ..bench.batch import WATER_PER_CEMENT, Batch, Bowl, Tone, WeighedBowl, bowls_for, plan_batch, round_to
+from ..bench.batch import Batch, Bowl, Tone, WeighedBowl, bowls_for, plan_batch, round_to
 from ..bench.bowl import small_doses
 from ..bench.cautions import steps_for
 from ..bench.sheet import Sheet, batch_code, compose_sheet
@@ -246,8 +246,7 @@ def batch_sheet(
     planned, here = plan_of(batch), shelf(library)
     prices = {each.uid: each.price_per_kg for each in (*here.cements, *here.pigments)}
     lots = {each.uid: each.lots[0].lot for each in (*here.cements, *here.pigments) if each.lots and each.lots[0].lot}
-    times, water = curing(library, planned.batch.bowls[0].base), planned.water_per_cement
-    as_quick = water is None or water <= WATER_PER_CEMENT
+    times = curing(library, planned.batch.bowls[0].base)
     blends = [dose.chosen for dose in _small(knowledge, planned.batch, ()) if dose.pigment in planned.preblend]
     return compose_sheet(
         planned.batch,
@@ -261,7 +260,7 @@ def batch_sheet(
         uses=uses,
         notes=(*blends, *notes),
         preblend=planned.preblend,
-        steps=steps_for(times.words, times.water if as_quick else ""),
+        steps=steps_for(times.words, times.water_words(planned.water_per_cement)),
     )
 
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from colormatch.library import (
     BatchRecord,
+    Cement,
     CementLot,
     Piece,
     draft,
@@ -47,6 +49,17 @@ def test_what_is_no_weight_is_refused_and_never_taken_as_planned(
     page = reading(bowl, text)
     assert words in page.error[0].value
     assert entries(own_library, rust) == [("zero", 0.0)]
+
+
+@pytest.mark.parametrize(("kind", "said"), [("quick-setting", False), ("portland", True)])
+def test_at_the_water_a_portland_says_that_it_takes_more(bowl: Any, own_library: Any, kind: str, said: bool) -> None:
+    cement = own_library.list(Cement)[0]
+    own_library.save(replace(cement, kind=kind))
+    page = bowl
+    for _ in range(3):
+        page = press(page, next(label for label in labels(page) if label.startswith("Exactly")))
+    assert "thick pourable mix" in shown(page)
+    assert ("Portland takes more" in shown(page)) == said
 
 
 def test_an_untared_reading_is_asked_about(bowl: Any, own_library: Any, rust: BatchRecord) -> None:
