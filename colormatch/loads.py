@@ -19,7 +19,7 @@ SLACK = 1e-9  # rounding of sums of weighed grams
 
 
 def per_cent(share: float, places: int = 2) -> str:
-    """A share in per cent, as it is written everywhere: `5 %`, `1.25 %`."""
+    """A share in per cent, for a sentence: `5 %`, `1.25 %`."""
     number = f"{100 * share:.{places}f}"
     return f"{number.rstrip('0').rstrip('.') if places else number} %"
 

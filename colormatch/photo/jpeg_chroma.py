@@ -133,8 +133,10 @@ def lost_in_rounding(finer: FineChroma, points: FloatArray, keep: NDArray[np.boo
 
 
 def steps_of_means(image: Image) -> FloatArray:
-    """(3,) in what steps an opened JPEG keeps the mean luma and colour differences of its blocks, in steps of 8 bits:
-    an eighth of the first entry of its tables (ITU-T T.81, A.3.4); 0 for any other picture."""
+    """In what steps an opened JPEG keeps the mean luma and colour differences of its blocks.
+
+    (3,), in steps of 8 bits: an eighth of the first entry of its tables (ITU-T T.81, A.3.4); 0 for any other picture.
+    """
     tables, layers = getattr(image, "quantization", {}), getattr(image, "layer", ())
     steps = [tables[layer[3]][0] / 8 for layer in layers if layer[3] in tables]
     return np.array(steps) if len(steps) == 3 else np.zeros(3)

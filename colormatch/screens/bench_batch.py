@@ -13,7 +13,6 @@ from colormatch.bench.sheet import Sheet, grams_as_shown
 from colormatch.bench.sheet_html import sheet_html
 from colormatch.library import BatchRecord, Cement, Mould, PigmentRecord, Weighing, bags_and_jars
 from colormatch.palette import Palette
-from colormatch.saying import capital
 from colormatch.screens.bench_plan import HowMuch, how_much, planned
 from colormatch.screens.bench_words import (
     STAGES,
@@ -209,7 +208,10 @@ def _pieces(batch: BatchRecord, known: Palette) -> None:
         return
     due = max((each.demould_due_at for each in pieces if each.demould_due_at and not each.demoulded_at), default=None)
     if due is not None:
-        answer(f"Out of the mould from {moment_words(due)}.", f"{capital(times_of(library(), pieces[0]).words)}.")
+        answer(
+            f"Out of the mould from {moment_words(due)}.",
+            f"Its cement leaves the mould {times_of(library(), pieces[0]).words}.",
+        )
     slot = kept("batch.tapped")
     if uid := st.session_state.pop(slot, None):
         turn_to("bench", piece=uid)

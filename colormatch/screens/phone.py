@@ -17,7 +17,7 @@ def on_the_phone() -> None:
     with card("phone"):
         if access is None or not access.shared:
             head("Go on with the phone", "This page is open on this machine only.")
-            small("To have it at the bowl, stop the page and start it with --share behind: colormatch page --share")
+            small("To have it at the bowl, stop the page and start it with --share at the end: colormatch page --share")
             return
         head("Go on with the phone", "Scan this once, in the same network. What is begun here is there.")
         here = f"{access.link}&library={studio()}"  # the phone opens the library that is open here
